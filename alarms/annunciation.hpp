@@ -1,0 +1,90 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include <tl/expected.hpp>
+
+#include "alarms/time.hpp"
+
+namespace oxherd::alarms {
+
+/// The states of IEC 62682 / ISA-18.2. `shelved`, `suppressed_by_design` and `out_of_service` lie over the others:
+/// evaluation goes on beneath and a condition still present when the last of them ends is annunciated anew.
+enum class State {
+  normal,
+  unacknowledged,
+  acknowledged,
+  returned_to_normal_unacknowledged,
+  latched_unacknowledged,
+  latched_acknowledged,
+  shelved,
+  suppressed_by_design,
+  out_of_service
+};
+[[nodiscard]] std::string_view name_of(State state); ///< exactly the enumerator's spelling
+[[nodiscard]] std::optional<State> state_named(std::string_view name);
+
+enum class Priority { low, medium, high, critical };
+[[nodiscard]] std::string_view name_of(Priority priority);
+[[nodiscard]] std::optional<Priority> priority_named(std::string_view name);
+
+/// How an alarm is annunciated; constant per alarm.
+struct Annunciation {
+  Priority priority = Priority::high;
+  bool safety = true;   ///< safety class: cannot be shelved nor suppressed by design; drives the alarm relay
+  bool latching = true; ///< safety alarms latch by default (IEC 62682 practice)
+  bool acknowledge_required = true;                     ///< false only for low priority
+  Monotonic reannounce_after{std::chrono::minutes{15}}; ///< safety 15 min, process 60 min (proposal of the project)
+  Monotonic shelve_at_most{std::chrono::hours{8}};
+  Monotonic silence_for{std::chrono::minutes{10}}; ///< at most 10 min
+};
+
+/// Where one alarm stands. `beneath` is one of the first six states; `present` the decided condition.
+struct Standing {
+  State beneath = State::normal;
+  bool present = false;
+  bool tripped_while_suppressed = false; ///< a latching alarm that came and went beneath a suppression
+  std::optional<Monotonic> shelved_until;
+  bool suppressed_by_design = false;
+  std::optional<Monotonic> out_of_service_until;
+  Monotonic since{0};                      ///< when the shown state was entered
+  std::optional<Monotonic> silenced_until; ///< sound only, this occurrence only
+
+  friend bool operator==(const Standing &, const Standing &) = default;
+};
+
+/// The state shown to a person: out_of_service before shelved before suppressed_by_design before what is beneath.
+[[nodiscard]] State shown(const Standing &standing);
+/// Whether the horn sounds for it: unacknowledged or latched_unacknowledged, not suppressed, not silenced.
+[[nodiscard]] bool sounds(const Standing &standing, Monotonic now);
+/// Whether it holds the de-energise-to-trip relay of its room dropped: beneath is B, C, E or F.
+[[nodiscard]] bool drops_relay(const Standing &standing);
+
+enum class Act { acknowledge, silence, reset };
+[[nodiscard]] std::string_view name_of(Act act);
+
+/// Why an act of a person was refused; the text says what to do instead.
+struct Refusal {
+  std::string text;
+};
+
+/// The decided condition appeared or ended. Both are harmless when nothing changes.
+[[nodiscard]] Standing condition_appears(const Annunciation &a, Standing s, Monotonic now);
+[[nodiscard]] Standing condition_ends(const Annunciation &a, Standing s, Monotonic now);
+/// What the clock alone brings: re-annunciation, the end of shelving, of out-of-service and of silence.
+[[nodiscard]] Standing pass_time(const Annunciation &a, Standing s, Monotonic now);
+
+/// acknowledge: from B, D, E. reset: from F only. silence: while it sounds; never changes the state.
+[[nodiscard]] tl::expected<Standing, Refusal> apply(const Annunciation &a, Standing s, Act act, Monotonic now);
+[[nodiscard]] tl::expected<Standing, Refusal> shelve(const Annunciation &a, Standing s, Monotonic duration,
+                                                     std::string_view reason, Monotonic now);
+[[nodiscard]] tl::expected<Standing, Refusal> unshelve(const Annunciation &a, Standing s, Monotonic now);
+[[nodiscard]] tl::expected<Standing, Refusal> suppress_by_design(const Annunciation &a, Standing s, bool on,
+                                                                 Monotonic now);
+[[nodiscard]] tl::expected<Standing, Refusal> remove_from_service(const Annunciation &a, Standing s, Monotonic duration,
+                                                                  std::string_view reason, Monotonic now);
+[[nodiscard]] tl::expected<Standing, Refusal> return_to_service(const Annunciation &a, Standing s, Monotonic now);
+
+} // namespace oxherd::alarms

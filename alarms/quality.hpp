@@ -1,0 +1,30 @@
+#pragma once
+
+#include <initializer_list>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace oxherd::alarms {
+
+/// Status categories of NAMUR NE 107, mildest first so that the gravest of several is the largest.
+enum class Status { ok, maintenance_required, out_of_specification, function_check, failure };
+
+/// Quality as OPC UA names it. good: ok or maintenance required. uncertain: out of specification. bad: the rest.
+enum class Quality { good, uncertain, bad };
+
+[[nodiscard]] Quality quality_of(Status status);
+[[nodiscard]] Status graver(Status a, Status b);
+[[nodiscard]] std::string_view name_of(Status status);   ///< "maintenance_required", ...
+[[nodiscard]] std::string_view name_of(Quality quality); ///< "good", "uncertain", "bad"
+
+/// Why a value is not plainly good, in words for a person: "pressure probe lost: standard atmosphere used".
+struct Reason {
+  Status status = Status::ok;
+  std::string text;
+};
+
+/// The gravest status of several reasons; ok when there is none.
+[[nodiscard]] Status gravest(const std::vector<Reason> &reasons);
+
+} // namespace oxherd::alarms

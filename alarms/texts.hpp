@@ -1,0 +1,25 @@
+#pragma once
+
+#include <string>
+#include <string_view>
+
+namespace oxherd::alarms {
+
+/// Fixed cautions, shown wherever readings or alarms are.
+[[nodiscard]] std::string_view caution_long();  ///< README, --help, headers of exports
+[[nodiscard]] std::string_view caution_short(); ///< views and retained states
+[[nodiscard]] std::string_view caution_log();   ///< at start and daily
+
+/// The fields of an alarm message, already formatted for a person.
+struct MessageFields {
+  std::string room, value, lower, limit, since, emergency, reason, alarm;
+};
+[[nodiscard]] std::string low_oxygen_text(const MessageFields &f);
+[[nodiscard]] std::string high_oxygen_text(const MessageFields &f);
+[[nodiscard]] std::string high_carbon_dioxide_text(const MessageFields &f);
+[[nodiscard]] std::string not_monitored_text(const MessageFields &f);
+[[nodiscard]] std::string returned_text(const MessageFields &f);
+/// Appended when the guard band alone makes the alarm: value itself within the limit.
+[[nodiscard]] std::string guard_band_text(std::string_view value, std::string_view expanded, std::string_view reason);
+
+} // namespace oxherd::alarms

@@ -1,0 +1,168 @@
+#pragma once
+
+#include <chrono>
+#include <map>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "alarms/alarm.hpp"
+#include "alarms/quality.hpp"
+#include "alarms/voting.hpp"
+#include "compensation/carbon_dioxide.hpp"
+#include "compensation/cell.hpp"
+#include "drivers/bus_address.hpp"
+#include "drivers/register_map.hpp"
+
+namespace oxherd::config {
+
+/// What a sensor can measure. `oxygen` is a cell's signal when the sensor has a cell, otherwise a reported fraction.
+enum class Measurand { oxygen, temperature, humidity, pressure, sea_level_pressure, carbon_dioxide };
+[[nodiscard]] std::string_view name_of(Measurand measurand); ///< as in the file: "oxygen", "carbon-dioxide", ...
+
+/// What people do in a room; decides the defaults of its alarms and how soon "not monitored" is announced.
+enum class Regime { occupied, sealed, enriched };
+[[nodiscard]] std::string_view name_of(Regime regime);
+
+/// [site]
+struct Site {
+  std::string name;
+  Elevation elevation;
+  std::string emergency = "112";        ///< number named in alarm messages
+  std::optional<std::string> barometer; ///< "room/sensor" that gives the station pressure of every room without its own
+};
+
+/// [mqtt]; absent: the daemon runs without a broker.
+struct Mqtt {
+  std::string broker; ///< mqtt://host:port or mqtts://host:port
+  std::string prefix = "oxherd";
+  std::string client_id; ///< default: oxherd-<site>
+  std::optional<std::string> user;
+  std::optional<std::string> password_file; ///< read at each connect; must not be readable by others
+  std::optional<std::string> ca_file;       ///< for mqtts; default: the system's certificates
+  std::optional<std::string> certificate_file, key_file;
+  std::chrono::seconds keep_alive{15};
+  int queue_max = 10000; ///< measurements kept while the broker is away; the oldest are dropped and counted
+};
+
+/// [store]
+struct Store {
+  std::chrono::hours keep_raw{24 * 365}; ///< proposal of the project: one year
+  std::chrono::hours keep_readings{24 * 365 * 2};
+  int queue_max = 20000;
+};
+
+/// [bus.NAME]
+struct Bus {
+  std::string name;
+  drivers::BusAddress address;
+  std::chrono::milliseconds timeout{500};
+  int retries = 1;
+  std::chrono::milliseconds back_off_max{30000};
+  drivers::ReadLimits limits;
+};
+
+/// One value that a sensor's register map delivers, in the order of RegisterMap::points.
+struct MeasuredPoint {
+  Measurand measurand = Measurand::oxygen;
+  double u_si = 0.0; ///< standard uncertainty of the input, SI unit (kelvin, pascal, ratio, volt)
+};
+
+/// What a status bit of a device means, in the order of RegisterMap::status.
+struct StatusMeaning {
+  alarms::Status status = alarms::Status::failure;
+  std::string text;
+};
+
+/// How an oxygen cell is built and what is permitted of it.
+struct CellSettings {
+  compensation::Cell cell;
+  Uncertain<Signal> nominal_zero;
+  std::string serial;
+  Signal dead_below =
+      millivolts(0.1);           ///< at or below zero + this: "dead cell or no oxygen", the value stands and trips
+  double drift_per_month = 0.01; ///< relative loss of sensitivity expected, widens u since calibration
+};
+
+/// A calibration as the file gives it; one in the store that is newer wins.
+struct CalibrationSettings {
+  compensation::Calibration calibration;
+  std::optional<std::chrono::sys_time<std::chrono::milliseconds>> at;
+  std::string by;
+};
+
+/// [room.R.sensor.S]
+struct Sensor {
+  std::string name;
+  std::string bus;
+  int unit = 1;
+  std::string profile;
+  std::chrono::milliseconds every{1000};
+  std::chrono::milliseconds timeout{500};
+  int retries = 1;
+  drivers::ReadLimits limits;
+  drivers::RegisterMap map; ///< only the points that `measures` asks for
+  std::vector<MeasuredPoint> points;
+  std::vector<StatusMeaning> status;
+  std::optional<CellSettings> cell; ///< oxygen sensors that give a signal
+  std::optional<CalibrationSettings> calibration;
+  bool reports_dry = false;                        ///< oxygen transmitters without a cell: basis they report on
+  std::optional<compensation::NdirReference> ndir; ///< CO2 probe without pressure correction of its own
+};
+
+/// Which quantity an alarm looks at.
+enum class AlarmQuantity { oxygen, oxygen_partial_pressure, carbon_dioxide, monitoring };
+
+/// [room.R.alarm.A]; the rule's numbers are in SI (ratio, pascal).
+struct AlarmSettings {
+  std::string name; ///< "low-oxygen"
+  AlarmQuantity quantity = AlarmQuantity::oxygen;
+  alarms::Alarm alarm;
+  std::optional<std::string> override_reason; ///< given when a limit is laxer than the regime permits
+};
+
+/// [room.R]
+struct Room {
+  std::string name;
+  Regime regime = Regime::occupied;
+  alarms::Scheme oxygen_vote = alarms::Scheme::one_of_one;
+  alarms::Scheme carbon_dioxide_vote = alarms::Scheme::one_of_one;
+  std::vector<Sensor> sensors;
+  std::vector<AlarmSettings> alarms;
+  /// "room/sensor" the ambient inputs come from; empty: the room's own probe, then (pressure) the site's barometer.
+  std::optional<std::string> temperature_from, humidity_from, pressure_from;
+  Uncertain<Temperature> assumed_temperature{celsius(20.0), 5.0}; ///< when no probe has ever answered
+  double coverage_factor = 2.0;                                   ///< k of the guard band
+  double expanded_oxygen_max = 0.007; ///< wider than this in an occupied room: not monitored
+};
+
+/// [output.NAME] kind = "alarm-relay": coil on = healthy, off = trip.
+struct AlarmRelay {
+  std::string room;
+  std::uint16_t coil = 0;
+};
+/// [output.NAME] kind = "heartbeat": a register that counts completed evaluations.
+struct Heartbeat {
+  std::uint16_t holding_register = 0;
+};
+struct Output {
+  std::string name;
+  std::string bus;
+  int unit = 1;
+  std::chrono::milliseconds every{1000}; ///< written again at least this often, so that the module's watchdog can tell
+  std::variant<AlarmRelay, Heartbeat> kind;
+};
+
+/// The whole file, checked.
+struct Settings {
+  std::string file;
+  Site site;
+  std::optional<Mqtt> mqtt;
+  Store store;
+  std::vector<Bus> buses;
+  std::vector<Room> rooms;
+  std::vector<Output> outputs;
+};
+
+} // namespace oxherd::config

@@ -1,0 +1,30 @@
+#pragma once
+
+#include <chrono>
+#include <cstdint>
+#include <memory>
+#include <string>
+
+#include "config/settings.hpp"
+#include "daemon/sink.hpp"
+
+namespace oxherd::daemon {
+
+struct MqttHealth {
+  bool connected = false;
+  std::string trouble; ///< the last failure in words, empty when connected
+  std::uint64_t published = 0;
+  std::uint64_t dropped_measurements = 0;
+  std::uint64_t waiting = 0;
+};
+
+/// Publishes to a broker from a thread of its own. Retained states are kept as "latest per topic" while the broker is
+/// away, so nothing of them is ever lost; measurement packs wait in a bounded queue. Never blocks the caller.
+class MqttSink : public Sink {
+public:
+  [[nodiscard]] static std::unique_ptr<MqttSink> start(const config::Mqtt &settings, const std::string &site);
+  ~MqttSink() override;                                ///< publishes `offline`, waits 2 s at most
+  [[nodiscard]] virtual MqttHealth health() const = 0; ///< any thread
+};
+
+} // namespace oxherd::daemon

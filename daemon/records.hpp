@@ -1,0 +1,98 @@
+#pragma once
+
+#include <chrono>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "alarms/alarm.hpp"
+#include "alarms/quality.hpp"
+#include "compensation/oxygen_reading.hpp"
+
+namespace oxherd::daemon {
+
+/// Civil time of a record, UTC. Never used for a delay or an age.
+using WallTime = std::chrono::sys_time<std::chrono::milliseconds>;
+
+/// One decoded value as it came from the bus, good or bad.
+struct SampleRecord {
+  WallTime at;
+  std::string room, sensor, measurand;
+  std::optional<double> si; ///< absent when the value could not be read
+  double raw = 0.0;
+  alarms::Status status = alarms::Status::ok;
+  std::string fault; ///< empty when fine; else the words for a person
+};
+
+/// One reading of one sensor: everything derived from one poll.
+struct ReadingRecord {
+  WallTime at;
+  std::string room, sensor;
+  std::optional<compensation::OxygenReading> oxygen;
+  std::optional<double> raw_V;                                                ///< the cell's signal
+  std::optional<double> temperature_K, humidity, pressure_Pa, carbon_dioxide; ///< SI; CO2 as wet mole fraction
+  double u_temperature_K = 0, u_humidity = 0, u_pressure_Pa = 0, u_carbon_dioxide = 0;
+  alarms::Status status = alarms::Status::ok;
+  std::vector<alarms::Reason> reasons;
+};
+
+/// One line of the alarm journal: a transition, an act or its refusal.
+struct AlarmRecord {
+  WallTime at;
+  std::int64_t sequence = 0; ///< given by the daemon, grows without gaps over restarts
+  std::string room, alarm;
+  std::string event; ///< "transition", "acknowledge-refused", "silence", "reset-refused", "restart", ...
+  alarms::State from = alarms::State::normal;
+  alarms::State to = alarms::State::normal;
+  std::string cause, author, comment;
+  alarms::Priority priority = alarms::Priority::high;
+  std::optional<double> value, expanded, limit; ///< SI
+  std::string unit;                             ///< "/", "Pa"
+  std::string text;                             ///< message for a person
+};
+
+/// What the store keeps of an alarm so that a restart acknowledges and clears nothing.
+struct AlarmSnapshot {
+  std::string room, alarm;
+  alarms::Recorded recorded;
+  WallTime since; ///< civil time the shown state was entered
+  std::optional<WallTime> shelved_until, out_of_service_until;
+};
+
+/// The present state of one alarm, for status, MQTT and pages.
+struct AlarmStatus {
+  std::string room, alarm;
+  alarms::State state = alarms::State::normal;
+  alarms::Priority priority = alarms::Priority::high;
+  bool safety = true;
+  bool sounding = false;
+  bool present = false;
+  WallTime since;
+  std::optional<double> value, expanded, limit;
+  std::string unit, text;
+};
+
+/// One sensor as `status` shows it.
+struct SensorStatus {
+  std::string name;
+  std::vector<std::string> measures;
+  std::optional<ReadingRecord> last;
+  std::optional<std::int64_t> age_ms;
+  alarms::Status status = alarms::Status::failure;
+  std::vector<alarms::Reason> reasons;
+};
+
+struct RoomStatus {
+  WallTime at;
+  std::string room, regime;
+  bool monitored = false;
+  std::string reason;                            ///< why not, when not
+  std::optional<double> oxygen, expanded_oxygen; ///< the value the vote shows (median of 2oo3, lower of two), ratio
+  std::optional<double> carbon_dioxide;
+  std::vector<SensorStatus> sensors;
+  std::vector<AlarmStatus> alarms;
+  std::optional<bool> relay_energised;
+};
+
+} // namespace oxherd::daemon

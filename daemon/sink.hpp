@@ -1,0 +1,21 @@
+#pragma once
+
+#include <functional>
+
+#include "daemon/records.hpp"
+
+namespace oxherd::daemon {
+
+/// Somewhere records go: store, MQTT, later notifications. Called on the decision thread only; every call returns at
+/// once: it copies into the sink's own bounded queue, which drops the oldest measurements and counts them, and never
+/// drops alarm records.
+class Sink {
+public:
+  virtual ~Sink() = default;
+  virtual void sample(const SampleRecord &) {}
+  virtual void reading(const ReadingRecord &) {}
+  virtual void alarm(const AlarmRecord &, const AlarmSnapshot &, const AlarmStatus &) {}
+  virtual void room(const RoomStatus &) {} ///< when something of it changed, and at least every 10 s
+};
+
+} // namespace oxherd::daemon

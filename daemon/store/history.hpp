@@ -1,0 +1,43 @@
+#pragma once
+
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include <tl/expected.hpp>
+
+#include "daemon/store/store.hpp"
+
+namespace oxherd::daemon {
+
+struct HistoryQuery {
+  std::optional<std::string> room, sensor, alarm;
+  WallTime from, to;
+  int limit = 1000; ///< newest first beyond it; `truncated` tells
+};
+
+/// A stored reading, flat, SI.
+struct StoredReading {
+  WallTime at;
+  std::string room, sensor, quality, status, reasons;
+  std::optional<double> oxygen, u_oxygen, oxygen_wet, po2_Pa, raw_V, temperature_K, humidity, pressure_Pa,
+      carbon_dioxide;
+};
+
+struct ReadingHistory {
+  std::vector<StoredReading> readings; ///< oldest first
+  bool truncated = false;
+};
+struct AlarmHistory {
+  std::vector<AlarmRecord> records; ///< oldest first
+  bool truncated = false;
+};
+
+/// Read-only queries on a connection of their own; safe beside a running daemon and without one.
+[[nodiscard]] tl::expected<ReadingHistory, StoreError> reading_history(const std::filesystem::path &state_dir,
+                                                                       const HistoryQuery &query);
+[[nodiscard]] tl::expected<AlarmHistory, StoreError> alarm_history(const std::filesystem::path &state_dir,
+                                                                   const HistoryQuery &query);
+
+} // namespace oxherd::daemon

@@ -1,0 +1,63 @@
+#pragma once
+
+#include <atomic>
+#include <cstdint>
+#include <filesystem>
+#include <functional>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include <tl/expected.hpp>
+
+#include "compensation/cell.hpp"
+#include "config/settings.hpp"
+#include "daemon/sink.hpp"
+
+namespace oxherd::daemon {
+
+struct StoreError {
+  std::string what; ///< what failed, on which file, what to do
+};
+
+/// What a start needs to know from the last run.
+struct Remembered {
+  std::vector<AlarmSnapshot> alarms;
+  std::int64_t last_sequence = 0; ///< of the alarm journal
+};
+
+struct StoredCalibration {
+  WallTime at;
+  std::string room, sensor, serial, by, comment;
+  compensation::Calibration calibration;
+};
+
+struct StoreHealth {
+  bool writing = true; ///< the last transaction succeeded
+  std::string trouble; ///< "disk full: ..." when not
+  std::uint64_t dropped_measurements = 0;
+  std::uint64_t waiting = 0; ///< records queued
+};
+
+/// SQLite in the state directory: journal.sqlite (alarm journal, alarm states, calibrations; synchronous FULL) and
+/// measurements.sqlite (raw samples, readings; synchronous NORMAL), both WAL. One writer thread; queries open their own
+/// read connection. Alarm records are kept in memory and retried until written; measurements are dropped oldest first.
+class Store : public Sink {
+public:
+  /// Takes the directory's lock (a second daemon is refused with the first one's process id), opens, checks and
+  /// migrates the files. A damaged file is moved aside, named in the log, and a new one started.
+  [[nodiscard]] static tl::expected<std::unique_ptr<Store>, StoreError> open(const std::filesystem::path &state_dir,
+                                                                             const config::Store &settings);
+  ~Store() override; ///< writes what is queued, for at most a few seconds
+
+  [[nodiscard]] virtual const Remembered &remembered() const = 0;
+  /// Blocks; used at start and from the calibrate command.
+  [[nodiscard]] virtual tl::expected<void, StoreError> add(const StoredCalibration &calibration) = 0;
+  /// The newest calibration of a sensor whose serial matches, if any.
+  [[nodiscard]] virtual tl::expected<std::vector<StoredCalibration>, StoreError> calibrations() = 0;
+  /// Any thread. Calls `done` on the writer thread once everything queued before the call is committed.
+  virtual void when_committed(std::function<void(bool written)> done) = 0;
+  [[nodiscard]] virtual StoreHealth health() const = 0; ///< any thread
+};
+
+} // namespace oxherd::daemon

@@ -1,0 +1,50 @@
+#pragma once
+
+#include <chrono>
+#include <optional>
+#include <vector>
+
+#include "drivers/decode.hpp"
+#include "drivers/register_bus.hpp"
+#include "drivers/register_map.hpp"
+
+namespace oxherd::drivers {
+
+/// The requests that cover a register map. Every point lies whole inside one span; tables are never mixed.
+[[nodiscard]] std::vector<Span> plan_reads(const RegisterMap &map, ReadLimits limits);
+
+/// One device on a bus.
+struct Device {
+  int unit = 1; ///< Modbus unit identifier
+  RegisterMap map;
+  ReadLimits limits;
+  std::chrono::milliseconds timeout{500};
+  int retries = 1; ///< further tries of a failed request within one poll (exceptions 01 to 03 are not retried)
+};
+
+/// What one poll of one device brought. Values and status are in the order of the map.
+struct PollResult {
+  std::vector<Value> values;
+  std::vector<bool> status;
+  std::optional<BusError> error; ///< the last error, when any request failed in the end
+  int requests = 0;
+  int failures = 0; ///< failed requests, retries counted
+};
+
+/// Polls a device once. `plan` is plan_reads(device.map, device.limits), made once by the caller.
+[[nodiscard]] PollResult poll(RegisterBus &bus, const Device &device, const std::vector<Span> &plan);
+
+/// When a device is due next: on the grid of its period, with exponential back-off while it fails, so that a dead
+/// device does not eat the time of its neighbours on the line.
+struct Schedule {
+  std::chrono::milliseconds every{1000};
+  std::chrono::milliseconds back_off_max{30000};
+};
+struct ScheduleState {
+  std::chrono::milliseconds due{0}; ///< on the caller's monotonic clock
+  int failures_in_a_row = 0;
+};
+[[nodiscard]] ScheduleState after_poll(const Schedule &schedule, ScheduleState state, bool answered,
+                                       std::chrono::milliseconds now);
+
+} // namespace oxherd::drivers

@@ -1,0 +1,62 @@
+#pragma once
+
+#include <chrono>
+#include <cstdint>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include <tl/expected.hpp>
+
+#include "drivers/bus_address.hpp"
+#include "drivers/register_map.hpp"
+
+namespace oxherd::drivers {
+
+/// A run of registers or bits of one unit, read in one request. At most 125 registers or 2000 bits.
+struct Span {
+  Table table = Table::holding_register;
+  std::uint16_t address = 0;
+  std::uint16_t count = 0;
+  friend bool operator==(const Span &, const Span &) = default;
+};
+
+enum class BusFault {
+  not_connected,  ///< nobody answers at the address, the device node is missing, or the line hung up
+  timeout,        ///< no reply, or not a whole one, in time
+  exception,      ///< the device refused; `exception_code` holds the Modbus exception
+  garbled,        ///< wrong CRC, length, unit or transaction: not a reply to our request
+  refused_locally ///< the request itself was impossible (count, unit id): a mistake in the configuration
+};
+
+struct BusError {
+  BusFault fault = BusFault::timeout;
+  int exception_code = 0;
+  std::string detail; ///< one line for a person: what happened, and what to look at
+  [[nodiscard]] bool line_in_step() const { return fault == BusFault::exception; }
+};
+
+/// One Modbus line or connection. Blocking, and used from its bus thread only, except interrupt().
+class RegisterBus {
+public:
+  virtual ~RegisterBus() = default;
+  /// Reads registers (or bits, one per element, 0 or 1). Never returns a reply that belongs to another request.
+  /// Connects when needed. The timeout bounds the whole reply, not each byte.
+  [[nodiscard]] virtual tl::expected<std::vector<std::uint16_t>, BusError> read(int unit, Span span,
+                                                                                std::chrono::milliseconds timeout) = 0;
+  [[nodiscard]] virtual tl::expected<void, BusError> write_coil(int unit, std::uint16_t address, bool on,
+                                                                std::chrono::milliseconds timeout) = 0;
+  [[nodiscard]] virtual tl::expected<void, BusError>
+  write_register(int unit, std::uint16_t address, std::uint16_t value, std::chrono::milliseconds timeout) = 0;
+  /// May be called from any thread: makes a call that is waiting return soon. Used to stop.
+  virtual void interrupt() = 0;
+};
+
+/// Makes the bus for an address. Opens nothing yet: a missing device or server shows up at the first read and is tried
+/// again at each later one.
+[[nodiscard]] std::unique_ptr<RegisterBus> make_bus(const BusAddress &address);
+
+/// A Modbus exception code in words (Modbus Application Protocol V1.1b3, section 7).
+[[nodiscard]] std::string exception_in_words(int code);
+
+} // namespace oxherd::drivers
