@@ -14,16 +14,16 @@ void start(Level lowest);
 void stop(); ///< flushes, for at most a second
 void write(Level level, fmt::string_view format, fmt::format_args args);
 
-template <class... A> void debug(fmt::format_string<A...> f, A &&...a) {
+template <class... A> void debug(fmt::format_string<A...> f, A&&... a) {
   write(Level::debug, f, fmt::make_format_args(a...));
 }
-template <class... A> void info(fmt::format_string<A...> f, A &&...a) {
+template <class... A> void info(fmt::format_string<A...> f, A&&... a) {
   write(Level::info, f, fmt::make_format_args(a...));
 }
-template <class... A> void warning(fmt::format_string<A...> f, A &&...a) {
+template <class... A> void warning(fmt::format_string<A...> f, A&&... a) {
   write(Level::warning, f, fmt::make_format_args(a...));
 }
-template <class... A> void error(fmt::format_string<A...> f, A &&...a) {
+template <class... A> void error(fmt::format_string<A...> f, A&&... a) {
   write(Level::error, f, fmt::make_format_args(a...));
 }
 

@@ -1,7 +1,5 @@
 #pragma once
 
-#include <functional>
-
 #include "daemon/records.hpp"
 
 namespace oxherd::daemon {
@@ -12,10 +10,13 @@ namespace oxherd::daemon {
 class Sink {
 public:
   virtual ~Sink() = default;
-  virtual void sample(const SampleRecord &) {}
-  virtual void reading(const ReadingRecord &) {}
-  virtual void alarm(const AlarmRecord &, const AlarmSnapshot &, const AlarmStatus &) {}
-  virtual void room(const RoomStatus &) {} ///< when something of it changed, and at least every 10 s
+  virtual void sample(const SampleRecord&) {}
+  virtual void reading(const ReadingRecord&) {}
+  virtual void alarm(const AlarmRecord&, const AlarmSnapshot&, const AlarmStatus&) {}
+  /// The state of an alarm without a transition: at start and after a reload, so that outputs know every alarm there
+  /// is.
+  virtual void standing(const AlarmStatus&) {}
+  virtual void room(const RoomStatus&) {} ///< when something of it changed, and at least every 10 s
 };
 
 } // namespace oxherd::daemon

@@ -1,0 +1,4 @@
+// The one place where Asio itself is compiled (BOOST_ASIO_SEPARATE_COMPILATION).
+#include <utility>
+
+#include <boost/asio/impl/src.hpp>

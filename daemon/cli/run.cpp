@@ -1,0 +1,63 @@
+#include "daemon/cli/run.hpp"
+
+#include <algorithm>
+#include <exception>
+#include <iterator>
+#include <optional>
+
+#include <fmt/core.h>
+
+#include "config/load.hpp"
+#include "daemon/cli/profile_dirs.hpp"
+#include "daemon/log.hpp"
+#include "daemon/run/daemon.hpp"
+
+namespace oxherd::daemon::cli {
+namespace {
+
+std::optional<log::Level> level_named(const std::string& name) {
+  static constexpr const char* names[] = {"debug", "info", "warning", "error"};
+  const auto* found = std::find(std::begin(names), std::end(names), name);
+  if (found == std::end(names)) return std::nullopt;
+  return static_cast<log::Level>(found - std::begin(names));
+}
+
+int run_daemon(const RunOptions& options) {
+  auto loaded = config::load(options.config, profile_dirs());
+  if (!loaded) {
+    for (const auto& problem : loaded.error()) log::error("{}", config::to_string(problem));
+    log::error("not started: {} problems in {}", loaded.error().size(), options.config.string());
+    return 1;
+  }
+  for (const auto& warning : loaded->warnings) log::warning("{}", config::to_string(warning));
+  auto store = Store::open(options.state_dir, loaded->settings.store);
+  if (!store) {
+    log::error("not started: {}", store.error().what);
+    return 1;
+  }
+  try {
+    Daemon daemon{{options.config, options.state_dir, profile_dirs(), std::move(loaded->settings), std::move(*store)}};
+    daemon.run();
+  } catch (const std::exception& e) {
+    log::error("not started: {}", e.what());
+    return 1;
+  }
+  log::info("stopped");
+  return 0;
+}
+
+} // namespace
+
+int run_command(const RunOptions& options) {
+  const auto level = level_named(options.log_level);
+  if (!level) {
+    fmt::print(stderr, "--log-level {}: debug, info, warning or error\n", options.log_level);
+    return 2;
+  }
+  log::start(*level);
+  const int code = run_daemon(options);
+  log::stop();
+  return code;
+}
+
+} // namespace oxherd::daemon::cli

@@ -1,0 +1,99 @@
+#include "daemon/control_socket/requests.hpp"
+
+#include <fmt/core.h>
+#include <nlohmann/json.hpp>
+
+#include "daemon/time_text.hpp"
+
+namespace oxherd::daemon {
+namespace {
+
+using nlohmann::json;
+
+/// The deepest request has one level; more is not ours, and json's own printer recurses.
+constexpr int depth_max = 8;
+constexpr int limit_max = 100000;
+
+bool too_deep(const std::string& line) {
+  int depth = 0;
+  for (const char c : line) {
+    if (c == '[' || c == '{') ++depth;
+    if (c == ']' || c == '}') --depth;
+    if (depth > depth_max) return true;
+  }
+  return false;
+}
+
+std::string text_of(const json& request, const char* key) {
+  const auto found = request.find(key);
+  return found != request.end() && found->is_string() ? found->get<std::string>() : std::string{};
+}
+
+std::optional<std::string> optional_text(const json& request, const char* key) {
+  auto text = text_of(request, key);
+  return text.empty() ? std::nullopt : std::optional{std::move(text)};
+}
+
+tl::expected<Request, std::string> act_request(const json& request) {
+  ActRequest act;
+  const std::string name = text_of(request, "act");
+  bool known = false;
+  for (const auto candidate : {alarms::Act::acknowledge, alarms::Act::silence, alarms::Act::reset})
+    if (name == alarms::name_of(candidate)) {
+      act.act = candidate;
+      known = true;
+    }
+  if (!known) return tl::unexpected(fmt::format("\"{}\" is not an act: acknowledge, silence or reset", name));
+  act.room = text_of(request, "room");
+  act.alarm = text_of(request, "alarm");
+  act.author = text_of(request, "author");
+  act.comment = text_of(request, "comment");
+  if (act.room.empty() || act.alarm.empty()) return tl::unexpected(std::string{"an act needs a room and an alarm"});
+  if (act.author.empty()) return tl::unexpected(std::string{"an act needs the name of the person: give \"author\""});
+  return act;
+}
+
+tl::expected<Request, std::string> history_request(const json& request) {
+  HistoryRequest history;
+  const std::string what = text_of(request, "what");
+  if (what != "readings" && what != "alarms")
+    return tl::unexpected(fmt::format("\"{}\" has no history: readings or alarms", what));
+  history.of_alarms = what == "alarms";
+  history.query.room = optional_text(request, "room");
+  history.query.sensor = optional_text(request, "sensor");
+  history.query.alarm = optional_text(request, "alarm");
+  const auto from = parse_rfc3339(text_of(request, "from"));
+  const auto to = parse_rfc3339(text_of(request, "to"));
+  if (!from || !to) return tl::unexpected(std::string{"history needs \"from\" and \"to\" as RFC 3339 times"});
+  history.query.from = *from;
+  history.query.to = *to;
+  if (const auto limit = request.find("limit"); limit != request.end()) {
+    if (!limit->is_number_integer() || limit->get<std::int64_t>() < 1 || limit->get<std::int64_t>() > limit_max)
+      return tl::unexpected(fmt::format("limit is a whole number from 1 to {}", limit_max));
+    history.query.limit = limit->get<int>();
+  }
+  return history;
+}
+
+} // namespace
+
+tl::expected<Request, std::string> parse_request(const std::string& line) {
+  if (too_deep(line)) return tl::unexpected(std::string{"the request is nested too deep"});
+  const json request = json::parse(line, nullptr, false);
+  if (request.is_discarded() || !request.is_object())
+    return tl::unexpected(std::string{"the request is not a JSON object"});
+  const std::string command = text_of(request, "command");
+  if (command == "status") return StatusRequest{};
+  if (command == "alarms") return AlarmsRequest{};
+  if (command == "act") return act_request(request);
+  if (command == "history") return history_request(request);
+  return tl::unexpected(fmt::format("\"{}\" is not a command: status, alarms, act or history", command));
+}
+
+std::string accepted(const std::string& result_json) { return R"({"ok":true,"result":)" + result_json + "}"; }
+
+std::string declined(const char* kind, const std::string& text) {
+  return json{{"ok", false}, {"kind", kind}, {"error", text}}.dump(-1, ' ', false, json::error_handler_t::replace);
+}
+
+} // namespace oxherd::daemon

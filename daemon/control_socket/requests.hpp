@@ -1,0 +1,34 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <variant>
+
+#include <tl/expected.hpp>
+
+#include "alarms/annunciation.hpp"
+#include "daemon/store/history.hpp"
+
+namespace oxherd::daemon {
+
+struct StatusRequest {};
+struct AlarmsRequest {};
+struct ActRequest {
+  alarms::Act act = alarms::Act::acknowledge;
+  std::string room, alarm, author, comment;
+};
+struct HistoryRequest {
+  bool of_alarms = false; ///< else of readings
+  HistoryQuery query;
+};
+using Request = std::variant<StatusRequest, AlarmsRequest, ActRequest, HistoryRequest>;
+
+/// Reads one request line. The error is a text for the person at the other end.
+[[nodiscard]] tl::expected<Request, std::string> parse_request(const std::string& line);
+
+/// {"ok":true,"result":RESULT} with a result that is JSON already.
+[[nodiscard]] std::string accepted(const std::string& result_json);
+/// {"ok":false,"kind":KIND,"error":TEXT}; kinds: refused, unknown, busy, internal.
+[[nodiscard]] std::string declined(const char* kind, const std::string& text);
+
+} // namespace oxherd::daemon

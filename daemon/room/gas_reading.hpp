@@ -1,0 +1,35 @@
+#pragma once
+
+#include <optional>
+
+#include "config/settings.hpp"
+#include "daemon/room/ambient.hpp"
+
+namespace oxherd::daemon {
+
+/// The calibration in force for a cell, with its civil time when that is known.
+struct ActiveCalibration {
+  compensation::Calibration calibration;
+  std::optional<WallTime> at;
+};
+
+/// What one gas sensor says now, ready for record and alarm.
+struct GasReading {
+  std::optional<compensation::OxygenReading> oxygen; ///< absent when bad
+  std::optional<Uncertain<WetFraction>> carbon_dioxide;
+  std::optional<double> raw_V;
+  alarms::Status status = alarms::Status::failure;
+  std::vector<alarms::Reason> reasons;
+};
+
+/// Oxygen from a cell's signal or a transmitter's fraction. A signal at or near zero is "dead cell or no oxygen": both
+/// explanations stand, so the value is kept, marked out of specification, and trips a low alarm.
+[[nodiscard]] GasReading oxygen_reading(const config::Sensor& sensor, const JudgedChannel& input,
+                                        const ChannelState* state, const std::optional<ActiveCalibration>& calibration,
+                                        const Ambient& ambient, WallTime wall);
+
+/// CO2, corrected to the room's pressure and temperature when the probe does not do so itself.
+[[nodiscard]] GasReading carbon_dioxide_reading(const config::Sensor& sensor, const JudgedChannel& input,
+                                                const Ambient& ambient);
+
+} // namespace oxherd::daemon

@@ -1,0 +1,81 @@
+#include "daemon/room/monitoring.hpp"
+
+#include <fmt/core.h>
+
+#include "daemon/room/channel.hpp"
+
+namespace oxherd::daemon {
+namespace {
+
+using alarms::Quality;
+
+std::string why(const GasReading& reading) {
+  const alarms::Reason* gravest = nullptr;
+  for (const auto& r : reading.reasons)
+    if (!gravest || r.status > gravest->status) gravest = &r;
+  return gravest ? gravest->text : std::string{"no reading"};
+}
+
+void append(std::string& list, const std::string& item) { list += (list.empty() ? "" : "; ") + item; }
+
+struct Group {
+  int usable = 0;
+  int faulted = 0;
+  std::string troubles;
+};
+
+void count(Group& group, const config::Sensor& sensor, const GasReading& reading, bool too_wide) {
+  const bool bad = alarms::quality_of(reading.status) == Quality::bad;
+  if (bad || too_wide)
+    ++group.faulted;
+  else
+    ++group.usable;
+  if (too_wide && !bad)
+    append(group.troubles, fmt::format("{}: uncertainty too wide to judge by ({})", sensor.name, why(reading)));
+  else if (bad || !reading.reasons.empty())
+    append(group.troubles, fmt::format("{}: {}", sensor.name, why(reading)));
+}
+
+alarms::Channel channel(const GasReading& reading, double value, double expanded) {
+  return {alarms::quality_of(reading.status), value, expanded};
+}
+
+} // namespace
+
+std::optional<config::Measurand> gas_of(const config::Sensor& sensor) {
+  for (const auto gas : {config::Measurand::oxygen, config::Measurand::carbon_dioxide})
+    if (point_of(sensor, gas)) return gas;
+  return std::nullopt;
+}
+
+WatchedQuantities watch_room(const config::Room& room, const std::vector<std::optional<GasReading>>& readings) {
+  WatchedQuantities watched;
+  Group oxygen, carbon_dioxide;
+  const double k = room.coverage_factor;
+  for (std::size_t s = 0; s < room.sensors.size(); ++s) {
+    if (!readings[s]) continue;
+    const GasReading& r = *readings[s];
+    if (gas_of(room.sensors[s]) == config::Measurand::carbon_dioxide) {
+      const auto x = r.carbon_dioxide.value_or(Uncertain<WetFraction>{});
+      watched.carbon_dioxide.push_back(channel(r, x.value.si(), k * x.u_si));
+      count(carbon_dioxide, room.sensors[s], r, false);
+      continue;
+    }
+    const auto o = r.oxygen.value_or(compensation::OxygenReading{});
+    watched.oxygen.push_back(channel(r, o.dry.si(), k * o.u_dry));
+    watched.oxygen_partial_pressure.push_back(channel(r, o.po2.si(), k * o.u_po2_Pa));
+    const bool too_wide = room.regime == config::Regime::occupied && k * o.u_dry > room.expanded_oxygen_max;
+    count(oxygen, room.sensors[s], r, too_wide);
+  }
+  const bool has_oxygen = !watched.oxygen.empty();
+  const bool has_carbon_dioxide = !watched.carbon_dioxide.empty();
+  watched.monitored = (has_oxygen || has_carbon_dioxide) &&
+                      (!has_oxygen || alarms::is_monitored(room.oxygen_vote, oxygen.faulted)) &&
+                      (!has_carbon_dioxide || alarms::is_monitored(room.carbon_dioxide_vote, carbon_dioxide.faulted));
+  watched.reason = oxygen.troubles;
+  if (!carbon_dioxide.troubles.empty()) append(watched.reason, carbon_dioxide.troubles);
+  if (!has_oxygen && !has_carbon_dioxide) watched.reason = "no sensor here measures oxygen or carbon dioxide";
+  return watched;
+}
+
+} // namespace oxherd::daemon

@@ -1,0 +1,259 @@
+#include "daemon/room/site.hpp"
+
+#include <algorithm>
+
+#include <fmt/core.h>
+
+#include "daemon/room/monitoring.hpp"
+
+namespace oxherd::daemon {
+namespace {
+
+using alarms::State;
+using config::Measurand;
+
+bool is_active(const alarms::Recorded& r) { return r.present || r.beneath != State::normal; }
+
+SampleRecord sample_record(const config::Room& room, const config::Sensor& sensor, std::size_t point, const Poll& poll,
+                           const SensorState& state) {
+  SampleRecord record;
+  record.at = poll.wall;
+  record.room = room.name;
+  record.sensor = sensor.name;
+  record.measurand = config::name_of(sensor.points[point].measurand);
+  const bool read = point < poll.values.size() && poll.values[point].fault != drivers::ValueFault::not_read;
+  if (read) record.raw = poll.values[point].raw;
+  if (read && state.channels[point].si) record.si = state.channels[point].si;
+  if (!read)
+    record.fault = poll.error ? poll.error->detail : "not read";
+  else if (state.channels[point].fault)
+    record.fault = state.channels[point].fault->text;
+  record.status = record.fault.empty() ? alarms::gravest(state.status) : alarms::Status::failure;
+  return record;
+}
+
+} // namespace
+
+Site::Site(config::Settings settings, Calibrations calibrations, Monotonic now, WallTime wall)
+    : settings_{std::move(settings)}, calibrations_{std::move(calibrations)} {
+  for (std::size_t r = 0; r < settings_.rooms.size(); ++r) {
+    const auto& room = settings_.rooms[r];
+    sensors_.emplace_back(room.sensors.size());
+    rooms_.push_back(RoomState{resolve_ambient(settings_, r), RoomAlarms{room, settings_.site, now, wall}, {}, {}});
+    rooms_.back().gas.resize(room.sensors.size());
+  }
+}
+
+std::vector<AlarmSnapshot> Site::restore(const std::vector<AlarmSnapshot>& alarms, std::int64_t last_sequence,
+                                         Monotonic now, WallTime wall) {
+  sequence_ = std::max(sequence_, last_sequence);
+  std::vector<AlarmSnapshot> orphans;
+  for (const auto& snapshot : alarms) {
+    bool known = false;
+    for (std::size_t r = 0; r < rooms_.size(); ++r) {
+      const auto& room = settings_.rooms[r];
+      if (room.name != snapshot.room) continue;
+      known = std::any_of(room.alarms.begin(), room.alarms.end(),
+                          [&](const config::AlarmSettings& a) { return a.name == snapshot.alarm; });
+      rooms_[r].alarms.restore(snapshot, now, wall);
+    }
+    if (!known && is_active(snapshot.recorded)) orphans.push_back(snapshot);
+  }
+  return orphans;
+}
+
+Outcome Site::announce_restart(Monotonic now, WallTime wall) {
+  Outcome outcome;
+  for (std::size_t r = 0; r < rooms_.size(); ++r)
+    publish(r, rooms_[r].alarms.standing("restart", wall), now, wall, outcome);
+  return outcome;
+}
+
+void Site::continue_from(const Site& before, Monotonic now, WallTime wall) {
+  evaluations_ = before.evaluations_;
+  std::vector<AlarmSnapshot> snapshots;
+  for (std::size_t r = 0; r < before.rooms_.size(); ++r)
+    for (std::size_t a = 0; a < before.rooms_[r].alarms.size(); ++a)
+      snapshots.push_back(before.rooms_[r].alarms.snapshot(a, now, wall));
+  // Active alarms that would be lost make the caller refuse the reload before it comes to this.
+  static_cast<void>(restore(snapshots, before.sequence_, now, wall));
+  for (std::size_t r = 0; r < rooms_.size(); ++r)
+    for (std::size_t b = 0; b < before.rooms_.size(); ++b) {
+      if (settings_.rooms[r].name != before.settings_.rooms[b].name) continue;
+      rooms_[r].ever_monitored = before.rooms_[b].ever_monitored;
+      for (std::size_t s = 0; s < sensors_[r].size(); ++s)
+        for (std::size_t t = 0; t < before.sensors_[b].size(); ++t) {
+          const auto& mine = settings_.rooms[r].sensors[s];
+          const auto& theirs = before.settings_.rooms[b].sensors[t];
+          if (mine.name == theirs.name && mine.profile == theirs.profile && mine.points.size() == theirs.points.size())
+            sensors_[r][s] = before.sensors_[b][t];
+        }
+    }
+}
+
+std::vector<std::string> Site::active_alarms_missing_from(const config::Settings& next) const {
+  std::vector<std::string> missing;
+  for (std::size_t r = 0; r < rooms_.size(); ++r)
+    for (std::size_t a = 0; a < settings_.rooms[r].alarms.size(); ++a) {
+      const auto status = rooms_[r].alarms.status(a, Monotonic{0});
+      if (status.state == State::normal && !status.present) continue;
+      const bool kept = std::any_of(next.rooms.begin(), next.rooms.end(), [&](const config::Room& room) {
+        return room.name == status.room && std::any_of(room.alarms.begin(), room.alarms.end(),
+                                                       [&](const auto& x) { return x.name == status.alarm; });
+      });
+      if (!kept) missing.push_back(status.room + "/" + status.alarm);
+    }
+  return missing;
+}
+
+GasReading Site::gas_reading(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const {
+  const auto& room = settings_.rooms[at.room];
+  const auto& sensor = room.sensors[at.sensor];
+  const auto& state = sensors_[at.room][at.sensor];
+  if (const auto point = point_of(sensor, Measurand::oxygen)) {
+    const auto found = calibrations_.find(room.name + "/" + sensor.name);
+    const auto calibration = found == calibrations_.end() ? std::nullopt : std::optional{found->second};
+    const auto* channel = *point < state.channels.size() ? &state.channels[*point] : nullptr;
+    return oxygen_reading(sensor, judge(sensor, state, *point, now), channel, calibration, ambient, wall);
+  }
+  const auto point = point_of(sensor, Measurand::carbon_dioxide);
+  return carbon_dioxide_reading(sensor, judge(sensor, state, *point, now), ambient);
+}
+
+void Site::refresh(std::size_t room, Monotonic now, WallTime wall) {
+  const Ambient ambient = ambient_of(settings_, room, rooms_[room].ambient, sensors_, now);
+  for (std::size_t s = 0; s < settings_.rooms[room].sensors.size(); ++s)
+    if (gas_of(settings_.rooms[room].sensors[s])) rooms_[room].gas[s] = gas_reading({room, s}, ambient, now, wall);
+  rooms_[room].watched = watch_room(settings_.rooms[room], rooms_[room].gas);
+}
+
+Outcome Site::take(const Poll& poll) {
+  Outcome outcome;
+  const auto [r, s] = poll.sensor;
+  const auto& sensor = settings_.rooms[r].sensors[s];
+  daemon::take(sensor, sensors_[r][s], poll);
+  for (std::size_t i = 0; i < sensor.points.size(); ++i)
+    outcome.samples.push_back(sample_record(settings_.rooms[r], sensor, i, poll, sensors_[r][s]));
+  refresh(r, poll.at, poll.wall);
+  sensors_[r][s].last = reading_record(poll.sensor, poll.at, poll.wall);
+  outcome.readings.push_back(*sensors_[r][s].last);
+  evaluate(r, true, poll.at, poll.wall, outcome);
+  return outcome;
+}
+
+Outcome Site::tick(Monotonic now, WallTime wall) {
+  Outcome outcome;
+  for (std::size_t r = 0; r < rooms_.size(); ++r) {
+    refresh(r, now, wall);
+    evaluate(r, false, now, wall, outcome);
+  }
+  ++evaluations_;
+  return outcome;
+}
+
+void Site::evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime wall, Outcome& outcome) {
+  RoomState& state = rooms_[room];
+  state.ever_monitored = state.ever_monitored || state.watched.monitored;
+  publish(room, state.alarms.evaluate(state.watched, new_sample, now, wall), now, wall, outcome);
+}
+
+void Site::publish(std::size_t room, std::vector<AlarmOutcome> changes, Monotonic now, WallTime wall,
+                   Outcome& outcome) {
+  RoomState& state = rooms_[room];
+  const bool relay = relay_energised(room);
+  const bool changed = !changes.empty() || relay != state.last_relay || state.watched.monitored != state.last_monitored;
+  state.last_relay = relay;
+  state.last_monitored = state.watched.monitored;
+  if (changed) outcome.rooms_changed.push_back(room);
+  for (auto& change : changes) {
+    change.record.sequence = ++sequence_;
+    outcome.alarms.push_back({std::move(change.record), state.alarms.snapshot(change.alarm, now, wall),
+                              state.alarms.status(change.alarm, now)});
+  }
+}
+
+std::optional<Site::Acted> Site::act(const std::string& room, const std::string& alarm, alarms::Act act,
+                                     const std::string& author, const std::string& comment, Monotonic now,
+                                     WallTime wall) {
+  for (std::size_t r = 0; r < rooms_.size(); ++r) {
+    if (settings_.rooms[r].name != room) continue;
+    auto result = rooms_[r].alarms.act(alarm, act, author, comment, now, wall);
+    if (!result) return std::nullopt;
+    Acted acted;
+    acted.refusal = result->refusal;
+    publish(r, {std::move(result->outcome)}, now, wall, acted.outcome);
+    return acted;
+  }
+  return std::nullopt;
+}
+
+ReadingRecord Site::reading_record(SensorRef at, Monotonic now, WallTime wall) const {
+  const auto& room = settings_.rooms[at.room];
+  const auto& sensor = room.sensors[at.sensor];
+  ReadingRecord record;
+  record.at = wall;
+  record.room = room.name;
+  record.sensor = sensor.name;
+  const auto take_ambient = [&](Measurand measurand, std::optional<double>& value, double& u) {
+    const auto point = point_of(sensor, measurand);
+    if (!point) return;
+    const auto judged = judge(sensor, sensors_[at.room][at.sensor], *point, now);
+    value = judged.si;
+    u = judged.u_si;
+    for (const auto& reason : judged.reasons)
+      if (std::none_of(record.reasons.begin(), record.reasons.end(),
+                       [&](const auto& r) { return r.text == reason.text; }))
+        record.reasons.push_back(reason);
+  };
+  take_ambient(Measurand::temperature, record.temperature_K, record.u_temperature_K);
+  take_ambient(Measurand::humidity, record.humidity, record.u_humidity);
+  take_ambient(Measurand::pressure, record.pressure_Pa, record.u_pressure_Pa);
+  if (const auto& gas = rooms_[at.room].gas[at.sensor]) {
+    record.oxygen = gas->oxygen;
+    record.raw_V = gas->raw_V;
+    if (gas->carbon_dioxide) {
+      record.carbon_dioxide = gas->carbon_dioxide->value.si();
+      record.u_carbon_dioxide = gas->carbon_dioxide->u_si;
+    }
+    record.reasons.insert(record.reasons.end(), gas->reasons.begin(), gas->reasons.end());
+  }
+  record.status = alarms::gravest(record.reasons);
+  return record;
+}
+
+RoomStatus Site::status(std::size_t room, Monotonic now, WallTime wall) const {
+  const auto& settings = settings_.rooms[room];
+  const RoomState& state = rooms_[room];
+  RoomStatus status;
+  status.at = wall;
+  status.room = settings.name;
+  status.regime = config::name_of(settings.regime);
+  status.monitored = state.watched.monitored;
+  status.reason = state.watched.reason;
+  if (const auto value = standing_value(state.watched.oxygen, alarms::Direction::low)) {
+    status.oxygen = value->value;
+    status.expanded_oxygen = value->expanded;
+  }
+  if (const auto value = standing_value(state.watched.carbon_dioxide, alarms::Direction::high))
+    status.carbon_dioxide = value->value;
+  for (std::size_t s = 0; s < settings.sensors.size(); ++s) {
+    const auto record = reading_record({room, s}, now, wall);
+    SensorStatus sensor;
+    sensor.name = settings.sensors[s].name;
+    for (const auto& p : settings.sensors[s].points) sensor.measures.emplace_back(config::name_of(p.measurand));
+    sensor.last = sensors_[room][s].last;
+    if (sensors_[room][s].answered) sensor.age_ms = (now - *sensors_[room][s].answered).count();
+    sensor.status = record.status;
+    sensor.reasons = record.reasons;
+    status.sensors.push_back(std::move(sensor));
+  }
+  for (std::size_t a = 0; a < state.alarms.size(); ++a) status.alarms.push_back(state.alarms.status(a, now));
+  status.relay_energised = relay_energised(room);
+  return status;
+}
+
+bool Site::relay_energised(std::size_t room) const {
+  return rooms_[room].ever_monitored && !rooms_[room].alarms.relay_dropped();
+}
+
+} // namespace oxherd::daemon

@@ -1,0 +1,95 @@
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "config/settings.hpp"
+#include "daemon/records.hpp"
+#include "daemon/room/ambient.hpp"
+#include "daemon/room/gas_reading.hpp"
+#include "daemon/room/room_alarms.hpp"
+
+namespace oxherd::daemon {
+
+/// One alarm record with the state it left behind.
+struct AlarmNews {
+  AlarmRecord record;
+  AlarmSnapshot snapshot;
+  AlarmStatus status;
+};
+
+/// What one step of the site brought; effects (relay, journal, MQTT) follow from it elsewhere.
+struct Outcome {
+  std::vector<SampleRecord> samples;
+  std::vector<ReadingRecord> readings;
+  std::vector<AlarmNews> alarms;
+  std::vector<std::size_t> rooms_changed; ///< an alarm, the monitoring or the relay of these changed
+};
+
+/// Calibrations by "room/sensor", as the store or the file gives them.
+using Calibrations = std::map<std::string, ActiveCalibration>;
+
+/// The decision core: every room's sensors, readings and alarms as a function of what came in and when. No I/O, no
+/// clock; the same polls, ticks and acts at the same times give the same records. Used from the decision thread only.
+class Site {
+public:
+  Site(config::Settings settings, Calibrations calibrations, Monotonic now, WallTime wall);
+
+  /// Takes over alarms and the journal's last sequence number from the last run.
+  /// @return the remembered alarms that this configuration no longer has although they were active
+  [[nodiscard]] std::vector<AlarmSnapshot> restore(const std::vector<AlarmSnapshot>& alarms, std::int64_t last_sequence,
+                                                   Monotonic now, WallTime wall);
+  /// Journal records of the alarms that stand after restore(), so that the record shows what a restart took over.
+  [[nodiscard]] Outcome announce_restart(Monotonic now, WallTime wall);
+  /// Takes sensors' last samples and all alarm states over from the site that ran before a reload.
+  void continue_from(const Site& before, Monotonic now, WallTime wall);
+  /// Active alarms that a new configuration would delete; a reload with any is refused.
+  [[nodiscard]] std::vector<std::string> active_alarms_missing_from(const config::Settings& next) const;
+
+  [[nodiscard]] Outcome take(const Poll& poll);
+  /// Lets time pass: delays end, samples grow old. Called at least every 0.5 s.
+  [[nodiscard]] Outcome tick(Monotonic now, WallTime wall);
+
+  struct Acted {
+    Outcome outcome;
+    std::optional<std::string> refusal;
+  };
+  /// Empty when there is no such room or alarm.
+  [[nodiscard]] std::optional<Acted> act(const std::string& room, const std::string& alarm, alarms::Act act,
+                                         const std::string& author, const std::string& comment, Monotonic now,
+                                         WallTime wall);
+
+  [[nodiscard]] const config::Settings& settings() const { return settings_; }
+  [[nodiscard]] RoomStatus status(std::size_t room, Monotonic now, WallTime wall) const;
+  /// Coil on = healthy: monitored since the start, and no safety alarm stands. Off until then.
+  [[nodiscard]] bool relay_energised(std::size_t room) const;
+  [[nodiscard]] std::uint64_t evaluations() const { return evaluations_; } ///< completed ones, of the whole site
+
+private:
+  struct RoomState {
+    AmbientSources ambient;
+    RoomAlarms alarms;
+    WatchedQuantities watched;
+    std::vector<std::optional<GasReading>> gas; ///< by sensor; only gas sensors have one
+    bool ever_monitored = false;
+    bool last_monitored = false;
+    bool last_relay = false;
+  };
+
+  [[nodiscard]] GasReading gas_reading(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const;
+  void refresh(std::size_t room, Monotonic now, WallTime wall);
+  void evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime wall, Outcome& outcome);
+  void publish(std::size_t room, std::vector<AlarmOutcome> changes, Monotonic now, WallTime wall, Outcome& outcome);
+  [[nodiscard]] ReadingRecord reading_record(SensorRef at, Monotonic now, WallTime wall) const;
+
+  config::Settings settings_;
+  Calibrations calibrations_;
+  SensorStates sensors_;
+  std::vector<RoomState> rooms_;
+  std::int64_t sequence_ = 0;
+  std::uint64_t evaluations_ = 0;
+};
+
+} // namespace oxherd::daemon

@@ -1,0 +1,33 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "daemon/bus/bus_worker.hpp"
+#include "daemon/mqtt/mqtt_sink.hpp"
+#include "daemon/room/site.hpp"
+#include "daemon/run/output_keeper.hpp"
+#include "daemon/store/history.hpp"
+
+namespace oxherd::daemon {
+
+/// How the parts around the decision core are doing.
+struct Surroundings {
+  std::string version;
+  WallTime started;
+  std::vector<std::pair<std::string, BusHealth>> buses;
+  std::vector<OutputHealth> outputs;
+  std::optional<MqttHealth> mqtt; ///< absent when none is configured
+  StoreHealth store;
+  std::uint64_t polls_dropped = 0;
+};
+
+/// Result of the `status` request: every room, bus, output, broker and store, with the caution.
+[[nodiscard]] std::string status_answer(const Site& site, const Surroundings& around, Monotonic now, WallTime wall);
+/// Result of the `alarms` request: unacknowledged first, then by priority, then oldest first.
+[[nodiscard]] std::string alarms_answer(const Site& site, Monotonic now, WallTime wall);
+
+/// One stored reading in the answer to `history`.
+[[nodiscard]] std::string stored_reading_answer(const StoredReading& reading);
+
+} // namespace oxherd::daemon

@@ -1,0 +1,216 @@
+#include "daemon/run/daemon.hpp"
+
+#include <csignal>
+#include <utility>
+
+#include <boost/asio/post.hpp>
+
+#include "alarms/texts.hpp"
+#include "daemon/clock.hpp"
+#include "daemon/log.hpp"
+
+namespace oxherd::daemon {
+namespace {
+
+namespace asio = boost::asio;
+using boost::system::error_code;
+
+/// Delays end by the clock within half a second (the project's rule); a quarter leaves room.
+constexpr std::chrono::milliseconds beat_period{250};
+constexpr std::chrono::seconds room_report_period{10};
+constexpr std::chrono::hours caution_period{24};
+constexpr std::chrono::milliseconds clock_step_noticed{1000};
+/// Polls that wait for the decision loop; beyond, the loop is stuck and the watchdog will say so.
+constexpr int posts_max = 512;
+
+Calibrations load_calibrations(const config::Settings& settings, Store& store) {
+  auto stored = store.calibrations();
+  if (!stored)
+    log::error("calibrations of the store cannot be read, those of the file are used: {}", stored.error().what);
+  return calibrations_in_force(settings, stored ? *stored : std::vector<StoredCalibration>{});
+}
+
+} // namespace
+
+Calibrations calibrations_in_force(const config::Settings& settings, const std::vector<StoredCalibration>& stored) {
+  Calibrations in_force;
+  for (const auto& room : settings.rooms)
+    for (const auto& sensor : room.sensors) {
+      if (!sensor.cell) continue;
+      const std::string key = room.name + "/" + sensor.name;
+      if (sensor.calibration) in_force[key] = {sensor.calibration->calibration, sensor.calibration->at};
+      for (const auto& s : stored) {
+        if (s.room != room.name || s.sensor != sensor.name || s.serial != sensor.cell->serial) continue;
+        const auto known = in_force.find(key);
+        if (known == in_force.end() || !known->second.at || *known->second.at < s.at)
+          in_force[key] = {s.calibration, s.at};
+      }
+    }
+  return in_force;
+}
+
+Daemon::Daemon(Parts parts)
+    : config_file_{std::move(parts.config_file)}, state_dir_{std::move(parts.state_dir)},
+      profile_dirs_{std::move(parts.profile_dirs)}, started_{wall_now()}, store_{std::move(parts.store)},
+      site_{parts.settings, load_calibrations(parts.settings, *store_), monotonic_now(), wall_now()},
+      outputs_{parts.settings}, sinks_{make_sinks(parts.settings)} {
+  const auto& remembered = store_->remembered();
+  const auto now = monotonic_now();
+  for (const auto& orphan : site_.restore(remembered.alarms, remembered.last_sequence, now, started_))
+    log::error("alarm {}/{} was active when the daemon last ran, but the configuration no longer has it", orphan.room,
+               orphan.alarm);
+  control_ =
+      std::make_unique<ControlServer>(loop_, state_dir_ / "control.sock", [this](const std::string& line, Reply reply) {
+        on_request(line, std::move(reply));
+      });
+  log::info("{}", alarms::caution_log());
+  next_caution_ = now + caution_period;
+  record(site_.announce_restart(now, started_));
+  announce_all(now, started_);
+  start_buses();
+  service_ = std::make_unique<ServiceManager>([this] { return progress(); });
+}
+
+Daemon::~Daemon() {
+  service_.reset();
+  workers_.clear(); // their threads may still post; nothing of that is run any more
+  aside_.join();
+  control_.reset();
+}
+
+void Daemon::run() {
+  for (const int signal : {SIGTERM, SIGINT, SIGHUP}) signals_.add(signal);
+  wait_for_signal();
+  tick();
+  service_->ready("watching " + std::to_string(site_.settings().rooms.size()) + " rooms");
+  log::info("watching {} rooms of {}", site_.settings().rooms.size(), site_.settings().site.name);
+  loop_.run();
+}
+
+void Daemon::start_buses() {
+  const auto generation = ++generation_;
+  BusWorker::Callbacks callbacks;
+  callbacks.polled = [this, generation, waiting = posts_waiting_](Poll poll) {
+    if (waiting->load() >= posts_max) {
+      ++polls_dropped_;
+      return;
+    }
+    ++*waiting;
+    asio::post(loop_, [this, generation, waiting, poll = std::move(poll)]() mutable {
+      --*waiting;
+      if (generation == generation_) on_poll(std::move(poll));
+    });
+  };
+  callbacks.written = [this, generation](WriteResult result) {
+    asio::post(loop_, [this, generation, result = std::move(result)] {
+      if (generation == generation_) on_written(result);
+    });
+  };
+  auto workers = start_workers(site_.settings(), callbacks);
+  const std::lock_guard lock{workers_mutex_};
+  workers_ = std::move(workers);
+}
+
+void Daemon::on_poll(Poll poll) {
+  const auto& room = site_.settings().rooms[poll.sensor.room];
+  const auto& sensor = room.sensors[poll.sensor.sensor];
+  const auto trouble = poll.error ? std::optional{poll.error->detail} : std::nullopt;
+  if (const auto line = faults_.note("sensor " + room.name + "/" + sensor.name, trouble)) {
+    if (trouble)
+      log::warning("{}", *line);
+    else
+      log::info("{}", *line);
+  }
+  record(site_.take(poll));
+  drive_outputs();
+}
+
+void Daemon::on_written(const WriteResult& result) {
+  outputs_.written(result);
+  const auto& health = outputs_.health()[result.output];
+  const auto trouble = result.error ? std::optional{result.error->detail} : std::nullopt;
+  if (const auto line = faults_.note("output " + health.name, trouble)) {
+    if (trouble)
+      log::error("{}", *line);
+    else
+      log::info("{}", *line);
+  }
+  if (stopping_ && trips_awaited_.erase(result.output) && trips_awaited_.empty()) loop_.stop();
+}
+
+void Daemon::tick() {
+  const auto now = monotonic_now();
+  const auto wall = wall_now();
+  note_clock_step(now, wall);
+  record(site_.tick(now, wall));
+  if (now >= next_room_report_) {
+    next_room_report_ = now + room_report_period;
+    for (std::size_t r = 0; r < site_.settings().rooms.size(); ++r)
+      for (auto* sink : sinks_.all()) sink->room(site_.status(r, now, wall));
+  }
+  say_daily_caution(now);
+  drive_outputs();
+  ++beats_;
+  beat_.expires_after(beat_period);
+  beat_.async_wait([this](error_code ec) {
+    if (!ec) tick();
+  });
+}
+
+void Daemon::record(const Outcome& outcome) {
+  std::vector<Sink*> sinks = sinks_.all();
+  sinks.insert(sinks.begin(), store_.get());
+  for (auto* sink : sinks) {
+    for (const auto& news : outcome.alarms) sink->alarm(news.record, news.snapshot, news.status);
+    for (const auto& sample : outcome.samples) sink->sample(sample);
+    for (const auto& reading : outcome.readings) sink->reading(reading);
+  }
+  for (const auto& [record, snapshot, status] : outcome.alarms)
+    log::warning("alarm {}/{} {}: {} -> {}{}{}", record.room, record.alarm, record.event, alarms::name_of(record.from),
+                 alarms::name_of(record.to), record.author.empty() ? "" : " by " + record.author,
+                 record.text.empty() ? "" : ": " + record.text);
+  for (const auto room : outcome.rooms_changed)
+    for (auto* sink : sinks) sink->room(site_.status(room, monotonic_now(), wall_now()));
+}
+
+void Daemon::drive_outputs() {
+  if (stopping_) return;
+  const std::lock_guard lock{workers_mutex_};
+  if (workers_.empty()) return; // between two configurations; the outputs' own time-out covers it
+  for (const auto& write : outputs_.due(site_, monotonic_now()))
+    for (const auto& worker : workers_)
+      if (worker->name() == write.bus) worker->write(write.what);
+}
+
+void Daemon::note_clock_step(Monotonic now, WallTime wall) {
+  const auto offset = wall.time_since_epoch() - now;
+  if (wall_offset_ && std::chrono::abs(offset - *wall_offset_) > clock_step_noticed)
+    log::warning("the wall clock stepped by {:+.1f} s; delays and ages are not affected",
+                 std::chrono::duration<double>(offset - *wall_offset_).count());
+  wall_offset_ = offset;
+}
+
+void Daemon::say_daily_caution(Monotonic now) {
+  if (now < next_caution_) return;
+  next_caution_ += caution_period;
+  log::info("{}", alarms::caution_log());
+}
+
+void Daemon::announce_all(Monotonic now, WallTime wall) {
+  for (std::size_t r = 0; r < site_.settings().rooms.size(); ++r) {
+    const auto status = site_.status(r, now, wall);
+    for (auto* sink : sinks_.all()) {
+      for (const auto& alarm : status.alarms) sink->standing(alarm);
+      sink->room(status);
+    }
+  }
+}
+
+std::vector<std::uint64_t> Daemon::progress() const {
+  const std::lock_guard lock{workers_mutex_};
+  std::vector<std::uint64_t> counters{beats_.load()};
+  for (const auto& worker : workers_) counters.push_back(worker->progress());
+  return counters;
+}
+
+} // namespace oxherd::daemon

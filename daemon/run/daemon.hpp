@@ -1,0 +1,110 @@
+#pragma once
+
+#include <atomic>
+#include <filesystem>
+#include <memory>
+#include <mutex>
+#include <set>
+#include <string>
+#include <vector>
+
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/signal_set.hpp>
+#include <boost/asio/steady_timer.hpp>
+#include <boost/asio/thread_pool.hpp>
+
+#include "config/load.hpp"
+#include "daemon/control_socket/requests.hpp"
+#include "daemon/control_socket/server.hpp"
+#include "daemon/room/site.hpp"
+#include "daemon/run/answers.hpp"
+#include "daemon/run/fault_log.hpp"
+#include "daemon/run/output_keeper.hpp"
+#include "daemon/run/plant.hpp"
+#include "daemon/service/service_manager.hpp"
+#include "daemon/sinks.hpp"
+#include "daemon/store/store.hpp"
+
+namespace oxherd::daemon {
+
+/// The running daemon: one loop that owns every decision (readings, alarms, outputs), with bus threads that post polls
+/// to it and sinks that take records from it. Nothing on the loop waits for a disk, a broker or a bus.
+class Daemon {
+public:
+  struct Parts {
+    std::filesystem::path config_file, state_dir;
+    std::vector<std::filesystem::path> profile_dirs;
+    config::Settings settings;
+    std::unique_ptr<Store> store;
+  };
+  /// @throws std::runtime_error when the control socket cannot be made
+  explicit Daemon(Parts parts);
+  ~Daemon();
+  Daemon(const Daemon&) = delete;
+  Daemon& operator=(const Daemon&) = delete;
+
+  void run(); ///< until SIGTERM or SIGINT
+
+private:
+  // The decision path.
+  void on_poll(Poll poll);
+  void on_written(const WriteResult& result);
+  void tick();
+  void record(const Outcome& outcome);
+  void drive_outputs();
+  void note_clock_step(Monotonic now, WallTime wall);
+  void say_daily_caution(Monotonic now);
+
+  // Requests of people (daemon_requests.cpp).
+  void on_request(const std::string& line, Reply reply);
+  void answer_act(const ActRequest& request, Reply reply);
+  void answer_history(const HistoryRequest& request, Reply reply);
+  [[nodiscard]] Surroundings surroundings() const;
+
+  // Reload and stop (daemon_reload.cpp).
+  void wait_for_signal();
+  void reload();
+  void adopt(config::Settings next);
+  void finish_reload();
+  void stop();
+  void start_buses();
+  void announce_all(Monotonic now, WallTime wall);
+
+  [[nodiscard]] std::vector<std::uint64_t> progress() const; ///< service thread
+
+  boost::asio::io_context loop_{1};
+  boost::asio::thread_pool aside_{1}; ///< slow work that nobody's air waits for: files, history, joining bus threads
+  boost::asio::signal_set signals_{loop_};
+  boost::asio::steady_timer beat_{loop_};
+  boost::asio::steady_timer stop_deadline_{loop_};
+
+  const std::filesystem::path config_file_, state_dir_;
+  const std::vector<std::filesystem::path> profile_dirs_;
+  const WallTime started_;
+  std::unique_ptr<Store> store_;
+  Site site_;
+  OutputKeeper outputs_;
+  Sinks sinks_;
+  FaultLog faults_;
+
+  mutable std::mutex workers_mutex_; ///< the service thread reads progress while a reload exchanges the workers
+  Workers workers_;
+  std::uint64_t generation_ = 0; ///< of the workers; posts from an older one are ignored
+  std::atomic<std::uint64_t> beats_{0};
+  std::shared_ptr<std::atomic<int>> posts_waiting_ = std::make_shared<std::atomic<int>>(0);
+  std::atomic<std::uint64_t> polls_dropped_{0};
+
+  std::optional<Monotonic> wall_offset_; ///< wall minus monotonic, to notice steps of the wall clock
+  Monotonic next_room_report_{0}, next_caution_{0};
+  bool reloading_ = false, reload_again_ = false, stopping_ = false;
+  std::set<std::size_t> trips_awaited_; ///< relays that an orderly stop still has to drop
+
+  std::unique_ptr<ControlServer> control_;
+  std::unique_ptr<ServiceManager> service_; // last: its thread reads everything above
+};
+
+/// The calibration in force of every cell: the newer of the store's (of the same serial number) and the file's.
+[[nodiscard]] Calibrations calibrations_in_force(const config::Settings& settings,
+                                                 const std::vector<StoredCalibration>& stored);
+
+} // namespace oxherd::daemon

@@ -1,0 +1,138 @@
+#include <algorithm>
+#include <csignal>
+#include <utility>
+
+#include <boost/asio/post.hpp>
+#include <fmt/ranges.h>
+
+#include "daemon/clock.hpp"
+#include "daemon/log.hpp"
+#include "daemon/run/daemon.hpp"
+
+namespace oxherd::daemon {
+namespace {
+
+namespace asio = boost::asio;
+using boost::system::error_code;
+
+/// How long an orderly stop waits for the relays to confirm that they dropped.
+constexpr std::chrono::milliseconds stop_patience{1500};
+
+bool same(const std::optional<config::Mqtt>& a, const std::optional<config::Mqtt>& b) {
+  if (a.has_value() != b.has_value()) return false;
+  return !a || (a->broker == b->broker && a->prefix == b->prefix && a->client_id == b->client_id &&
+                a->user == b->user && a->password_file == b->password_file && a->ca_file == b->ca_file &&
+                a->certificate_file == b->certificate_file && a->key_file == b->key_file &&
+                a->keep_alive == b->keep_alive && a->queue_max == b->queue_max);
+}
+
+} // namespace
+
+void Daemon::wait_for_signal() {
+  signals_.async_wait([this](error_code ec, int signal) {
+    if (ec) return;
+    if (signal == SIGHUP)
+      reload();
+    else if (stopping_)
+      loop_.stop(); // asked twice: at once
+    else
+      stop();
+    wait_for_signal();
+  });
+}
+
+void Daemon::reload() {
+  if (stopping_) return;
+  if (reloading_) {
+    reload_again_ = true;
+    return;
+  }
+  reloading_ = true;
+  service_->reloading();
+  log::info("reloading {}", config_file_.string());
+  asio::post(aside_, [this] {
+    auto loaded = config::load(config_file_, profile_dirs_);
+    asio::post(loop_, [this, loaded = std::move(loaded)]() mutable {
+      if (loaded) {
+        for (const auto& warning : loaded->warnings) log::warning("{}", config::to_string(warning));
+        return adopt(std::move(loaded->settings));
+      }
+      for (const auto& problem : loaded.error()) log::error("{}", config::to_string(problem));
+      log::error("reload refused: {} problems; the old settings go on", loaded.error().size());
+      finish_reload();
+    });
+  });
+}
+
+void Daemon::adopt(config::Settings next) {
+  const auto missing = site_.active_alarms_missing_from(next);
+  if (!missing.empty() || next.site.name != site_.settings().site.name) {
+    if (!missing.empty())
+      log::error("reload refused: it would delete active alarms ({}); the old settings go on",
+                 fmt::join(missing, ", "));
+    else
+      log::error("reload refused: the site's name cannot change while the daemon runs; the old settings go on");
+    return finish_reload();
+  }
+  Workers old;
+  {
+    const std::lock_guard lock{workers_mutex_};
+    old.swap(workers_);
+  }
+  ++generation_; // what the old threads still post is ignored
+  // Stopping a bus thread may take one of its timeouts: that is waited for aside, while this loop goes on deciding.
+  auto leaving = std::make_shared<Workers>(std::move(old));
+  const bool new_broker = !same(next.mqtt, site_.settings().mqtt) || next.site.name != site_.settings().site.name;
+  auto leaving_sinks = std::make_shared<Sinks>(new_broker ? std::exchange(sinks_, Sinks{}) : Sinks{});
+  asio::post(aside_, [this, leaving, leaving_sinks, new_broker, next = std::move(next)]() mutable {
+    leaving->clear();
+    *leaving_sinks = Sinks{};
+    auto stored = store_->calibrations();
+    if (!stored) log::error("calibrations of the store cannot be read: {}", stored.error().what);
+    auto in_force = calibrations_in_force(next, stored ? *stored : std::vector<StoredCalibration>{});
+    asio::post(loop_, [this, new_broker, next = std::move(next), in_force = std::move(in_force)]() mutable {
+      const auto now = monotonic_now();
+      const auto wall = wall_now();
+      Site site{std::move(next), std::move(in_force), now, wall};
+      site.continue_from(site_, now, wall);
+      site_ = std::move(site);
+      outputs_ = OutputKeeper{site_.settings()};
+      if (new_broker) sinks_ = make_sinks(site_.settings());
+      announce_all(now, wall);
+      start_buses();
+      log::info("reloaded: watching {} rooms", site_.settings().rooms.size());
+      finish_reload();
+    });
+  });
+}
+
+void Daemon::finish_reload() {
+  reloading_ = false;
+  service_->ready(fmt::format("watching {} rooms", site_.settings().rooms.size()));
+  if (std::exchange(reload_again_, false)) reload();
+}
+
+void Daemon::stop() {
+  log::info("stopping: the alarm relays are dropped, because nothing watches the rooms from now on");
+  stopping_ = true;
+  service_->stopping();
+  beat_.cancel();
+  {
+    const std::lock_guard lock{workers_mutex_};
+    for (const auto& write : outputs_.trip_all())
+      for (const auto& worker : workers_)
+        if (worker->name() == write.bus) {
+          trips_awaited_.insert(write.what.output);
+          worker->write(write.what);
+        }
+  }
+  if (trips_awaited_.empty()) return loop_.stop();
+  stop_deadline_.expires_after(stop_patience);
+  stop_deadline_.async_wait([this](error_code ec) {
+    if (ec) return;
+    log::warning("stopped without a confirmation of {} relays", trips_awaited_.size());
+    loop_.stop();
+  });
+}
+
+} // namespace oxherd::daemon

@@ -1,0 +1,91 @@
+#include <utility>
+
+#include <boost/asio/post.hpp>
+
+#include "daemon/clock.hpp"
+#include "daemon/payloads.hpp"
+#include "daemon/run/daemon.hpp"
+#include "daemon/version.hpp"
+
+namespace oxherd::daemon {
+namespace {
+
+namespace asio = boost::asio;
+
+/// A person waits this long for the disk before being told that the act counts but is not recorded yet.
+constexpr std::chrono::seconds commit_patience{2};
+
+std::string history_answer(const std::filesystem::path& state_dir, const HistoryRequest& request) {
+  const auto wrap = [](bool truncated, const char* what, const std::string& items) {
+    return accepted(std::string{"{\"truncated\":"} + (truncated ? "true" : "false") + ",\"" + what + "\":[" + items +
+                    "]}");
+  };
+  std::string items;
+  if (request.of_alarms) {
+    const auto found = alarm_history(state_dir, request.query);
+    if (!found) return declined("internal", found.error().what);
+    for (const auto& r : found->records) items += (items.empty() ? "" : ",") + alarm_record_payload(r);
+    return wrap(found->truncated, "alarms", items);
+  }
+  const auto found = reading_history(state_dir, request.query);
+  if (!found) return declined("internal", found.error().what);
+  for (const auto& r : found->readings) items += (items.empty() ? "" : ",") + stored_reading_answer(r);
+  return wrap(found->truncated, "readings", items);
+}
+
+} // namespace
+
+void Daemon::on_request(const std::string& line, Reply reply) {
+  const auto request = parse_request(line);
+  if (!request) return reply(declined("unknown", request.error()));
+  const auto now = monotonic_now();
+  const auto wall = wall_now();
+  if (std::holds_alternative<StatusRequest>(*request))
+    return reply(accepted(status_answer(site_, surroundings(), now, wall)));
+  if (std::holds_alternative<AlarmsRequest>(*request)) return reply(accepted(alarms_answer(site_, now, wall)));
+  if (const auto* act = std::get_if<ActRequest>(&*request)) return answer_act(*act, std::move(reply));
+  answer_history(std::get<HistoryRequest>(*request), std::move(reply));
+}
+
+void Daemon::answer_act(const ActRequest& request, Reply reply) {
+  auto acted =
+      site_.act(request.room, request.alarm, request.act, request.author, request.comment, monotonic_now(), wall_now());
+  if (!acted)
+    return reply(declined("unknown",
+                          "there is no alarm " + request.room + "/" + request.alarm + ": `oxherd alarms` lists them"));
+  record(acted->outcome);
+  drive_outputs();
+  if (acted->refusal) return reply(declined("refused", *acted->refusal));
+  const std::string alarm =
+      acted->outcome.alarms.empty() ? "null" : alarm_payload(acted->outcome.alarms.front().status);
+  // Answered once: by the commit, or by patience running out (a full disk must not hide that the act counts).
+  auto once = std::make_shared<std::atomic<bool>>(false);
+  const auto answer = [once, alarm, reply = std::move(reply)](bool recorded) {
+    if (once->exchange(true)) return;
+    reply(accepted(std::string{"{\"recorded\":"} + (recorded ? "true" : "false") + ",\"alarm\":" + alarm + "}"));
+  };
+  store_->when_committed(answer);
+  auto patience = std::make_shared<asio::steady_timer>(loop_, commit_patience);
+  patience->async_wait([patience, answer](const boost::system::error_code&) { answer(false); });
+}
+
+void Daemon::answer_history(const HistoryRequest& request, Reply reply) {
+  asio::post(aside_, [dir = state_dir_, request, reply = std::move(reply)] { reply(history_answer(dir, request)); });
+}
+
+Surroundings Daemon::surroundings() const {
+  Surroundings around;
+  around.version = version;
+  around.started = started_;
+  {
+    const std::lock_guard lock{workers_mutex_};
+    for (const auto& worker : workers_) around.buses.emplace_back(worker->name(), worker->health());
+  }
+  around.outputs = outputs_.health();
+  if (sinks_.mqtt) around.mqtt = sinks_.mqtt->health();
+  around.store = store_->health();
+  around.polls_dropped = polls_dropped_.load();
+  return around;
+}
+
+} // namespace oxherd::daemon
