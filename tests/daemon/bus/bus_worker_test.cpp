@@ -1,0 +1,193 @@
+// The bus thread against a scripted bus: what it posts, in which order, and how it stops.
+#include <atomic>
+#include <condition_variable>
+#include <mutex>
+
+#include <gtest/gtest.h>
+
+#include "daemon/bus/bus_worker.hpp"
+
+namespace oxherd::daemon::bus_worker_test {
+
+using namespace std::chrono_literals;
+using Lock = std::unique_lock<std::mutex>;
+constexpr auto deadline = 10s;
+
+/// A bus that answers every read with 0x1234, and whose reads can be held until released or interrupted.
+class ScriptedBus : public drivers::RegisterBus {
+public:
+  struct Control {
+    std::mutex mutex;
+    std::condition_variable changed;
+    bool hold = false, interrupted = false, reading = false;
+    bool dead = false;
+    std::vector<std::string> calls;
+  };
+  explicit ScriptedBus(std::shared_ptr<Control> control) : control_{std::move(control)} {}
+
+  tl::expected<std::vector<std::uint16_t>, drivers::BusError> read(int unit, drivers::Span span,
+                                                                   std::chrono::milliseconds) override {
+    Lock lock{control_->mutex};
+    control_->calls.push_back("read " + std::to_string(unit));
+    control_->reading = true;
+    control_->changed.notify_all();
+    control_->changed.wait_for(lock, deadline, [&] { return !control_->hold || control_->interrupted; });
+    control_->reading = false;
+    if (control_->dead || control_->interrupted)
+      return tl::unexpected(drivers::BusError{drivers::BusFault::timeout, 0, "no reply"});
+    return std::vector<std::uint16_t>(span.count, 0x1234);
+  }
+  tl::expected<void, drivers::BusError> write_coil(int, std::uint16_t address, bool on,
+                                                   std::chrono::milliseconds) override {
+    const Lock lock{control_->mutex};
+    control_->calls.push_back("coil " + std::to_string(address) + (on ? " on" : " off"));
+    return {};
+  }
+  tl::expected<void, drivers::BusError> write_register(int, std::uint16_t address, std::uint16_t value,
+                                                       std::chrono::milliseconds) override {
+    const Lock lock{control_->mutex};
+    control_->calls.push_back("register " + std::to_string(address) + " " + std::to_string(value));
+    return {};
+  }
+  void interrupt() override {
+    const Lock lock{control_->mutex};
+    control_->interrupted = true;
+    control_->changed.notify_all();
+  }
+
+private:
+  std::shared_ptr<Control> control_;
+};
+
+/// Collects what a worker posts and lets a test wait for it.
+class Inbox {
+public:
+  BusWorker::Callbacks callbacks() {
+    return {[this](Poll p) { put(polls_, std::move(p)); }, [this](WriteResult w) { put(writes_, std::move(w)); }};
+  }
+  std::vector<Poll> polls(std::size_t n) { return wait(polls_, n); }
+  std::vector<WriteResult> writes(std::size_t n) { return wait(writes_, n); }
+
+private:
+  template <class T> void put(std::vector<T>& list, T item) {
+    const Lock lock{mutex_};
+    list.push_back(std::move(item));
+    changed_.notify_all();
+  }
+  template <class T> std::vector<T> wait(std::vector<T>& list, std::size_t n) {
+    Lock lock{mutex_};
+    EXPECT_TRUE(changed_.wait_for(lock, deadline, [&] { return list.size() >= n; }));
+    return list;
+  }
+  std::mutex mutex_;
+  std::condition_variable changed_;
+  std::vector<Poll> polls_;
+  std::vector<WriteResult> writes_;
+};
+
+BusTask task(std::size_t sensor, int unit, std::chrono::milliseconds every) {
+  BusTask t;
+  t.sensor = {0, sensor};
+  t.device.unit = unit;
+  t.device.map.points = {drivers::Point{}};
+  t.device.retries = 0;
+  t.schedule = {every, 1000ms};
+  return t;
+}
+
+TEST(BusWorker, PollsEveryDeviceOfItsBusAgainAndAgain) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  Inbox inbox;
+  BusWorker worker{
+      "plant", std::make_unique<ScriptedBus>(control), {task(0, 11, 5ms), task(1, 12, 5ms)}, inbox.callbacks()};
+  const auto polls = inbox.polls(6);
+  int first = 0, second = 0;
+  for (const auto& p : polls) {
+    (p.sensor.sensor == 0 ? first : second) += 1;
+    ASSERT_EQ(p.values.size(), 1U);
+    EXPECT_EQ(p.values[0].raw, 0x1234);
+    EXPECT_FALSE(p.error);
+  }
+  EXPECT_GE(first, 2);
+  EXPECT_GE(second, 2);
+  EXPECT_TRUE(worker.health().connected);
+}
+
+TEST(BusWorker, PostsAFailedPollWithItsError) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  control->dead = true;
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {task(0, 11, 5ms)}, inbox.callbacks()};
+  const auto polls = inbox.polls(1);
+  ASSERT_TRUE(polls[0].error);
+  EXPECT_EQ(polls[0].error->detail, "no reply");
+  EXPECT_EQ(polls[0].values[0].fault, drivers::ValueFault::not_read);
+  EXPECT_FALSE(worker.health().connected);
+  EXPECT_EQ(worker.health().trouble, "no reply");
+}
+
+TEST(BusWorker, WritesAnOutputBeforeTheNextPoll) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  control->hold = true;
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {task(0, 11, 1ms)}, inbox.callbacks()};
+  {
+    Lock lock{control->mutex};
+    ASSERT_TRUE(control->changed.wait_for(lock, deadline, [&] { return control->reading; }));
+    worker.write({0, 31, true, 7, 0, 100ms}); // decided while a read is under way
+    control->hold = false;
+    control->changed.notify_all();
+  }
+  EXPECT_FALSE(inbox.writes(1)[0].error);
+  const Lock lock{control->mutex};
+  ASSERT_GE(control->calls.size(), 2U);
+  EXPECT_EQ(control->calls[0], "read 11");
+  EXPECT_EQ(control->calls[1], "coil 7 off");
+}
+
+TEST(BusWorker, WritesOnlyTheNewestValueOfAnOutput) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  control->hold = true;
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {task(0, 11, 1h)}, inbox.callbacks()};
+  {
+    Lock lock{control->mutex};
+    ASSERT_TRUE(control->changed.wait_for(lock, deadline, [&] { return control->reading; }));
+    worker.write({0, 31, false, 10, 1, 100ms});
+    worker.write({0, 31, false, 10, 2, 100ms});
+    worker.write({1, 31, true, 0, 1, 100ms});
+    control->hold = false;
+    control->changed.notify_all();
+  }
+  ASSERT_EQ(inbox.writes(2).size(), 2U);
+  const Lock lock{control->mutex};
+  EXPECT_EQ(control->calls, (std::vector<std::string>{"read 11", "register 10 2", "coil 0 on"}));
+}
+
+TEST(BusWorker, StopsWithoutWaitingForARunningRequest) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  control->hold = true; // the read would take the whole deadline
+  Inbox inbox;
+  const auto started = std::chrono::steady_clock::now();
+  {
+    BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {task(0, 11, 1ms)}, inbox.callbacks()};
+    Lock lock{control->mutex};
+    ASSERT_TRUE(control->changed.wait_for(lock, deadline, [&] { return control->reading; }));
+  }
+  EXPECT_LT(std::chrono::steady_clock::now() - started, deadline) << "the destructor interrupted the read";
+  EXPECT_TRUE(control->interrupted);
+}
+
+TEST(BusWorker, ShowsProgressWhileIdle) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  Inbox inbox;
+  BusWorker worker{"outputs", std::make_unique<ScriptedBus>(control), {}, inbox.callbacks()};
+  worker.write({0, 31, true, 0, 1, 100ms});
+  ASSERT_EQ(inbox.writes(1).size(), 1U);
+  const auto before = worker.progress();
+  worker.write({0, 31, true, 0, 0, 100ms});
+  ASSERT_EQ(inbox.writes(2).size(), 2U);
+  EXPECT_GE(worker.progress(), before);
+}
+
+} // namespace oxherd::daemon::bus_worker_test

@@ -1,0 +1,63 @@
+#include <gtest/gtest.h>
+
+#include "daemon/control_socket/requests.hpp"
+
+namespace oxherd::daemon::requests_test {
+
+TEST(Request, ReadsTheCommandsThatPeopleGive) {
+  EXPECT_TRUE(std::holds_alternative<StatusRequest>(parse_request(R"({"command":"status"})").value()));
+  EXPECT_TRUE(std::holds_alternative<AlarmsRequest>(parse_request(R"({"command":"alarms"})").value()));
+  const auto act = parse_request(
+      R"({"command":"act","act":"reset","room":"bay-3","alarm":"high-co2","author":"mira","comment":"inspected"})");
+  ASSERT_TRUE(act);
+  const auto& a = std::get<ActRequest>(*act);
+  EXPECT_EQ(a.act, alarms::Act::reset);
+  EXPECT_EQ(a.room + "/" + a.alarm + " " + a.author + " " + a.comment, "bay-3/high-co2 mira inspected");
+}
+
+TEST(Request, ReadsAHistoryWithItsSpanAndLimit) {
+  const auto request = parse_request(R"({"command":"history","what":"readings","room":"bay-3",
+      "from":"2026-03-01T08:00:00Z","to":"2026-03-01T10:00:00+01:00","limit":50})");
+  ASSERT_TRUE(request);
+  const auto& h = std::get<HistoryRequest>(*request);
+  EXPECT_FALSE(h.of_alarms);
+  EXPECT_EQ(h.query.room, "bay-3");
+  EXPECT_FALSE(h.query.sensor);
+  EXPECT_EQ(h.query.limit, 50);
+  EXPECT_EQ(h.query.to - h.query.from, std::chrono::hours{1});
+}
+
+TEST(Request, RefusesAnActWithoutANamedPerson) {
+  const auto request = parse_request(R"({"command":"act","act":"acknowledge","room":"bay-3","alarm":"high-co2"})");
+  ASSERT_FALSE(request);
+  EXPECT_NE(request.error().find("name of the person"), std::string::npos);
+}
+
+TEST(Request, RefusesWhatItDoesNotUnderstandWithWhatItWould) {
+  const char* lines[] = {"",
+                         "status",
+                         "[]",
+                         "{}",
+                         R"({"command":"open-vent"})",
+                         R"({"command":"act","act":"shout"})",
+                         R"({"command":"history","what":"weather"})",
+                         R"({"command":"history","what":"alarms","from":"yesterday","to":"now"})",
+                         R"({"command":"history","what":"alarms","from":"2026-03-01T08:00:00Z",
+                             "to":"2026-03-01T08:00:00Z","limit":0})"};
+  for (const char* line : lines) {
+    SCOPED_TRACE(line);
+    const auto request = parse_request(line);
+    ASSERT_FALSE(request);
+    EXPECT_FALSE(request.error().empty());
+  }
+  EXPECT_NE(parse_request(R"({"command":"open-vent"})").error().find("status, alarms, act or history"),
+            std::string::npos);
+}
+
+TEST(Request, RefusesNestingThatWouldExhaustTheStack) { EXPECT_FALSE(parse_request(std::string(100000, '['))); }
+
+TEST(Request, EscapesWhatItDeclines) {
+  EXPECT_EQ(declined("refused", "say \"why\"\n"), R"({"error":"say \"why\"\n","kind":"refused","ok":false})");
+}
+
+} // namespace oxherd::daemon::requests_test
