@@ -46,9 +46,15 @@ struct CalibrationPoint {
   Uncertain<Signal> signal;
   Uncertain<DryFraction> oxygen{DryFraction::from_si(0.20946), 0.00006};
   GasConditions gas;
+  /// Nernst cells: the air on the reference side at that time. Empty: the very air of NernstCell::reference_air, so
+  /// that its errors cancel. Give it when the reference side follows the weather, or the change of pressure is not
+  /// seen.
+  std::optional<GasConditions> reference_air;
 };
 
 /// A calibration. One point: `zero` is nominal or was measured in nitrogen. Two points: `low` replaces `zero`.
+/// Nernst cells do not use `zero` (without oxygen their voltage has no bound): one point gives the asymmetry offset E0,
+/// two points the slope factor as well.
 struct Calibration {
   CalibrationPoint span;
   Uncertain<Signal> zero{Signal::from_si(0.0), 0.0};

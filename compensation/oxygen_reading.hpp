@@ -22,14 +22,15 @@ enum class Input {
   cal_humidity_temperature,
   cal_pressure,
   low_signal,
-  low_oxygen,
+  low_oxygen, ///< all that makes the low point's gas uncertain: its fraction and its conditions
   temperature,
   humidity,
   humidity_temperature,
   pressure,
-  furnace
+  furnace,
+  reference_air ///< all that makes the reference side of a Nernst cell uncertain: its fraction and its conditions
 };
-inline constexpr std::size_t input_count = 15;
+inline constexpr std::size_t input_count = 16;
 [[nodiscard]] std::string_view name_of(Input input); ///< words with dashes: "cal-humidity"
 
 /// How much each influence changed the uncorrected fraction: corrected dry = uncorrected * product of all factors.
@@ -61,7 +62,9 @@ struct OxygenReading {
   std::array<double, input_count> budget{}; ///< contribution |c| u of each input to u_dry, as a fraction of gas
 };
 
-/// Turns a cell's signal into oxygen. No input gives NaN without an error: a missing span between zero and calibration
+/// Turns a cell's signal into oxygen. The inputs count as independent but for what is one and the same: a thermometer
+/// within one GasConditions, the furnace, the reference air. The same probe used for calibration and reading counts
+/// twice, which errs on the wide side. No input gives NaN without an error: a missing span between zero and calibration
 /// signal, vapour pressure at or above the total pressure, or a value outside the equations is a ReadingError.
 /// A slightly negative result (noise about zero) is returned as it is, not clamped.
 /// @source the model laws in cells/, GUM (JCGM 100:2008) equation (10) and, for shared thermometers, (16)
@@ -75,6 +78,7 @@ struct OxygenReading {
                                                                  DryFraction oxygen, const GasConditions &gas);
 
 /// For a transmitter that reports a fraction itself: derives the other outputs. `is_dry` tells the basis it reports on.
+/// The uncertainty of the report is budget entry `signal`; there is no calibration to speak of, so its vapour is zero.
 [[nodiscard]] tl::expected<OxygenReading, ReadingError> from_fraction(Uncertain<DryFraction> reported, bool is_dry,
                                                                       const GasConditions &gas);
 

@@ -1,0 +1,58 @@
+#pragma once
+
+#include <string_view>
+
+#include "compensation/cell.hpp"
+#include "compensation/oxygen_reading.hpp"
+#include "compensation/surroundings.hpp"
+
+namespace oxherd::compensation::cells {
+
+/// What drives a cell's signal, which is zero + sensitivity * stimulus, with the slopes by all that it depends on.
+struct Stimulus {
+  double value = 0.0;
+  double d_fraction = 0.0; ///< by the dry oxygen fraction
+  double d_t = 0.0;        ///< by the temperature of the gas at the cell, the temperature response included
+  double d_p = 0.0;        ///< by the total pressure at constant vapour pressure
+  double d_e = 0.0;        ///< by the vapour pressure
+  double d_furnace = 0.0;
+  double d_reference = 0.0; ///< by the oxygen partial pressure of the reference air
+};
+
+/// One cell model: its names and its equations. All functions are pure and expect checked surroundings.
+struct Law {
+  CellModel model = CellModel::concentration;
+  std::string_view name;             ///< as written in settings and commands
+  std::string_view help;             ///< one line for `--help`
+  std::string_view sensitivity_unit; ///< of signal per stimulus, empty for a ratio
+  /// A calibration of one point takes `zero` for the signal without stimulus. False: it takes the nominal sensitivity 1
+  /// and does not use `zero`.
+  bool uses_zero = true;
+  Stimulus (*stimulus)(double fraction, const Surroundings &at) = nullptr;
+  /// The dry fraction that gives this stimulus: the exact inverse.
+  double (*fraction)(double stimulus, const Surroundings &at) = nullptr;
+  /// By how much the fraction found from a signal changes when the surroundings do, influence by influence.
+  Factors (*factors)(const Surroundings &at, const Surroundings &calibrated) = nullptr;
+};
+
+/// A stimulus that is the dry fraction times a gain, with the slopes of the gain.
+struct Gain {
+  double value = 0.0;
+  double d_t = 0.0;
+  double d_p = 0.0;
+  double d_e = 0.0;
+};
+
+/// The stimulus of a law that is linear in the fraction.
+[[nodiscard]] constexpr Stimulus linear_stimulus(double fraction, const Gain &gain) {
+  return {.value = fraction * gain.value,
+          .d_fraction = gain.value,
+          .d_t = fraction * gain.d_t,
+          .d_p = fraction * gain.d_p,
+          .d_e = fraction * gain.d_e};
+}
+
+/// Dry part of a gas, 1 - e/p.
+[[nodiscard]] constexpr double dry_part(const Surroundings &at) { return 1.0 - at.vapour.e_Pa / at.p_Pa; }
+
+} // namespace oxherd::compensation::cells

@@ -1,0 +1,39 @@
+#include "compensation/cells/mole_fraction.hpp"
+
+namespace oxherd::compensation::cells {
+
+namespace {
+
+Gain mole_fraction_gain(const Surroundings &at) {
+  const double dry = dry_part(at);
+  return {.value = at.response * dry,
+          .d_t = at.response_slope * dry,
+          .d_p = at.response * at.vapour.e_Pa / (at.p_Pa * at.p_Pa),
+          .d_e = -at.response / at.p_Pa};
+}
+
+Stimulus mole_fraction_stimulus(double fraction, const Surroundings &at) {
+  return linear_stimulus(fraction, mole_fraction_gain(at));
+}
+
+double mole_fraction_fraction(double stimulus, const Surroundings &at) {
+  return stimulus / mole_fraction_gain(at).value;
+}
+
+Factors mole_fraction_factors(const Surroundings &at, const Surroundings &calibrated) {
+  return {.temperature = calibrated.response / at.response,
+          .pressure = 1.0,
+          .humidity = dry_part(calibrated) / dry_part(at)};
+}
+
+} // namespace
+
+constinit const Law mole_fraction{.model = CellModel::mole_fraction,
+                                  .name = "mole-fraction",
+                                  .help = "follows the mole fraction in the moist gas (cells behind a capillary)",
+                                  .sensitivity_unit = "V",
+                                  .stimulus = mole_fraction_stimulus,
+                                  .fraction = mole_fraction_fraction,
+                                  .factors = mole_fraction_factors};
+
+} // namespace oxherd::compensation::cells

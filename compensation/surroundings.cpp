@@ -1,0 +1,100 @@
+#include "compensation/surroundings.hpp"
+
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "compensation/checks.hpp"
+#include "compensation/saturation.hpp"
+#include "compensation/spans.hpp"
+
+namespace oxherd::compensation {
+
+namespace {
+
+Vapour vapour_of(double h, double probe_K, double p_Pa) {
+  const Sloped saturation = saturation_SI(probe_K);
+  const double f = enhancement_SI(p_Pa, probe_K);
+  const double df_probe = 2.0 * enhancement_gamma * (probe_K - ice_point);
+  return {.saturation_Pa = saturation.value,
+          .e_Pa = f * h * saturation.value,
+          .d_humidity = f * saturation.value,
+          .d_probe = h * (f * saturation.slope + df_probe * saturation.value),
+          .d_pressure = h * enhancement_beta * saturation.value};
+}
+
+/// g(t) and its slope by Horner's rule; g = 1 where the cell has none.
+Sloped response_at(const TemperatureResponse &response, double t_K) {
+  const double dt = t_K - response.reference.si();
+  Sloped g{0.0, 0.0};
+  for (auto a = response.coefficients.rbegin(); a != response.coefficients.rend(); ++a) {
+    g.slope = g.slope * dt + g.value;
+    g.value = g.value * dt + *a;
+  }
+  return {1.0 + g.value * dt, g.value + g.slope * dt};
+}
+
+[[nodiscard]] tl::expected<void, ReadingError> add_nernst(Surroundings &at, const NernstCell &nernst,
+                                                          const GasConditions &air) {
+  ReadingError problem;
+  if (!accepted(nernst.furnace, furnace_span, "zirconia cell", shown_furnace, problem) ||
+      !accepted(nernst.reference_oxygen, Span{1e-6, 1.0}, "reference air", shown_fraction, problem))
+    return tl::unexpected(std::move(problem));
+  const auto reference = resolve(air, "reference air");
+  if (!reference) return tl::unexpected(reference.error());
+  const double oxygen = nernst.reference_oxygen.value.si();
+  at.furnace_K = nernst.furnace.value.si();
+  at.reference_total_Pa = reference->p_Pa;
+  at.reference_dry_Pa = reference->p_Pa - reference->vapour.e_Pa;
+  at.reference_Pa = oxygen * at.reference_dry_Pa;
+  const double by_pressure = (1.0 - reference->vapour.d_pressure) * air.pressure.u_si;
+  const double by_humidity = reference->vapour.d_humidity * air.humidity.u_si;
+  const double by_probe = reference->vapour.d_probe * reference->probe.u_si;
+  at.u_reference_air_Pa =
+      oxygen * std::sqrt(by_pressure * by_pressure + by_humidity * by_humidity + by_probe * by_probe);
+  return {};
+}
+
+} // namespace
+
+tl::expected<Surroundings, ReadingError> resolve(const GasConditions &gas, std::string_view where) {
+  ReadingError problem;
+  if (!accepted(gas.temperature, saturation_span, where, shown_temperature, problem) ||
+      !accepted(gas.humidity, humidity_span, where, shown_humidity, problem) ||
+      !accepted(gas.pressure, pressure_span, where, shown_pressure, problem))
+    return tl::unexpected(std::move(problem));
+  if (gas.humidity_temperature && !accepted(*gas.humidity_temperature, saturation_span, where, shown_probe, problem))
+    return tl::unexpected(std::move(problem));
+  Surroundings at;
+  at.t_K = gas.temperature.value.si();
+  at.p_Pa = gas.pressure.value.si();
+  at.probe = gas.humidity_temperature ? *gas.humidity_temperature : gas.temperature;
+  at.vapour = vapour_of(gas.humidity.value.si(), at.probe.value.si(), at.p_Pa);
+  if (at.vapour.e_Pa < at.p_Pa) [[likely]]
+    return at;
+  return tl::unexpected(ReadingError{fmt::format(
+      "{}: {:.4g} % relative humidity at {:.4g} °C makes {:.4g} kPa of water vapour, which is not below the "
+      "total pressure of {:.4g} kPa; check temperature, humidity and pressure",
+      where, gas.humidity.value.si() * 100.0, at.probe.value.si() - ice_point, at.vapour.e_Pa / 1e3, at.p_Pa / 1e3)});
+}
+
+tl::expected<Surroundings, ReadingError> resolve_at_cell(const Cell &cell, const GasConditions &gas,
+                                                         const GasConditions *reference_air, std::string_view where) {
+  auto at = resolve(gas, where);
+  if (!at) return at;
+  if (cell.nernst && reference_air != nullptr) {
+    if (const auto added = add_nernst(*at, *cell.nernst, *reference_air); !added) return tl::unexpected(added.error());
+  }
+  if (cell.response.coefficients.empty()) return at;
+  const Sloped g = response_at(cell.response, at->t_K);
+  if (!(g.value > 0.0) || !std::isfinite(g.value))
+    return tl::unexpected(ReadingError{
+        fmt::format("{}: the cell's temperature response is {:.4g} at {:.4g} °C; it must be above zero over the "
+                    "temperatures of use, so check its coefficients",
+                    where, g.value, at->t_K - ice_point)});
+  at->response = g.value;
+  at->response_slope = g.slope;
+  return at;
+}
+
+} // namespace oxherd::compensation
