@@ -1,6 +1,6 @@
 #pragma once
 
-#include <string>
+#include <optional>
 #include <string_view>
 #include <variant>
 #include <vector>
@@ -42,6 +42,8 @@ struct Transition {
 struct AlarmStep {
   AlarmState state;
   std::vector<Transition> transitions; ///< empty when the shown state did not change
+  /// Changes hidden by a suppression: for the journal, marked as suppressed, and for nobody's attention.
+  std::vector<Transition> beneath;
 };
 
 /// The state of an alarm that has never been evaluated.
@@ -54,17 +56,23 @@ struct AlarmStep {
 /// An act of a person. A refusal leaves the state as it was.
 [[nodiscard]] tl::expected<AlarmStep, Refusal> act(const Alarm &alarm, AlarmState state, Act act, Monotonic now);
 
-/// State after a restart or a reload from what was recorded: acknowledges and clears nothing, keeps `since` (given as
-/// an age), leaves pending delays to start afresh. A shelving of which the remaining time is unknown ends.
+/// What is kept of an alarm over a restart or a reload. It acknowledges and clears nothing, keeps `since` (given as an
+/// age), and leaves pending delays to start afresh. Silence is not kept: an unacknowledged alarm sounds again.
 struct Recorded {
   State beneath = State::normal;
   bool present = false;
   bool tripped_while_suppressed = false;
   Monotonic age{0}; ///< how long ago the shown state was entered
-  std::optional<Monotonic> shelved_remaining;
-  std::optional<Monotonic> out_of_service_remaining;
+  /// Absent: not shelved. Zero or less: shelved, but the time is over or cannot be known, so it ends at once and in the
+  /// regular way, with a condition still present annunciated anew.
+  std::optional<Monotonic> shelved_remaining{};
+  std::optional<Monotonic> out_of_service_remaining{}; ///< as for shelving
 };
+/// A record that contradicts itself is read as the graver of its meanings. Shelving of an alarm that has become safety
+/// class ends at once; remaining times are cut to what the settings allow today.
 [[nodiscard]] AlarmState restored(const Alarm &alarm, const Recorded &recorded, Monotonic now);
+/// Suppression by design is not recorded, since its logic decides anew after a restart. An acknowledged alarm beneath
+/// it is recorded as unacknowledged, which is what the end of that suppression makes of it.
 [[nodiscard]] Recorded recorded(const AlarmState &state, Monotonic now);
 
 } // namespace oxherd::alarms

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <chrono>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -12,16 +13,17 @@ namespace oxherd::alarms {
 
 /// The states of IEC 62682 / ISA-18.2. `shelved`, `suppressed_by_design` and `out_of_service` lie over the others:
 /// evaluation goes on beneath and a condition still present when the last of them ends is annunciated anew.
+/// The letters are those of the usual state diagram; "condition" means decided, after its delay.
 enum class State {
-  normal,
-  unacknowledged,
-  acknowledged,
-  returned_to_normal_unacknowledged,
-  latched_unacknowledged,
-  latched_acknowledged,
-  shelved,
-  suppressed_by_design,
-  out_of_service
+  normal,                            ///< A: no condition, nothing owed. Ended by the condition.
+  unacknowledged,                    ///< B: condition present, nobody has said so. Ended by acknowledge or return.
+  acknowledged,                      ///< C: condition present and seen. Ended by return or re-annunciation.
+  returned_to_normal_unacknowledged, ///< D: condition gone, never seen. Ended by acknowledge or recurrence.
+  latched_unacknowledged,            ///< E: latching, gone, never seen. Ended by acknowledge or recurrence.
+  latched_acknowledged,              ///< F: latching, gone, seen. Ended by reset or recurrence.
+  shelved,                           ///< G: a person hides it for a time. Ended by that time or by unshelving.
+  suppressed_by_design,              ///< H: documented logic hides it. Ended by that logic.
+  out_of_service                     ///< I: taken out for work. Ended by its time or by return to service.
 };
 [[nodiscard]] std::string_view name_of(State state); ///< exactly the enumerator's spelling
 [[nodiscard]] std::optional<State> state_named(std::string_view name);
@@ -38,10 +40,15 @@ struct Annunciation {
   bool acknowledge_required = true;                     ///< false only for low priority
   Monotonic reannounce_after{std::chrono::minutes{15}}; ///< safety 15 min, process 60 min (proposal of the project)
   Monotonic shelve_at_most{std::chrono::hours{8}};
-  Monotonic silence_for{std::chrono::minutes{10}}; ///< at most 10 min
+  Monotonic silence_for{std::chrono::minutes{10}};              ///< a longer one counts as `silence_at_most`
+  Monotonic out_of_service_at_most{std::chrono::hours{24 * 7}}; ///< proposal of the project
 };
 
-/// Where one alarm stands. `beneath` is one of the first six states; `present` the decided condition.
+/// No horn stays silent for longer than this, whatever the settings say.
+inline constexpr Monotonic silence_at_most{std::chrono::minutes{10}};
+
+/// Where one alarm stands. `beneath` is one of the first six states; `present` the decided condition, which is true
+/// exactly in `unacknowledged` and `acknowledged`.
 struct Standing {
   State beneath = State::normal;
   bool present = false;
@@ -70,21 +77,36 @@ struct Refusal {
   std::string text;
 };
 
-/// The decided condition appeared or ended. Both are harmless when nothing changes.
+/// The decided condition appeared or ended. Both are harmless when nothing changes. A latching alarm latches even when
+/// no acknowledgement is required (the safer of the two readings).
 [[nodiscard]] Standing condition_appears(const Annunciation &a, Standing s, Monotonic now);
 [[nodiscard]] Standing condition_ends(const Annunciation &a, Standing s, Monotonic now);
-/// What the clock alone brings: re-annunciation, the end of shelving, of out-of-service and of silence.
+/// What the clock alone brings: re-annunciation, the end of shelving, of out-of-service and of silence. A time counts
+/// as over at its last millisecond. Re-annunciation waits for an alarm that is shown as acknowledged: a suppressed one
+/// is annunciated anew at the end of its suppression anyway.
 [[nodiscard]] Standing pass_time(const Annunciation &a, Standing s, Monotonic now);
 
-/// acknowledge: from B, D, E. reset: from F only. silence: while it sounds; never changes the state.
+/// acknowledge: from B, D, E. reset: from F only. silence: while it sounds; never changes the state. What counts is the
+/// state shown: a suppressed alarm is neither acknowledged nor reset.
 [[nodiscard]] tl::expected<Standing, Refusal> apply(const Annunciation &a, Standing s, Act act, Monotonic now);
+
+// The three suppressions are independent of each other. When the last one ends: condition present, `unacknowledged`;
+// absent, `normal`, or where a latching alarm had tripped `latched_unacknowledged` or, if it was acknowledged before,
+// `latched_acknowledged`.
+
+/// Refused: safety class, no reason, no time or more than `shelve_at_most`, and while shelved already, since otherwise
+/// the limit could be passed by shelving again and again.
 [[nodiscard]] tl::expected<Standing, Refusal> shelve(const Annunciation &a, Standing s, Monotonic duration,
                                                      std::string_view reason, Monotonic now);
+/// Refused when it is not shelved.
 [[nodiscard]] tl::expected<Standing, Refusal> unshelve(const Annunciation &a, Standing s, Monotonic now);
+/// Refused: safety class. Saying the same twice changes nothing, so that the logic may say it at every evaluation.
 [[nodiscard]] tl::expected<Standing, Refusal> suppress_by_design(const Annunciation &a, Standing s, bool on,
                                                                  Monotonic now);
+/// Refused: no reason, no time or more than `out_of_service_at_most`, and while out of service already.
 [[nodiscard]] tl::expected<Standing, Refusal> remove_from_service(const Annunciation &a, Standing s, Monotonic duration,
                                                                   std::string_view reason, Monotonic now);
+/// Refused when it is not out of service.
 [[nodiscard]] tl::expected<Standing, Refusal> return_to_service(const Annunciation &a, Standing s, Monotonic now);
 
 } // namespace oxherd::alarms

@@ -12,7 +12,7 @@ enum class Scheme { one_of_one, one_of_two, two_of_two, two_of_three };
 [[nodiscard]] std::string_view name_of(Scheme scheme); ///< "1oo1", "1oo2", "2oo2", "2oo3"
 [[nodiscard]] std::optional<Scheme> scheme_named(std::string_view name);
 
-/// How many channels vote how, one question at a time.
+/// How many channels vote how, one question at a time. Together they are the channels of the scheme.
 struct Ballot {
   int yes = 0;
   int no = 0;

@@ -1,8 +1,6 @@
 #pragma once
 
 #include <array>
-#include <cstdint>
-#include <optional>
 
 #include "alarms/rules/rule_input.hpp"
 #include "alarms/time.hpp"
@@ -22,7 +20,12 @@ struct Limit {
 };
 
 /// Phases of the decided condition (delays are ours; the annunciation states lie above this).
-enum class Phase { clear, pending, present, returning };
+enum class Phase {
+  clear,    ///< not decided; ended by a vote to trip
+  pending,  ///< the on-delay runs; ended by its end (to present) or by good samples that vote no (to clear)
+  present,  ///< decided; ended by good samples that vote for clear
+  returning ///< decided still, the off-delay runs; ended by its end (to clear) or by anything else (to present)
+};
 
 struct LimitState {
   Phase phase = Phase::clear;
@@ -36,12 +39,24 @@ struct LimitStep {
   Decision decision = Decision::hold;
 };
 
-/// One step of the condition. Rules: the trip must hold without a break for on_delay; a good or uncertain sample not
-/// beyond the limit (even inside the deadband) restarts it; bad data neither cancels a running on-delay, nor trips by
-/// itself in 1oo1, nor clears, nor starts or continues an off-delay; delays end by the clock, not at the next sample.
+/// One step of the condition. The trip must hold without a break for on_delay; a good or uncertain sample not beyond
+/// the limit (even inside the deadband) restarts it. Delays end by the clock, not at the next sample; a delay of zero
+/// acts in the same step.
+///
+/// Bad data in 1oo1 neither trips nor clears, leaves a running on-delay running and sends an off-delay back to its
+/// start. With several channels the vote has its degraded modes (voting.hpp), and these readings were chosen as the
+/// safer ones:
+/// - Before the trip, a channel inside its deadband keeps its own decision. The vote counts it as tripped as long as at
+///   least one other channel is beyond the limit now; alone, it starts and continues no on-delay.
+/// - After the trip, a channel inside its deadband always votes against clearing: any sample back inside restarts the
+///   off-delay.
+/// - A channel that turns bad while tripped still counts as tripped for continuing an on-delay and against clearing,
+///   until a good sample of its own lies beyond the deadband: gas that kills a cell must not end its alarm.
+/// @checked tests/alarms/limit_test.cpp, tests/alarms/walk_test.cpp and the second model, tests/alarms/model.py
 [[nodiscard]] LimitStep next(const Limit &rule, LimitState state, const RuleInput &in, Monotonic now);
 
 /// The state after a restart: present stays present until good samples outlast the off-delay, pending starts afresh.
+/// What each channel had decided is not recorded: in a present condition all count as tripped until a good sample.
 [[nodiscard]] LimitState restored(bool was_present, Monotonic now);
 
 } // namespace oxherd::alarms

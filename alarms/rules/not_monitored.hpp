@@ -22,7 +22,12 @@ struct NotMonitoredStep {
   Decision decision = Decision::hold;
 };
 
+/// One step. Looks at `monitored` alone: whoever fills it in knows all quantities of the room. The room must be
+/// unmonitored without a break for on_delay, and monitored without a break for off_delay.
 [[nodiscard]] NotMonitoredStep next(const NotMonitored &rule, NotMonitoredState state, const RuleInput &in,
                                     Monotonic now);
+
+/// The state after a restart; as for a limit.
+[[nodiscard]] NotMonitoredState restored_not_monitored(bool was_present, Monotonic now);
 
 } // namespace oxherd::alarms

@@ -1,0 +1,47 @@
+#include "alarms/quality.hpp"
+
+#include <algorithm>
+#include <cstdlib>
+
+namespace oxherd::alarms {
+
+Quality quality_of(Status status) {
+  switch (status) {
+  case Status::ok:
+  case Status::maintenance_required: return Quality::good;
+  case Status::out_of_specification: return Quality::uncertain;
+  case Status::function_check:
+  case Status::failure: return Quality::bad;
+  }
+  std::abort(); // not one of the statuses: memory is corrupt, stop loudly
+}
+
+Status graver(Status a, Status b) { return std::max(a, b); }
+
+std::string_view name_of(Status status) {
+  switch (status) {
+  case Status::ok: return "ok";
+  case Status::maintenance_required: return "maintenance_required";
+  case Status::out_of_specification: return "out_of_specification";
+  case Status::function_check: return "function_check";
+  case Status::failure: return "failure";
+  }
+  std::abort();
+}
+
+std::string_view name_of(Quality quality) {
+  switch (quality) {
+  case Quality::good: return "good";
+  case Quality::uncertain: return "uncertain";
+  case Quality::bad: return "bad";
+  }
+  std::abort();
+}
+
+Status gravest(const std::vector<Reason> &reasons) {
+  Status worst = Status::ok;
+  for (const auto &reason : reasons) worst = graver(worst, reason.status);
+  return worst;
+}
+
+} // namespace oxherd::alarms

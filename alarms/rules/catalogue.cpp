@@ -1,0 +1,21 @@
+#include "alarms/rules/catalogue.hpp"
+
+#include <array>
+#include <variant>
+
+#include "alarms/alarm.hpp"
+
+namespace oxherd::alarms {
+
+namespace {
+constexpr std::array rule_kinds{
+    RuleKind{"limit", "a voted quantity beyond a limit, judged at the unfavourable end of its uncertainty"},
+    RuleKind{"not-monitored", "too few good channels, stale samples or too wide an uncertainty to judge the room by"},
+};
+static_assert(rule_kinds.size() == std::variant_size_v<Rule>);
+static_assert(std::variant_size_v<RuleState> == std::variant_size_v<Rule>);
+} // namespace
+
+std::span<const RuleKind> rule_catalogue() { return rule_kinds; }
+
+} // namespace oxherd::alarms
