@@ -10,14 +10,16 @@
 
 namespace oxherd::drivers {
 
-/// The requests that cover a register map. Every point lies whole inside one span; tables are never mixed.
+/// The requests that cover a register map. Every point lies whole inside one span, also when it alone is longer than
+/// length_max; tables are never mixed. For bits the limits count bits.
+/// @checked tests/drivers/plan_reads_test.cpp
 [[nodiscard]] std::vector<Span> plan_reads(const RegisterMap &map, ReadLimits limits);
 
 /// One device on a bus.
 struct Device {
   int unit = 1; ///< Modbus unit identifier
-  RegisterMap map;
-  ReadLimits limits;
+  RegisterMap map{};
+  ReadLimits limits{};
   std::chrono::milliseconds timeout{500};
   int retries = 1; ///< further tries of a failed request within one poll (exceptions 01 to 03 are not retried)
 };
@@ -25,13 +27,15 @@ struct Device {
 /// What one poll of one device brought. Values and status are in the order of the map.
 struct PollResult {
   std::vector<Value> values;
-  std::vector<bool> status;
+  std::vector<bool> status;      ///< false also when its register could not be read; `error` is set then
   std::optional<BusError> error; ///< the last error, when any request failed in the end
   int requests = 0;
   int failures = 0; ///< failed requests, retries counted
 };
 
-/// Polls a device once. `plan` is plan_reads(device.map, device.limits), made once by the caller.
+/// Polls a device once. `plan` is plan_reads(device.map, device.limits), made once by the caller. After a request that
+/// stays without answer the others are not tried: they would only keep the line from its other devices.
+/// @checked tests/drivers/poll_test.cpp
 [[nodiscard]] PollResult poll(RegisterBus &bus, const Device &device, const std::vector<Span> &plan);
 
 /// When a device is due next: on the grid of its period, with exponential back-off while it fails, so that a dead
@@ -40,10 +44,15 @@ struct Schedule {
   std::chrono::milliseconds every{1000};
   std::chrono::milliseconds back_off_max{30000};
 };
+/// Where a device stands on its grid; carried from poll to poll.
 struct ScheduleState {
   std::chrono::milliseconds due{0}; ///< on the caller's monotonic clock
   int failures_in_a_row = 0;
 };
+
+/// The next beat after a poll that ended at `now`: the first one ahead, and with each failure in a row after the first
+/// twice as many beats on, up to back_off_max. Missed beats are skipped; the grid itself never shifts.
+/// @checked tests/drivers/schedule_test.cpp
 [[nodiscard]] ScheduleState after_poll(const Schedule &schedule, ScheduleState state, bool answered,
                                        std::chrono::milliseconds now);
 

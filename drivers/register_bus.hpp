@@ -32,11 +32,14 @@ enum class BusFault {
 struct BusError {
   BusFault fault = BusFault::timeout;
   int exception_code = 0;
-  std::string detail; ///< one line for a person: what happened, and what to look at
+  std::string detail{}; ///< one line for a person: what happened, and what to look at
   [[nodiscard]] bool line_in_step() const { return fault == BusFault::exception; }
 };
 
 /// One Modbus line or connection. Blocking, and used from its bus thread only, except interrupt().
+///
+/// not_connected may come back at once (a refused connection, an unplugged adapter). A bus never pauses by itself: the
+/// caller's schedule does, and must, or it would ask without end.
 class RegisterBus {
 public:
   virtual ~RegisterBus() = default;
@@ -44,11 +47,14 @@ public:
   /// Connects when needed. The timeout bounds the whole reply, not each byte.
   [[nodiscard]] virtual tl::expected<std::vector<std::uint16_t>, BusError> read(int unit, Span span,
                                                                                 std::chrono::milliseconds timeout) = 0;
+  /// Writes one coil (function 05) and compares the device's echo. Without an error the device has confirmed it.
   [[nodiscard]] virtual tl::expected<void, BusError> write_coil(int unit, std::uint16_t address, bool on,
                                                                 std::chrono::milliseconds timeout) = 0;
+  /// Writes one holding register (function 06) and compares the device's echo.
   [[nodiscard]] virtual tl::expected<void, BusError>
   write_register(int unit, std::uint16_t address, std::uint16_t value, std::chrono::milliseconds timeout) = 0;
-  /// May be called from any thread: makes a call that is waiting return soon. Used to stop.
+  /// May be called from any thread: makes a call that is waiting return soon, and every later one fail at once with
+  /// not_connected. Used to stop, so it is for good: write what must be written last before, or through a new bus.
   virtual void interrupt() = 0;
 };
 

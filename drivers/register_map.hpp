@@ -22,7 +22,7 @@ enum class ByteOrder { abcd, cdab, badc, dcba };
 
 /// One value of a device. Protocol addresses are 0-based.
 struct Point {
-  std::string name; ///< as the profile calls it
+  std::string name{}; ///< as the profile calls it
   Table table = Table::holding_register;
   std::uint16_t address = 0;
   Encoding encoding = Encoding::uint16;
@@ -31,9 +31,10 @@ struct Point {
   double offset = 0.0;
   double si_scale = 1.0; ///< device's unit to SI: si = value * si_scale + si_offset
   double si_offset = 0.0;
-  std::vector<double> bad_values;  ///< decoded numbers (before scale) by which the device says "no value"
-  std::optional<double> lowest_si; ///< below or above, the input is broken (open circuit, wrong unit, wrong word order)
-  std::optional<double> highest_si;
+  std::vector<double> bad_values{}; ///< decoded numbers (before scale) by which the device says "no value"
+  /// Below or above, the input is broken: open circuit, wrong unit, wrong word order.
+  std::optional<double> lowest_si{};
+  std::optional<double> highest_si{};
 };
 
 /// Bits of a status register that say something about all values of a device. The meaning belongs to the caller, by
@@ -53,8 +54,8 @@ struct ReadLimits {
 
 /// A device's register map: what is read from it at each poll.
 struct RegisterMap {
-  std::vector<Point> points;
-  std::vector<StatusBits> status;
+  std::vector<Point> points{};
+  std::vector<StatusBits> status{};
 };
 
 } // namespace oxherd::drivers

@@ -1,0 +1,35 @@
+#pragma once
+
+#include "drivers/bus_address.hpp"
+#include "drivers/modbus_bus.hpp"
+#include "drivers/tcp_frame.hpp"
+
+namespace oxherd::drivers {
+
+/// One connection to a Modbus TCP server or gateway.
+///
+/// Any error other than an exception closes the connection, so that a reply that comes too late has nowhere to arrive;
+/// the next request connects again. How often that happens is up to the caller's schedule: a refused connection returns
+/// at once, and so must not be asked in a loop without pauses.
+///
+/// The frames are made and read here rather than by libmodbus: its raw requests all carry transaction 0, its other ones
+/// hide the reply's unit, which it never compares, and its use of select ends the program at descriptor 1024.
+class ModbusTcpBus final : public ModbusBus {
+public:
+  explicit ModbusTcpBus(TcpAddress address);
+
+private:
+  [[nodiscard]] std::optional<std::string> why_no_such_unit(int unit) const override;
+  [[nodiscard]] ModbusReply exchange(const Exchange &exchange) override;
+  [[nodiscard]] tl::expected<void, BusError> be_connected();
+  [[nodiscard]] tl::expected<void, BusError> send(std::span<const std::uint8_t> bytes, Deadline deadline);
+  [[nodiscard]] ModbusReply receive(const Exchange &exchange, TcpExchangeId id, Deadline deadline);
+  [[nodiscard]] tl::expected<void, BusError> fill(std::span<std::uint8_t> bytes, Deadline deadline,
+                                                  BusError on_timeout);
+
+  TcpAddress address_;
+  FileDescriptor socket_;
+  std::uint16_t transaction_ = 0; ///< counts on over reconnections
+};
+
+} // namespace oxherd::drivers

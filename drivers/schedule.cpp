@@ -1,0 +1,23 @@
+#include <algorithm>
+#include <cassert>
+
+#include "drivers/poll.hpp"
+
+namespace oxherd::drivers {
+
+ScheduleState after_poll(const Schedule &schedule, ScheduleState state, bool answered, std::chrono::milliseconds now) {
+  using std::chrono::milliseconds;
+  const milliseconds every = schedule.every;
+  assert(every > milliseconds{0});
+  state.failures_in_a_row = answered ? 0 : state.failures_in_a_row + (state.failures_in_a_row < 1000 ? 1 : 0);
+  // One failure alone costs no beat: the next one is asked as usual. From the second on the pause doubles.
+  const int doublings = std::clamp(state.failures_in_a_row - 1, 0, 30);
+  const milliseconds::rep beats_max = std::max<milliseconds::rep>(1, schedule.back_off_max / every);
+  const milliseconds::rep beats = std::min(milliseconds::rep{1} << doublings, beats_max);
+  // Counted from the last beat that has passed, so that a poll longer than its period does not follow on itself.
+  const milliseconds::rep passed = std::max<milliseconds::rep>(0, (now - state.due) / every);
+  state.due += every * (passed + beats);
+  return state;
+}
+
+} // namespace oxherd::drivers

@@ -1,0 +1,71 @@
+#include <vector>
+
+#include <gtest/gtest.h>
+
+#include "drivers/poll.hpp"
+
+namespace oxherd::schedule_test {
+
+using namespace drivers;
+using namespace std::chrono_literals;
+using std::chrono::milliseconds;
+
+constexpr Schedule every_second{.every = 1000ms, .back_off_max = 30000ms};
+
+TEST(Schedule, KeepsItsGridWhateverAPollTakes) {
+  ScheduleState state{.due = 250ms};
+  for (int beat = 1; beat <= 10000; ++beat) {
+    const milliseconds ended = state.due + milliseconds{beat * 37 % 999}; // any time before the next beat
+    state = after_poll(every_second, state, true, ended);
+    ASSERT_EQ(state.due, 250ms + beat * 1000ms);
+  }
+}
+
+TEST(Schedule, SkipsBeatsThatHavePassed) {
+  EXPECT_EQ(after_poll(every_second, {.due = 5000ms}, true, 5999ms).due, 6000ms);
+  EXPECT_EQ(after_poll(every_second, {.due = 5000ms}, true, 6000ms).due, 7000ms); // the one at 6000 is now, not ahead
+  EXPECT_EQ(after_poll(every_second, {.due = 5000ms}, true, 8400ms).due, 9000ms);
+}
+
+TEST(Schedule, DoublesThePauseWithEachFailureAfterTheFirstUpToTheMost) {
+  ScheduleState state{};
+  std::vector<long> pauses_s;
+  for (int failure = 0; failure < 9; ++failure) {
+    const milliseconds before = state.due;
+    state = after_poll(every_second, state, false, before + 500ms);
+    pauses_s.push_back((state.due - before) / 1000ms);
+  }
+  EXPECT_EQ(pauses_s, (std::vector<long>{1, 2, 4, 8, 16, 30, 30, 30, 30}));
+}
+
+TEST(Schedule, ReturnsToItsGridWithTheFirstAnswer) {
+  ScheduleState state{.due = 250ms};
+  for (int failure = 0; failure < 4; ++failure) state = after_poll(every_second, state, false, state.due + 700ms);
+  EXPECT_EQ(state.failures_in_a_row, 4);
+  EXPECT_EQ(state.due, 15250ms);
+  state = after_poll(every_second, state, true, state.due + 20ms);
+  EXPECT_EQ(state.due, 16250ms);
+  EXPECT_EQ(state.failures_in_a_row, 0);
+  state = after_poll(every_second, state, false, state.due + 20ms);
+  EXPECT_EQ(state.due, 17250ms) << "the back-off begins anew";
+}
+
+TEST(Schedule, LeavesALineToItsOtherDevicesThoughADeadOneTakesLongerThanItsPeriod) {
+  // Four seconds of waiting at a period of one: the pause counts from the end of the poll.
+  const ScheduleState state = after_poll(every_second, {.due = 0ms, .failures_in_a_row = 2}, false, 4000ms);
+  EXPECT_EQ(state.due, 8000ms);
+}
+
+TEST(Schedule, NeverPausesLessThanOnePeriod) {
+  const Schedule slow{.every = 60000ms, .back_off_max = 30000ms};
+  EXPECT_EQ(after_poll(slow, {.due = 0ms, .failures_in_a_row = 7}, false, 10ms).due, 60000ms);
+}
+
+TEST(Schedule, EnduresAMillionFailures) {
+  ScheduleState state{};
+  for (int failure = 0; failure < 1000000; ++failure) state = after_poll(every_second, state, false, state.due);
+  const milliseconds before = state.due;
+  EXPECT_EQ(after_poll(every_second, state, false, before).due - before, 30000ms);
+}
+
+} // namespace oxherd::schedule_test
