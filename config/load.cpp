@@ -1,0 +1,66 @@
+#include "config/load.hpp"
+
+#include <utility>
+
+#include "config/sections.hpp"
+
+namespace oxherd::config {
+namespace {
+
+Settings read_settings(TableReader &in, ProfileShelf &shelf) {
+  Settings settings;
+  settings.file = in.problems().file();
+  if (auto site = in.table("site"))
+    settings.site = read_site(*site);
+  else if (!in.has("site"))
+    in.error("site", "missing; every file needs [site] with name and elevation");
+  if (auto mqtt = in.table("mqtt")) settings.mqtt = read_mqtt(*mqtt, settings.site);
+  if (auto store = in.table("store")) settings.store = read_store(*store);
+  if (auto buses = in.table("bus"))
+    buses->each_named("bus",
+                      [&](const std::string &name, TableReader one) { settings.buses.push_back(read_bus(name, one)); });
+  if (auto rooms = in.table("room"))
+    rooms->each_named("room", [&](const std::string &name, TableReader one) {
+      settings.rooms.push_back(read_room(name, one, {settings.site, settings.buses, shelf}));
+    });
+  if (settings.rooms.empty() && !in.has("room")) in.error("room", "missing; nothing would be monitored");
+  if (auto outputs = in.table("output"))
+    outputs->each_named("output", [&](const std::string &name, TableReader one) {
+      settings.outputs.push_back(read_output(name, one, settings.buses));
+    });
+  in.finish();
+  return settings;
+}
+
+tl::expected<Loaded, std::vector<Problem>> parse_text(std::string_view text, Problems problems, ProfileShelf shelf) {
+  Loaded loaded;
+  if (const auto root = read_document(text, problems)) {
+    TableReader in{*root, {1, 1}, "", problems};
+    loaded.settings = read_settings(in, shelf);
+    cross_check(loaded.settings, *root, problems);
+  }
+  for (const auto &of_profile : shelf.problems()) problems.include(of_profile);
+  auto all = problems.sorted();
+  if (problems.has_errors()) return tl::unexpected(std::move(all));
+  loaded.warnings = std::move(all);
+  return loaded;
+}
+
+} // namespace
+
+tl::expected<Loaded, std::vector<Problem>> load(const std::filesystem::path &file,
+                                                const std::vector<std::filesystem::path> &profile_dirs) {
+  Problems problems{file.string()};
+  const auto text = read_text(file.string(), problems);
+  if (!text) return tl::unexpected(problems.sorted());
+  std::vector<std::filesystem::path> directories{file.parent_path() / "profiles"};
+  directories.insert(directories.end(), profile_dirs.begin(), profile_dirs.end());
+  return parse_text(*text, std::move(problems), ProfileShelf{std::move(directories)});
+}
+
+tl::expected<Loaded, std::vector<Problem>> parse(std::string_view text, std::string_view name,
+                                                 const std::vector<std::filesystem::path> &profile_dirs) {
+  return parse_text(text, Problems{std::string{name}}, ProfileShelf{profile_dirs});
+}
+
+} // namespace oxherd::config

@@ -1,0 +1,67 @@
+#include "config/measurands.hpp"
+
+#include <algorithm>
+
+namespace oxherd::config {
+namespace {
+
+using compensation::Dimension;
+
+// Uncertainties: proposals of the project for an unnamed probe of the trade; the data sheet's own value goes into the
+// profile. Spans: common practice, wide enough for any room and narrow enough to betray a wrong unit or word order.
+constexpr std::array<Delivery, 7> all_deliveries{{
+    {Measurand::oxygen, Dimension::voltage, 0.02e-3, {}, {}},
+    {Measurand::oxygen, Dimension::ratio, 0.001, -0.01, 1.01},
+    {Measurand::temperature, Dimension::temperature, 0.3, 233.15, 358.15},
+    {Measurand::humidity, Dimension::humidity, 0.03, 0.0, 1.05},
+    {Measurand::pressure, Dimension::pressure, 50.0, 60e3, 110e3},
+    {Measurand::sea_level_pressure, Dimension::pressure, 100.0, 87e3, 108.5e3}, // the extremes ever reported
+    {Measurand::carbon_dioxide, Dimension::ratio, 50e-6, 0.0, 1.0},
+}};
+
+constexpr std::array<Measurand, 6> all_measurands{
+    Measurand::oxygen,   Measurand::temperature,        Measurand::humidity,
+    Measurand::pressure, Measurand::sea_level_pressure, Measurand::carbon_dioxide};
+
+} // namespace
+
+std::span<const Delivery> deliveries() { return all_deliveries; }
+
+std::string_view name_of(Measurand measurand) {
+  switch (measurand) {
+  case Measurand::oxygen: return "oxygen";
+  case Measurand::temperature: return "temperature";
+  case Measurand::humidity: return "humidity";
+  case Measurand::pressure: return "pressure";
+  case Measurand::sea_level_pressure: return "sea-level-pressure";
+  case Measurand::carbon_dioxide: return "carbon-dioxide";
+  }
+  return "unknown";
+}
+
+std::string_view name_of(Regime regime) {
+  switch (regime) {
+  case Regime::occupied: return "occupied";
+  case Regime::sealed: return "sealed";
+  case Regime::enriched: return "enriched";
+  }
+  return "unknown";
+}
+
+std::optional<Measurand> measurand_named(std::string_view name) {
+  for (const auto one : all_measurands)
+    if (name_of(one) == name) return one;
+  return std::nullopt;
+}
+
+std::vector<std::string> measurand_names() {
+  std::vector<std::string> names;
+  for (const auto one : all_measurands) names.emplace_back(name_of(one));
+  return names;
+}
+
+Dimension difference_of(Dimension dimension) {
+  return dimension == Dimension::temperature ? Dimension::temperature_difference : dimension;
+}
+
+} // namespace oxherd::config
