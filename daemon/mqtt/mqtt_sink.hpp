@@ -2,6 +2,7 @@
 
 #include <chrono>
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <string>
 
@@ -12,17 +13,20 @@ namespace oxherd::daemon {
 
 struct MqttHealth {
   bool connected = false;
-  std::string trouble; ///< the last failure in words, empty when connected
-  std::uint64_t published = 0;
+  std::string trouble;         ///< the last failure in words, empty when connected
+  std::uint64_t published = 0; ///< acknowledged by the broker
   std::uint64_t dropped_measurements = 0;
-  std::uint64_t waiting = 0;
+  std::uint64_t waiting = 0; ///< accepted and not yet acknowledged
 };
 
 /// Publishes to a broker from a thread of its own. Retained states are kept as "latest per topic" while the broker is
 /// away, so nothing of them is ever lost; measurement packs wait in a bounded queue. Never blocks the caller.
 class MqttSink : public Sink {
 public:
-  [[nodiscard]] static std::unique_ptr<MqttSink> start(const config::Mqtt &settings, const std::string &site);
+  /// Connects in the background and goes on trying. `changed`, where given, is called on the sink's own thread after
+  /// each connection and each failure; it must not block nor call the sink.
+  [[nodiscard]] static std::unique_ptr<MqttSink> start(const config::Mqtt &settings, const std::string &site,
+                                                       std::function<void(const MqttHealth &)> changed = {});
   ~MqttSink() override;                                ///< publishes `offline`, waits 2 s at most
   [[nodiscard]] virtual MqttHealth health() const = 0; ///< any thread
 };

@@ -13,8 +13,8 @@ namespace oxherd::daemon {
 
 struct HistoryQuery {
   std::optional<std::string> room, sensor, alarm;
-  WallTime from, to;
-  int limit = 1000; ///< newest first beyond it; `truncated` tells
+  WallTime from, to; ///< both belong to it
+  int limit = 1000;  ///< 1 to 1,000,000; of more the newest are given, and `truncated` tells
 };
 
 /// A stored reading, flat, SI.
@@ -26,11 +26,11 @@ struct StoredReading {
 };
 
 struct ReadingHistory {
-  std::vector<StoredReading> readings; ///< oldest first
+  std::vector<StoredReading> readings; ///< oldest first, as recorded: a clock set back does not reorder them
   bool truncated = false;
 };
 struct AlarmHistory {
-  std::vector<AlarmRecord> records; ///< oldest first
+  std::vector<AlarmRecord> records; ///< by sequence number
   bool truncated = false;
 };
 

@@ -42,6 +42,8 @@ struct StoreHealth {
 /// SQLite in the state directory: journal.sqlite (alarm journal, alarm states, calibrations; synchronous FULL) and
 /// measurements.sqlite (raw samples, readings; synchronous NORMAL), both WAL. One writer thread; queries open their own
 /// read connection. Alarm records are kept in memory and retried until written; measurements are dropped oldest first.
+/// A full disk: a reserve of 8 MiB, the file `ballast`, is given up for the alarm records; everything is written again
+/// by itself once there is room.
 class Store : public Sink {
 public:
   /// Takes the directory's lock (a second daemon is refused with the first one's process id), opens, checks and
@@ -53,9 +55,11 @@ public:
   [[nodiscard]] virtual const Remembered &remembered() const = 0;
   /// Blocks; used at start and from the calibrate command.
   [[nodiscard]] virtual tl::expected<void, StoreError> add(const StoredCalibration &calibration) = 0;
-  /// The newest calibration of a sensor whose serial matches, if any.
+  /// The newest calibration of each sensor and serial, oldest first; of equal times the one recorded last.
   [[nodiscard]] virtual tl::expected<std::vector<StoredCalibration>, StoreError> calibrations() = 0;
-  /// Any thread. Calls `done` on the writer thread once everything queued before the call is committed.
+  /// Any thread. Calls `done` once, on the writer thread: with true when everything queued before the call is
+  /// committed, with false as soon as an attempt to write it failed, some of it was dropped or the store closes. Alarm
+  /// records are retried all the same; health() says what the trouble is.
   virtual void when_committed(std::function<void(bool written)> done) = 0;
   [[nodiscard]] virtual StoreHealth health() const = 0; ///< any thread
 };

@@ -1,0 +1,103 @@
+#include "daemon/mqtt/mqtt_sink.hpp"
+
+#include <algorithm>
+#include <future>
+#include <map>
+#include <thread>
+#include <utility>
+
+#include "daemon/log.hpp"
+#include "daemon/mqtt/mqtt_worker.hpp"
+#include "daemon/payloads.hpp"
+
+namespace oxherd::daemon {
+namespace {
+
+/// A name as one level of a topic. The configuration permits nothing else; but a wildcard that came through would make
+/// the broker hang up on every attempt, and no alarm would reach it any more.
+std::string topic_level(std::string name) {
+  const auto forbidden = [](char c) { return c < 0x20 || c > 0x7E || c == '+' || c == '#' || c == '/'; };
+  std::replace_if(name.begin(), name.end(), forbidden, '_');
+  return name;
+}
+
+/// Equal in everything but the value, which changes with every reading; the room's summary carries that.
+bool announces_the_same(const AlarmStatus &a, const AlarmStatus &b) {
+  return a.state == b.state && a.since == b.since && a.present == b.present && a.sounding == b.sounding &&
+         a.priority == b.priority && a.safety == b.safety && a.limit == b.limit;
+}
+
+class PahoMqttSink final : public MqttSink {
+public:
+  PahoMqttSink(const config::Mqtt &settings, const std::string &site, std::function<void(const MqttHealth &)> changed)
+      : site_{site}, prefix_{settings.prefix + "/" + topic_level(site)},
+        worker_{std::make_shared<MqttWorker>(settings, topic_level(site), std::move(changed))} {
+    std::packaged_task<void()> work{[worker = worker_] { worker->run(); }};
+    finished_ = work.get_future();
+    thread_ = std::thread{std::move(work)}; // last: the thread sees a finished object
+  }
+  PahoMqttSink(const PahoMqttSink &) = delete;
+  PahoMqttSink &operator=(const PahoMqttSink &) = delete;
+
+  ~PahoMqttSink() override {
+    worker_->stop();
+    if (finished_.wait_for(std::chrono::seconds{2}) == std::future_status::ready) {
+      thread_.join();
+      return;
+    }
+    // Inside the resolver or the library, neither of which can be interrupted. What the thread uses is its own.
+    log::warning("mqtt: the connection does not end within 2 s; it is left behind");
+    thread_.detach();
+  }
+
+  void reading(const ReadingRecord &reading) override {
+    auto pack = senml_pack(site_, reading);
+    auto topic = topic_of(reading.room, reading.sensor);
+    worker_->add([&](Outbox &outbox) { outbox.measurement(std::move(topic), std::move(pack)); });
+  }
+
+  void alarm(const AlarmRecord & /*record*/, const AlarmSnapshot & /*snapshot*/, const AlarmStatus &status) override {
+    announce(status);
+  }
+
+  void room(const RoomStatus &room) override {
+    auto payload = room_payload(room);
+    auto topic = topic_of(room.room, "state");
+    worker_->add([&](Outbox &outbox) { outbox.state(std::move(topic), std::move(payload)); });
+    // An alarm that never had a transition must be there to be read, too.
+    for (const auto &status : room.alarms) {
+      const auto last = announced_.find({status.room, status.alarm});
+      if (last == announced_.end() || !announces_the_same(last->second, status)) announce(status);
+    }
+  }
+
+  [[nodiscard]] MqttHealth health() const override { return worker_->health(); }
+
+private:
+  [[nodiscard]] std::string topic_of(const std::string &room, const std::string &last) const {
+    return prefix_ + "/" + topic_level(room) + "/" + topic_level(last);
+  }
+  void announce(const AlarmStatus &status) {
+    announced_.insert_or_assign({status.room, status.alarm}, status);
+    auto payload = alarm_payload(status);
+    auto topic = topic_of(status.room, "alarms") + "/" + topic_level(status.alarm);
+    worker_->add([&](Outbox &outbox) { outbox.change(std::move(topic), std::move(payload)); });
+  }
+
+  const std::string site_, prefix_;
+  std::map<std::pair<std::string, std::string>, AlarmStatus> announced_; ///< by room and alarm; decision thread only
+  std::shared_ptr<MqttWorker> worker_;
+  std::future<void> finished_;
+  std::thread thread_;
+};
+
+} // namespace
+
+MqttSink::~MqttSink() = default;
+
+std::unique_ptr<MqttSink> MqttSink::start(const config::Mqtt &settings, const std::string &site,
+                                          std::function<void(const MqttHealth &)> changed) {
+  return std::make_unique<PahoMqttSink>(settings, site, std::move(changed));
+}
+
+} // namespace oxherd::daemon

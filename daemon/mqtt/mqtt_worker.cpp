@@ -1,0 +1,220 @@
+#include "daemon/mqtt/mqtt_worker.hpp"
+
+#include <algorithm>
+#include <utility>
+
+#include "daemon/log.hpp"
+#include "daemon/mqtt/password_file.hpp"
+
+namespace oxherd::daemon {
+namespace {
+
+using namespace std::chrono_literals;
+
+constexpr auto pause_first = 250ms;
+constexpr auto pause_longest = 10s; // a broker that is back is found soon; one attempt costs next to nothing
+constexpr auto stands = 5s;         // a connection lost sooner does not shorten the pause: two clients of one name
+constexpr auto explain_patience = 1500ms;
+// The destructor promises two seconds; what the library needs for closing comes on top of these.
+constexpr auto drain_at_most = 600ms;
+constexpr auto goodbye_at_most = 400ms;
+
+} // namespace
+
+MqttWorker::MqttWorker(const config::Mqtt &settings, const std::string &site,
+                       std::function<void(const MqttHealth &)> changed)
+    : settings_{settings}, client_id_{settings.client_id.empty() ? "oxherd-" + site : settings.client_id},
+      status_topic_{settings.prefix + "/" + site + "/status"}, changed_{std::move(changed)},
+      outbox_{OutboxLimits{.measurements = static_cast<std::size_t>(std::max(settings.queue_max, 1))}} {
+  outbox_.state(status_topic_, "online");
+}
+
+void MqttWorker::run() {
+  std::chrono::milliseconds wait = pause_first;
+  while (!is_stopping()) {
+    const auto why = serve();
+    if (is_stopping()) return;
+    note_failure(why);
+    if (connected_at_ && Clock::now() - *connected_at_ >= stands) wait = pause_first;
+    connected_at_.reset();
+    if (!pause(wait)) return;
+    wait = std::min<std::chrono::milliseconds>(2 * wait, pause_longest);
+  }
+}
+
+void MqttWorker::stop() {
+  const std::lock_guard hold{lock_};
+  stopping_ = true;
+  wake_.notify_one();
+}
+
+MqttHealth MqttWorker::health() const {
+  const std::lock_guard hold{lock_};
+  return {connected_, trouble_, outbox_.published(), outbox_.dropped_measurements(), outbox_.waiting()};
+}
+
+/// One connection from the attempt to its end; says why it ended. Meaningless once stop was asked for.
+std::string MqttWorker::serve() {
+  const auto with = connection_settings();
+  if (!with) return with.error();
+  {
+    const std::lock_guard hold{lock_};
+    events_.clear(); // nothing of an earlier connection can come any more: it is destroyed
+  }
+  Connection connection{*with, [this](ConnectionEvent event) { post(std::move(event)); }};
+  if (auto why = await_answer(*with)) return *why;
+  note_connected();
+  const auto lost = pump(connection);
+  if (!lost) say_goodbye(connection);
+  const std::lock_guard hold{lock_};
+  connected_ = false;
+  outbox_.disconnected();
+  return lost.value_or("");
+}
+
+tl::expected<ConnectionSettings, std::string> MqttWorker::connection_settings() const {
+  const auto broker = parse_broker(settings_.broker);
+  if (!broker) return tl::unexpected(broker.error());
+  ConnectionSettings with;
+  with.broker = *broker;
+  with.tls = {settings_.ca_file, settings_.certificate_file, settings_.key_file};
+  with.client_id = client_id_;
+  with.user = settings_.user;
+  with.status_topic = status_topic_;
+  with.keep_alive = settings_.keep_alive;
+  if (settings_.password_file) {
+    auto password = read_password(*settings_.password_file);
+    if (!password) return tl::unexpected(password.error());
+    with.password = std::move(*password);
+  }
+  return with;
+}
+
+/// Nothing when the broker has accepted us, else why not.
+std::optional<std::string> MqttWorker::await_answer(const ConnectionSettings &with) {
+  // The library looks at its own timeout every few seconds only, so ours is longer and merely the last resort.
+  const auto deadline = Clock::now() + with.connect_timeout + 5s;
+  for (;;) {
+    const auto work = take(deadline);
+    if (work.stopping) return "stopped";
+    for (const auto &event : work.events) {
+      if (event.kind == ConnectionEvent::Kind::connected) return std::nullopt;
+      return explain_refusal(event, with);
+    }
+    if (Clock::now() >= deadline) return explain_refusal({}, with);
+  }
+}
+
+std::string MqttWorker::explain_refusal(const ConnectionEvent &refused, const ConnectionSettings &with) {
+  if (!refused.words.empty()) return refused.words;
+  auto why = why_unreachable(with.broker, with.tls, explain_patience);
+  if (!why.empty()) return why;
+  return "it takes connections but does not answer in MQTT; is it hung, busy, or another kind of server?";
+}
+
+/// Hands over and settles; returns why the connection ended, or nothing once stop was asked for.
+std::optional<std::string> MqttWorker::pump(Connection &connection) {
+  for (;;) {
+    const auto work = take(Clock::time_point::max());
+    if (auto why = handle(connection, work)) return why;
+    if (work.stopping) return std::nullopt;
+  }
+}
+
+/// Sends what still waits, then `offline`: a clean end sends no last will. All within fixed times.
+void MqttWorker::say_goodbye(Connection &connection) {
+  leaving_ = true;
+  for (const auto deadline = Clock::now() + drain_at_most; !all_sent() && Clock::now() < deadline;)
+    if (handle(connection, take(deadline))) return;
+  if (!connection.publish({0, status_topic_, "offline", true})) return;
+  for (const auto deadline = Clock::now() + goodbye_at_most; !goodbye_acknowledged_ && Clock::now() < deadline;)
+    if (handle(connection, take(deadline))) return;
+}
+
+/// Waits for something to do, until the deadline at most.
+MqttWorker::Work MqttWorker::take(Clock::time_point deadline) {
+  std::unique_lock hold{lock_};
+  const auto something = [this] { return poked_ || !events_.empty() || (stopping_ && !leaving_); };
+  if (deadline == Clock::time_point::max())
+    wake_.wait(hold, something);
+  else
+    wake_.wait_until(hold, deadline, something);
+  poked_ = false;
+  Work work;
+  work.stopping = stopping_;
+  work.events = std::exchange(events_, {});
+  while (auto message = outbox_.next()) work.messages.push_back(std::move(*message));
+  return work;
+}
+
+/// Returns why the connection is of no more use, if so.
+std::optional<std::string> MqttWorker::handle(Connection &connection, const Work &work) {
+  for (const auto &message : work.messages)
+    if (!connection.publish(message)) return "the connection takes no more messages";
+  for (const auto &event : work.events) {
+    if (event.kind == ConnectionEvent::Kind::lost) return event.words;
+    const auto message = connection.settled(event.delivery);
+    if (!message) continue;
+    if (event.kind != ConnectionEvent::Kind::acknowledged) return "the connection broke while sending";
+    if (*message == 0) goodbye_acknowledged_ = true;
+    add([&](Outbox &outbox) { outbox.acknowledged(*message); }); // also wakes us: the window has room again
+  }
+  return std::nullopt;
+}
+
+void MqttWorker::post(ConnectionEvent event) {
+  const std::lock_guard hold{lock_};
+  events_.push_back(std::move(event));
+  wake_.notify_one();
+}
+
+void MqttWorker::note_connected() {
+  connected_at_ = Clock::now();
+  {
+    const std::lock_guard hold{lock_};
+    connected_ = true;
+    trouble_.clear();
+    outbox_.connected();
+    poked_ = true;
+  }
+  const auto now = health();
+  if (failures_ == 0)
+    log::info("mqtt: connected to {}", settings_.broker);
+  else
+    log::info("mqtt: connected to {} after {} failures; {} messages to send, {} measurements lost meanwhile",
+              settings_.broker, failures_, now.waiting, now.dropped_measurements - dropped_before_);
+  failures_ = 0;
+  if (changed_) changed_(now);
+}
+
+/// Only the first failure is logged; the recovery tells how many there were.
+void MqttWorker::note_failure(const std::string &why) {
+  {
+    const std::lock_guard hold{lock_};
+    trouble_ = why;
+  }
+  const auto now = health();
+  if (failures_++ == 0) {
+    dropped_before_ = now.dropped_measurements;
+    log::warning("mqtt: {}: {}. States and up to {} measurements are kept; trying again every {} s at most",
+                 settings_.broker, why, settings_.queue_max, pause_longest.count());
+  }
+  if (changed_) changed_(now);
+}
+
+bool MqttWorker::pause(std::chrono::milliseconds duration) {
+  std::unique_lock hold{lock_};
+  return !wake_.wait_for(hold, duration, [this] { return stopping_; });
+}
+
+bool MqttWorker::all_sent() const {
+  const std::lock_guard hold{lock_};
+  return outbox_.waiting() == 0;
+}
+
+bool MqttWorker::is_stopping() const {
+  const std::lock_guard hold{lock_};
+  return stopping_;
+}
+
+} // namespace oxherd::daemon

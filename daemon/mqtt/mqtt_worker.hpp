@@ -1,0 +1,76 @@
+#pragma once
+
+#include <chrono>
+#include <condition_variable>
+#include <functional>
+#include <mutex>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "config/settings.hpp"
+#include "daemon/mqtt/connection.hpp"
+#include "daemon/mqtt/mqtt_sink.hpp"
+#include "daemon/mqtt/outbox.hpp"
+
+namespace oxherd::daemon {
+
+/// What the sink's thread does: connect, hand over, settle, wait and connect again. `run` belongs to that thread, the
+/// rest may be called from any. The lock is held for moments only, and never while the library is called.
+class MqttWorker {
+public:
+  using Clock = std::chrono::steady_clock;
+
+  MqttWorker(const config::Mqtt &settings, const std::string &site, std::function<void(const MqttHealth &)> changed);
+
+  void run(); ///< returns after stop()
+  void stop();
+  [[nodiscard]] MqttHealth health() const;
+  /// Puts something into the outbox and wakes the thread.
+  template <class Fill> void add(Fill fill) {
+    const std::lock_guard hold{lock_};
+    fill(outbox_);
+    poked_ = true;
+    wake_.notify_one();
+  }
+
+private:
+  /// What there is to do: taken under the lock, done without it.
+  struct Work {
+    std::vector<ConnectionEvent> events;
+    std::vector<Outgoing> messages;
+    bool stopping = false;
+  };
+  std::string serve();
+  [[nodiscard]] tl::expected<ConnectionSettings, std::string> connection_settings() const;
+  std::optional<std::string> await_answer(const ConnectionSettings &with);
+  std::string explain_refusal(const ConnectionEvent &refused, const ConnectionSettings &with);
+  std::optional<std::string> pump(Connection &connection);
+  void say_goodbye(Connection &connection);
+  Work take(Clock::time_point deadline);
+  std::optional<std::string> handle(Connection &connection, const Work &work);
+  void post(ConnectionEvent event);
+  void note_connected();
+  void note_failure(const std::string &why);
+  [[nodiscard]] bool pause(std::chrono::milliseconds duration); ///< false when stop came meanwhile
+  [[nodiscard]] bool all_sent() const;
+  [[nodiscard]] bool is_stopping() const;
+
+  const config::Mqtt settings_;
+  const std::string client_id_, status_topic_;
+  const std::function<void(const MqttHealth &)> changed_;
+
+  mutable std::mutex lock_; ///< guards from here to `trouble_`
+  std::condition_variable wake_;
+  Outbox outbox_;
+  std::vector<ConnectionEvent> events_;
+  bool poked_ = false, stopping_ = false, connected_ = false;
+  std::string trouble_;
+
+  bool leaving_ = false, goodbye_acknowledged_ = false; ///< these and below: the thread's own
+  std::uint64_t failures_ = 0;                          ///< since the last connection
+  std::uint64_t dropped_before_ = 0;                    ///< when it was lost
+  std::optional<Clock::time_point> connected_at_;
+};
+
+} // namespace oxherd::daemon

@@ -1,0 +1,89 @@
+#include "daemon/mqtt/outbox.hpp"
+
+#include <algorithm>
+#include <set>
+#include <utility>
+#include <vector>
+
+namespace oxherd::daemon {
+
+void Outbox::measurement(std::string topic, std::string payload) {
+  measurements_.push_back({Kind::measurement, std::move(topic), std::move(payload)});
+  bound_measurements();
+}
+
+void Outbox::state(std::string topic, std::string payload) {
+  remember(topic, payload);
+  if (!connected_) return; // connected() brings it
+  const auto same = [&](const Message &m) { return m.kind == Kind::state && m.topic == topic; };
+  const auto due = std::find_if(retained_.begin(), retained_.end(), same);
+  if (due != retained_.end())
+    due->payload = std::move(payload);
+  else
+    retained_.push_back({Kind::state, std::move(topic), std::move(payload)});
+}
+
+void Outbox::change(std::string topic, std::string payload) {
+  remember(topic, payload);
+  retained_.push_back({Kind::change, std::move(topic), std::move(payload)});
+  // Twice the topics: with more topics than the limit, sorting out at every change would cost each of them all.
+  if (retained_.size() > std::max(limits_.changes, 2 * latest_.size())) keep_newest_changes();
+}
+
+void Outbox::connected() {
+  connected_ = true;
+  std::set<std::string> due;
+  for (const auto &message : retained_) due.insert(message.topic);
+  std::vector<std::pair<std::uint64_t, const std::string *>> missing;
+  for (const auto &[topic, latest] : latest_)
+    if (!due.contains(topic)) missing.emplace_back(latest.order, &topic);
+  std::sort(missing.begin(), missing.end());
+  for (const auto &[order, topic] : missing) retained_.push_back({Kind::state, *topic, latest_.at(*topic).payload});
+}
+
+void Outbox::disconnected() {
+  connected_ = false;
+  // From the newest to the oldest, each to the front: the order of the first sending is kept.
+  for (auto sent = in_flight_.rbegin(); sent != in_flight_.rend(); ++sent) {
+    if (sent->second.kind == Kind::measurement)
+      measurements_.push_front(std::move(sent->second));
+    else
+      retained_.push_front(std::move(sent->second));
+  }
+  in_flight_.clear();
+  std::erase_if(retained_, [](const Message &m) { return m.kind == Kind::state; }); // the latest come with connected()
+  bound_measurements();
+}
+
+std::optional<Outgoing> Outbox::next() {
+  if (!connected_ || in_flight_.size() >= limits_.window) return std::nullopt;
+  auto &queue = retained_.empty() ? measurements_ : retained_;
+  if (queue.empty()) return std::nullopt;
+  const auto &message = queue.front();
+  Outgoing out{++last_id_, message.topic, message.payload, message.kind != Kind::measurement};
+  in_flight_.emplace(last_id_, std::move(queue.front()));
+  queue.pop_front();
+  return out;
+}
+
+void Outbox::acknowledged(std::uint64_t id) { published_ += in_flight_.erase(id); }
+
+std::size_t Outbox::waiting() const { return retained_.size() + measurements_.size() + in_flight_.size(); }
+
+void Outbox::remember(const std::string &topic, const std::string &payload) {
+  latest_[topic] = {payload, ++last_order_};
+}
+
+void Outbox::keep_newest_changes() {
+  std::set<std::string> seen;
+  std::deque<Message> kept;
+  for (auto message = retained_.rbegin(); message != retained_.rend(); ++message)
+    if (seen.insert(message->topic).second) kept.push_front(std::move(*message));
+  retained_ = std::move(kept);
+}
+
+void Outbox::bound_measurements() {
+  for (; measurements_.size() > limits_.measurements; ++dropped_) measurements_.pop_front();
+}
+
+} // namespace oxherd::daemon

@@ -1,0 +1,190 @@
+#include "daemon/payloads.hpp"
+
+#include <chrono>
+#include <cmath>
+
+#include "alarms/texts.hpp"
+#include "daemon/json_text.hpp"
+#include "daemon/time_text.hpp"
+
+namespace oxherd::daemon {
+namespace {
+
+/// Takes away what the conversion from SI added (56.99999999999999 for 57 %RH). A billionth of a degree, kilopascal or
+/// millivolt is far below anything measured here, and so is what rounding to it changes.
+double without_conversion_noise(double value) {
+  const bool fits = std::abs(value) < 1e6; // false for NaN: it stays as it is
+  return fits ? std::round(value * 1e9) / 1e9 : value;
+}
+
+std::optional<double> scaled(std::optional<double> si, double factor, double offset = 0.0) {
+  if (!si) return std::nullopt;
+  return without_conversion_noise(*si * factor + offset);
+}
+
+std::optional<double> in_celsius(std::optional<double> t_K) { return scaled(t_K, 1.0, -273.15); }
+
+/// One pack of RFC 8428: the base fields stand in the first record and hold for all of them.
+class SenmlPack {
+public:
+  SenmlPack(const std::string &base_name, WallTime at) {
+    first_.text("bn", base_name);
+    // RFC 8428, 4.5.3: a time below 2^28 s counts from now. A machine whose clock was never set would thus send
+    // readings from decades ahead; without a time the record means "now", which is true.
+    constexpr std::chrono::seconds absolute_from{1 << 28};
+    if (at.time_since_epoch() >= absolute_from)
+      first_.number("bt", std::chrono::duration<double>(at.time_since_epoch()).count());
+  }
+  void number(std::string_view name, std::string_view unit, std::optional<double> value) {
+    if (!value || !std::isfinite(*value)) return; // a record without a value is not legal
+    add(start(name).text("u", unit).number("v", value));
+  }
+  void text(std::string_view name, std::string_view value) { add(start(name).text("vs", value)); }
+  [[nodiscard]] std::string str() const { return json_array(records_); }
+
+private:
+  JsonObject start(std::string_view name) {
+    JsonObject record = records_.empty() ? first_ : JsonObject{};
+    record.text("n", name);
+    return record;
+  }
+  void add(const JsonObject &record) { records_.push_back(record.str()); }
+
+  JsonObject first_;
+  std::vector<std::string> records_;
+};
+
+std::string reading_object(const ReadingRecord &r) {
+  std::optional<double> dry, u_dry, wet, po2_Pa, uncorrected;
+  if (r.oxygen) {
+    dry = r.oxygen->dry.si();
+    u_dry = r.oxygen->u_dry;
+    wet = r.oxygen->wet.si();
+    po2_Pa = r.oxygen->po2.si();
+    uncorrected = r.oxygen->uncorrected;
+  }
+  return JsonObject{}
+      .text("at", rfc3339(r.at))
+      .number("dry_fraction", dry)
+      .number("u_dry_fraction", u_dry)
+      .number("wet_fraction", wet)
+      .number("po2_kpa", scaled(po2_Pa, 1e-3))
+      .number("uncorrected_fraction", uncorrected)
+      .number("raw_mv", scaled(r.raw_V, 1e3))
+      .number("temperature_c", in_celsius(r.temperature_K))
+      .number("humidity_percent", scaled(r.humidity, 100.0))
+      .number("pressure_kpa", scaled(r.pressure_Pa, 1e-3))
+      .number("co2_fraction", r.carbon_dioxide)
+      .str();
+}
+
+std::string sensor_object(const SensorStatus &sensor) {
+  std::vector<std::string> measures, reasons;
+  for (const auto &measurand : sensor.measures) measures.push_back(json_string(measurand));
+  for (const auto &reason : sensor.reasons)
+    reasons.push_back(JsonObject{}.text("status", name_of(reason.status)).text("text", reason.text).str());
+  std::optional<double> age_s;
+  if (sensor.age_ms) age_s = static_cast<double>(*sensor.age_ms) / 1000.0;
+  return JsonObject{}
+      .text("sensor", sensor.name)
+      .json("measures", json_array(measures))
+      .text("status", name_of(sensor.status))
+      .text("quality", name_of(alarms::quality_of(sensor.status)))
+      .json("reasons", json_array(reasons))
+      .number("age_s", age_s)
+      .json("last", sensor.last ? reading_object(*sensor.last) : "null")
+      .str();
+}
+
+/// What the retained summary and the whole answer begin with.
+JsonObject room_head(const RoomStatus &room) {
+  JsonObject object;
+  object.text("at", rfc3339(room.at))
+      .text("room", room.room)
+      .text("regime", room.regime)
+      .flag("monitored", room.monitored)
+      .text("reason", room.reason)
+      .number("dry_fraction", room.oxygen)
+      .number("u_expanded", room.expanded_oxygen)
+      .number("co2_fraction", room.carbon_dioxide)
+      .flag("relay_energised", room.relay_energised);
+  return object;
+}
+
+} // namespace
+
+std::string senml_pack(const std::string &site, const ReadingRecord &reading) {
+  SenmlPack pack{site + "/" + reading.room + "/" + reading.sensor + "/", reading.at};
+  if (reading.oxygen) {
+    pack.number("oxygen", "/", reading.oxygen->dry.si());
+    pack.number("u_oxygen", "/", reading.oxygen->u_dry);
+    pack.number("oxygen_wet", "/", reading.oxygen->wet.si());
+    pack.number("po2", "Pa", reading.oxygen->po2.si());
+  }
+  pack.number("temperature", "Cel", in_celsius(reading.temperature_K));
+  pack.number("humidity", "%RH", scaled(reading.humidity, 100.0));
+  pack.number("pressure", "Pa", reading.pressure_Pa);
+  pack.number("co2", "/", reading.carbon_dioxide);
+  pack.number("raw", "V", reading.raw_V);
+  pack.text("quality", name_of(alarms::quality_of(reading.status)));
+  return pack.str();
+}
+
+std::string alarm_payload(const AlarmStatus &alarm) {
+  return JsonObject{}
+      .text("room", alarm.room)
+      .text("alarm", alarm.alarm)
+      .text("state", name_of(alarm.state))
+      .text("priority", name_of(alarm.priority))
+      .flag("safety", alarm.safety)
+      .flag("sounding", alarm.sounding)
+      .flag("present", alarm.present)
+      .text("since", rfc3339(alarm.since))
+      .number("value", alarm.value)
+      .number("expanded", alarm.expanded)
+      .number("limit", alarm.limit)
+      .text("unit", alarm.unit)
+      .text("text", alarm.text)
+      .text("caution", alarms::caution_short())
+      .str();
+}
+
+std::string room_payload(const RoomStatus &room) {
+  JsonObject states;
+  for (const auto &alarm : room.alarms) states.text(alarm.alarm, name_of(alarm.state));
+  return room_head(room).json("alarms", states.str()).text("caution", alarms::caution_short()).str();
+}
+
+std::string room_answer(const RoomStatus &room) {
+  std::vector<std::string> sensors, alarm_objects;
+  for (const auto &sensor : room.sensors) sensors.push_back(sensor_object(sensor));
+  for (const auto &alarm : room.alarms) alarm_objects.push_back(alarm_payload(alarm));
+  return room_head(room)
+      .json("sensors", json_array(sensors))
+      .json("alarms", json_array(alarm_objects))
+      .text("caution", alarms::caution_short())
+      .str();
+}
+
+std::string alarm_record_payload(const AlarmRecord &record) {
+  return JsonObject{}
+      .text("at", rfc3339(record.at))
+      .integer("sequence", record.sequence)
+      .text("room", record.room)
+      .text("alarm", record.alarm)
+      .text("event", record.event)
+      .text("from", name_of(record.from))
+      .text("to", name_of(record.to))
+      .text("cause", record.cause)
+      .text("author", record.author)
+      .text("comment", record.comment)
+      .text("priority", name_of(record.priority))
+      .number("value", record.value)
+      .number("expanded", record.expanded)
+      .number("limit", record.limit)
+      .text("unit", record.unit)
+      .text("text", record.text)
+      .str();
+}
+
+} // namespace oxherd::daemon

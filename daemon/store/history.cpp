@@ -1,0 +1,157 @@
+#include "daemon/store/history.hpp"
+
+#include <algorithm>
+
+#include <fmt/core.h>
+
+#include "daemon/store/measurements.hpp"
+#include "daemon/store/schema.hpp"
+
+namespace oxherd::daemon {
+namespace {
+
+tl::unexpected<StoreError> refused(const store::DbError &error) { return tl::unexpected(StoreError{error.what}); }
+
+/// Nothing bounds the memory of an answer but this.
+constexpr int history_limit_max = 1'000'000;
+
+tl::expected<void, StoreError> checked(const HistoryQuery &query) {
+  if (query.limit < 1 || query.limit > history_limit_max)
+    return tl::unexpected(
+        StoreError{fmt::format("a limit of {} records: give 1 to {}", query.limit, history_limit_max)});
+  return {};
+}
+
+/// Turns newest-first rows, of which one too many was asked for, into the answer's order.
+template <class Row> bool trim_and_turn(std::vector<Row> &rows, int limit) {
+  const bool truncated = rows.size() > static_cast<std::size_t>(limit);
+  if (truncated) rows.pop_back();
+  std::reverse(rows.begin(), rows.end());
+  return truncated;
+}
+
+/// Where the rows of the asked minutes lie; nothing when there are none.
+struct RowSpan {
+  std::int64_t first, last;
+};
+tl::expected<std::optional<RowSpan>, store::DbError> span_of(store::Database &database, const HistoryQuery &query) {
+  auto marks = database.prepare("SELECT min(first), max(last) FROM reading_mark WHERE minute BETWEEN ? AND ?");
+  if (!marks) return tl::unexpected(marks.error());
+  const auto row = marks->bind(1, store::minute_of(query.from)).bind(2, store::minute_of(query.to)).step();
+  if (!row) return tl::unexpected(row.error());
+  if (marks->is_null(0)) return std::nullopt;
+  return RowSpan{marks->integer(0), marks->integer(1)};
+}
+
+WallTime time_in(const store::Statement &row, int column) {
+  return WallTime{std::chrono::milliseconds{row.integer(column)}};
+}
+
+std::string_view quality_named_by(std::string_view status) {
+  using alarms::Status;
+  for (const auto known : {Status::ok, Status::maintenance_required, Status::out_of_specification,
+                           Status::function_check, Status::failure})
+    if (alarms::name_of(known) == status) return alarms::name_of(alarms::quality_of(known));
+  return alarms::name_of(alarms::Quality::bad);
+}
+
+StoredReading reading_in(const store::Statement &row) {
+  StoredReading reading;
+  reading.at = time_in(row, 0);
+  reading.room = row.text(1);
+  reading.sensor = row.text(2);
+  reading.status = row.text(3);
+  reading.quality = quality_named_by(reading.status);
+  reading.reasons = row.text(4);
+  reading.oxygen = row.optional_real(5);
+  reading.u_oxygen = row.optional_real(6);
+  reading.oxygen_wet = row.optional_real(7);
+  reading.po2_Pa = row.optional_real(8);
+  reading.raw_V = row.optional_real(9);
+  reading.temperature_K = row.optional_real(10);
+  reading.humidity = row.optional_real(11);
+  reading.pressure_Pa = row.optional_real(12);
+  reading.carbon_dioxide = row.optional_real(13);
+  return reading;
+}
+
+/// False for words that this version does not know.
+bool read_record(const store::Statement &row, AlarmRecord &record) {
+  const auto from = alarms::state_named(row.text(5));
+  const auto to = alarms::state_named(row.text(6));
+  const auto priority = alarms::priority_named(row.text(10));
+  if (!from || !to || !priority) return false;
+  record = {time_in(row, 1), row.integer(0), row.text(2), row.text(3), row.text(4), *from, *to,          row.text(7),
+            row.text(8),     row.text(9),    *priority,   {},          {},          {},    row.text(14), row.text(15)};
+  record.value = row.optional_real(11);
+  record.expanded = row.optional_real(12);
+  record.limit = row.optional_real(13);
+  return true;
+}
+
+} // namespace
+
+tl::expected<ReadingHistory, StoreError> reading_history(const std::filesystem::path &state_dir,
+                                                         const HistoryQuery &query) {
+  if (const auto fine = checked(query); !fine) return tl::unexpected(fine.error());
+  auto database = store::open_for_reading(state_dir, store::measurements_schema());
+  if (!database) return refused(database.error());
+  ReadingHistory history;
+  const auto span = span_of(*database, query);
+  if (!span) return refused(span.error());
+  if (!*span) return history;
+  // CROSS JOIN keeps this order of the tables: backwards along the rowids, so that the newest come first unsorted.
+  auto rows = database->prepare(
+      "SELECT r.at, s.room, s.name, r.status, r.reasons, r.oxygen, r.u_oxygen, r.oxygen_wet, r.po2_Pa, r.raw_V, "
+      "r.temperature_K, r.humidity, r.pressure_Pa, r.carbon_dioxide FROM reading r CROSS JOIN sensor s ON "
+      "s.id = r.sensor WHERE r.rowid BETWEEN ?1 AND ?2 AND r.at BETWEEN ?3 AND ?4 AND (?5 IS NULL OR s.room = ?5) AND "
+      "(?6 IS NULL OR s.name = ?6) ORDER BY r.rowid DESC LIMIT ?7");
+  if (!rows) return refused(rows.error());
+  rows->bind(1, (*span)->first)
+      .bind(2, (*span)->last)
+      .bind(3, query.from.time_since_epoch().count())
+      .bind(4, query.to.time_since_epoch().count())
+      .bind(5, query.room)
+      .bind(6, query.sensor)
+      .bind(7, std::int64_t{query.limit} + 1);
+  for (;;) {
+    const auto row = rows->step();
+    if (!row) return refused(row.error());
+    if (!*row) break;
+    history.readings.push_back(reading_in(*rows));
+  }
+  history.truncated = trim_and_turn(history.readings, query.limit);
+  return history;
+}
+
+tl::expected<AlarmHistory, StoreError> alarm_history(const std::filesystem::path &state_dir,
+                                                     const HistoryQuery &query) {
+  if (const auto fine = checked(query); !fine) return tl::unexpected(fine.error());
+  auto database = store::open_for_reading(state_dir, store::journal_schema());
+  if (!database) return refused(database.error());
+  auto rows = database->prepare("SELECT * FROM journal WHERE at BETWEEN ?1 AND ?2 AND (?3 IS NULL OR room = ?3) AND "
+                                "(?4 IS NULL OR alarm = ?4) ORDER BY sequence DESC LIMIT ?5");
+  if (!rows) return refused(rows.error());
+  rows->bind(1, query.from.time_since_epoch().count())
+      .bind(2, query.to.time_since_epoch().count())
+      .bind(3, query.room)
+      .bind(4, query.alarm)
+      .bind(5, std::int64_t{query.limit} + 1);
+  AlarmHistory history;
+  for (;;) {
+    const auto row = rows->step();
+    if (!row) return refused(row.error());
+    if (!*row) break;
+    AlarmRecord record;
+    if (!read_record(*rows, record))
+      return tl::unexpected(
+          StoreError{fmt::format("line {} of the alarm journal has words this oxherd does not know: use "
+                                 "the version that wrote it",
+                                 rows->integer(0))});
+    history.records.push_back(std::move(record));
+  }
+  history.truncated = trim_and_turn(history.records, query.limit);
+  return history;
+}
+
+} // namespace oxherd::daemon

@@ -1,0 +1,209 @@
+#include "daemon/store/schema.hpp"
+
+#include <cerrno>
+#include <chrono>
+#include <cstring>
+#include <iterator>
+
+#include <fcntl.h>
+#include <unistd.h>
+
+#include <fmt/core.h>
+
+#include "daemon/log.hpp"
+#include "daemon/time_text.hpp"
+
+namespace oxherd::daemon::store {
+namespace {
+
+// Times are UTC, milliseconds since 1970-01-01, without leap seconds. Values are SI. States and statuses are the words
+// that alarms::name_of gives.
+constexpr std::string_view journal_steps[] = {R"sql(
+CREATE TABLE journal(
+  sequence INTEGER PRIMARY KEY, at INTEGER NOT NULL, room TEXT NOT NULL, alarm TEXT NOT NULL, event TEXT NOT NULL,
+  from_state TEXT NOT NULL, to_state TEXT NOT NULL, cause TEXT NOT NULL, author TEXT NOT NULL, comment TEXT NOT NULL,
+  priority TEXT NOT NULL, value REAL, expanded REAL, limit_value REAL, unit TEXT NOT NULL, message TEXT NOT NULL
+) STRICT;
+CREATE TABLE alarm_state(
+  room TEXT NOT NULL, alarm TEXT NOT NULL, beneath TEXT NOT NULL, present INTEGER NOT NULL,
+  tripped_while_suppressed INTEGER NOT NULL, since INTEGER NOT NULL, shelved_until INTEGER,
+  out_of_service_until INTEGER, PRIMARY KEY(room, alarm)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE calibration(
+  id INTEGER PRIMARY KEY, at INTEGER NOT NULL, room TEXT NOT NULL, sensor TEXT NOT NULL, serial TEXT NOT NULL,
+  author TEXT NOT NULL, comment TEXT NOT NULL, zero_V REAL NOT NULL, u_zero_V REAL NOT NULL
+) STRICT;
+CREATE TABLE calibration_point(
+  calibration INTEGER NOT NULL REFERENCES calibration(id), point TEXT NOT NULL CHECK(point IN ('span', 'low')),
+  signal_V REAL NOT NULL, u_signal_V REAL NOT NULL, oxygen REAL NOT NULL, u_oxygen REAL NOT NULL,
+  temperature_K REAL NOT NULL, u_temperature_K REAL NOT NULL, humidity REAL NOT NULL, u_humidity REAL NOT NULL,
+  humidity_temperature_K REAL, u_humidity_temperature_K REAL, pressure_Pa REAL NOT NULL, u_pressure_Pa REAL NOT NULL,
+  PRIMARY KEY(calibration, point)
+) STRICT, WITHOUT ROWID;
+)sql"};
+
+constexpr std::string_view measurements_steps[] = {R"sql(
+CREATE TABLE sensor(
+  id INTEGER PRIMARY KEY, room TEXT NOT NULL, name TEXT NOT NULL, UNIQUE(room, name)
+) STRICT;
+CREATE TABLE channel(
+  id INTEGER PRIMARY KEY, sensor INTEGER NOT NULL REFERENCES sensor(id), measurand TEXT NOT NULL,
+  UNIQUE(sensor, measurand)
+) STRICT;
+CREATE TABLE sample(
+  at INTEGER NOT NULL, channel INTEGER NOT NULL, si REAL, raw REAL, status TEXT NOT NULL, fault TEXT
+) STRICT;
+CREATE TABLE reading(
+  at INTEGER NOT NULL, sensor INTEGER NOT NULL, status TEXT NOT NULL, oxygen REAL, u_oxygen REAL, oxygen_wet REAL,
+  u_oxygen_wet REAL, po2_Pa REAL, u_po2_Pa REAL, raw_V REAL, temperature_K REAL, u_temperature_K REAL, humidity REAL,
+  u_humidity REAL, pressure_Pa REAL, u_pressure_Pa REAL, carbon_dioxide REAL, u_carbon_dioxide REAL, reasons TEXT
+) STRICT;
+CREATE TABLE sample_mark(minute INTEGER PRIMARY KEY, first INTEGER NOT NULL, last INTEGER NOT NULL) STRICT;
+CREATE TABLE reading_mark(minute INTEGER PRIMARY KEY, first INTEGER NOT NULL, last INTEGER NOT NULL) STRICT;
+)sql"};
+
+/// Up to this size a file is checked whole at start, in under two seconds; beyond it its schema only, because a start
+/// must not keep the alarms waiting for minutes. A page found damaged at work is dealt with then.
+constexpr std::uintmax_t whole_check_bytes = std::uintmax_t{512} << 20U;
+
+DbError plain_error(std::string what) { return {Trouble::other, std::move(what)}; }
+
+tl::expected<void, DbError> configure(Database &database, const Schema &schema, const std::string &name) {
+  const auto mode = database.text("PRAGMA journal_mode=WAL");
+  if (!mode) return tl::unexpected(mode.error());
+  if (*mode != "wal")
+    return tl::unexpected(plain_error(fmt::format(
+        "{}: write-ahead logging does not work here; put the state directory on a local file system", name)));
+  return database.run(fmt::format("PRAGMA synchronous={}; PRAGMA foreign_keys=ON; PRAGMA secure_delete=OFF;"
+                                  "PRAGMA journal_size_limit=67108864; PRAGMA wal_autocheckpoint=1000;"
+                                  "PRAGMA cache_size=-16384; PRAGMA temp_store=MEMORY; PRAGMA trusted_schema=OFF",
+                                  schema.synchronous));
+}
+
+/// Refuses a file that is not ours, and one that a newer version wrote. Zero for a new file.
+tl::expected<std::int64_t, DbError> version_of(Database &database, const Schema &schema, const std::string &name) {
+  const auto tables = database.integer("SELECT count(*) FROM sqlite_schema");
+  if (!tables) return tl::unexpected(tables.error());
+  const auto id = database.integer("PRAGMA application_id");
+  if (!id) return tl::unexpected(id.error());
+  const auto version = database.integer("PRAGMA user_version");
+  if (!version) return tl::unexpected(version.error());
+  if (*tables > 0 && *id != schema.application_id)
+    return tl::unexpected(plain_error(
+        fmt::format("{} is a database of another program: move it away or give another state directory", name)));
+  if (*version > std::ssize(schema.steps))
+    return tl::unexpected(plain_error(fmt::format("{} has schema {} and this oxherd knows up to {}: use the newer "
+                                                  "oxherd, or move the file away",
+                                                  name, *version, std::ssize(schema.steps))));
+  return *tables == 0 ? 0 : *version;
+}
+
+tl::expected<void, DbError> check(Database &database, const std::filesystem::path &file) {
+  std::error_code ignored;
+  const bool whole = std::filesystem::file_size(file, ignored) <= whole_check_bytes;
+  const auto verdict = database.text(whole ? "PRAGMA quick_check(1)" : "PRAGMA quick_check('sqlite_schema')");
+  if (!verdict) return tl::unexpected(verdict.error());
+  if (*verdict != "ok")
+    return tl::unexpected(DbError{Trouble::damaged, fmt::format("damaged: {}: {}", file.string(), *verdict)});
+  return {};
+}
+
+tl::expected<void, DbError> migrate(Database &database, const Schema &schema, std::int64_t version) {
+  for (; version < std::ssize(schema.steps); ++version) {
+    auto transaction = Transaction::begin(database);
+    if (!transaction) return tl::unexpected(transaction.error());
+    const auto done =
+        database.run(fmt::format("{}; PRAGMA application_id={}; PRAGMA user_version={}",
+                                 schema.steps[static_cast<std::size_t>(version)], schema.application_id, version + 1));
+    if (!done) return done;
+    if (auto committed = transaction->commit(); !committed) return committed;
+  }
+  return {};
+}
+
+tl::expected<Database, DbError> open_once(const std::filesystem::path &file, const Schema &schema) {
+  auto database = Database::open(file, Database::Mode::create);
+  if (!database) return database;
+  const auto version = version_of(*database, schema, file.string());
+  if (!version) return tl::unexpected(version.error());
+  if (const auto done = configure(*database, schema, file.string()); !done) return tl::unexpected(done.error());
+  if (const auto sound = check(*database, file); !sound) return tl::unexpected(sound.error());
+  if (const auto done = migrate(*database, schema, *version); !done) return tl::unexpected(done.error());
+  return database;
+}
+
+/// Moves a damaged file aside with its write-ahead log, which belongs to it under the new name.
+tl::expected<std::filesystem::path, DbError> set_aside(const std::filesystem::path &file) {
+  const auto now = std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now());
+  const std::filesystem::path aside = fmt::format("{}.damaged-{}", file.string(), rfc3339(now));
+  for (const char *suffix : {"-wal", "-shm", ""}) {
+    std::error_code failed;
+    std::filesystem::rename(file.string() + suffix, aside.string() + suffix, failed);
+    if (failed && failed != std::errc::no_such_file_or_directory)
+      return tl::unexpected(plain_error(
+          fmt::format("{} is damaged and cannot be moved aside: {}", file.string() + suffix, failed.message())));
+  }
+  return aside;
+}
+
+tl::expected<OpenedFile, DbError> start_anew(const std::filesystem::path &file, const Schema &schema,
+                                             std::string_view why) {
+  auto aside = set_aside(file);
+  if (!aside) return tl::unexpected(aside.error());
+  log::error("{}; the file was moved to {} and a new one is started: keep it, its records may be recovered", why,
+             aside->string());
+  auto database = open_once(file, schema);
+  if (!database) return tl::unexpected(database.error());
+  return OpenedFile{std::move(*database), std::move(*aside)};
+}
+
+} // namespace
+
+const Schema &journal_schema() {
+  static constexpr Schema schema{"journal.sqlite", 0x4f78684a, "FULL", journal_steps};
+  return schema;
+}
+
+const Schema &measurements_schema() {
+  static constexpr Schema schema{"measurements.sqlite", 0x4f78684d, "NORMAL", measurements_steps};
+  return schema;
+}
+
+tl::expected<OpenedFile, DbError> open_file(const std::filesystem::path &state_dir, const Schema &schema) {
+  const auto file = state_dir / schema.file_name;
+  auto database = open_once(file, schema);
+  if (database) return OpenedFile{std::move(*database), {}};
+  if (database.error().trouble != Trouble::damaged) return tl::unexpected(database.error());
+  return start_anew(file, schema, database.error().what);
+}
+
+tl::expected<OpenedFile, DbError> replace_file(const std::filesystem::path &state_dir, const Schema &schema) {
+  const auto file = state_dir / schema.file_name;
+  return start_anew(file, schema, fmt::format("damaged: {}: found at work", file.string()));
+}
+
+tl::expected<Database, DbError> open_for_reading(const std::filesystem::path &state_dir, const Schema &schema) {
+  const auto file = state_dir / schema.file_name;
+  std::error_code failed;
+  if (!std::filesystem::exists(file, failed))
+    return tl::unexpected(plain_error(
+        failed ? fmt::format("{}: {}", file.string(), failed.message())
+               : fmt::format("no records here: {} does not exist; give the daemon's --state-dir", file.string())));
+  auto usable = [&](Database::Mode mode) -> tl::expected<Database, DbError> {
+    auto database = Database::open(file, mode);
+    if (!database) return database;
+    const auto version = version_of(*database, schema, file.string());
+    if (!version) return tl::unexpected(version.error());
+    return database;
+  };
+  auto database = usable(Database::Mode::read);
+  // A reader without a daemon must make -shm and -wal itself. Where it may not (no permission, no space), the file
+  // alone holds everything as long as no -wal with content lies beside it.
+  std::error_code missing;
+  const auto wal_bytes = std::filesystem::file_size(file.string() + "-wal", missing);
+  if (!database && database.error().trouble != Trouble::damaged && (missing || wal_bytes == 0))
+    return usable(Database::Mode::read_fixed);
+  return database;
+}
+
+} // namespace oxherd::daemon::store

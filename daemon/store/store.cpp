@@ -1,0 +1,105 @@
+#include "daemon/store/store.hpp"
+
+#include <cmath>
+#include <thread>
+
+#include <fmt/core.h>
+
+#include "daemon/log.hpp"
+#include "daemon/store/schema.hpp"
+#include "daemon/store/writer.hpp"
+
+namespace oxherd::daemon {
+namespace {
+
+template <class Q> bool is_finite(const Uncertain<Q> &uncertain) {
+  return std::isfinite(uncertain.value.si()) && std::isfinite(uncertain.u_si);
+}
+
+bool is_finite(const compensation::CalibrationPoint &point) {
+  const auto &gas = point.gas;
+  return is_finite(point.signal) && is_finite(point.oxygen) && is_finite(gas.temperature) && is_finite(gas.humidity) &&
+         is_finite(gas.pressure) && (!gas.humidity_temperature || is_finite(*gas.humidity_temperature));
+}
+
+bool is_finite(const compensation::Calibration &calibration) {
+  return is_finite(calibration.span) && is_finite(calibration.zero) &&
+         (!calibration.low || is_finite(*calibration.low));
+}
+
+/// Store in SQLite; the writer outlives it should the disk hang.
+class SqliteStore final : public Store {
+public:
+  SqliteStore(std::filesystem::path state_dir, std::shared_ptr<store::Writer> writer, store::Pace pace)
+      : state_dir_{std::move(state_dir)}, pace_{pace}, writer_{std::move(writer)}, finished_{writer_->finished()},
+        thread_{[writer = writer_] { writer->run(); }} {}
+
+  ~SqliteStore() override {
+    writer_->queue().close();
+    if (finished_.wait_for(pace_.close) == std::future_status::ready) {
+      thread_.join();
+      return;
+    }
+    log::error("store: {} records are not written after {} s of closing: the disk does not answer",
+               writer_->queue().waiting(), pace_.close.count() / 1000);
+    thread_.detach();
+  }
+  SqliteStore(const SqliteStore &) = delete;
+  SqliteStore &operator=(const SqliteStore &) = delete;
+
+  void sample(const SampleRecord &record) override { writer_->queue().push(store::MeasurementRow{record}); }
+  void reading(const ReadingRecord &record) override {
+    writer_->queue().push(store::MeasurementRow{store::flattened(record)});
+  }
+  void alarm(const AlarmRecord &record, const AlarmSnapshot &snapshot, const AlarmStatus &) override {
+    writer_->queue().push(store::AlarmRow{record, snapshot});
+  }
+
+  [[nodiscard]] const Remembered &remembered() const override { return writer_->remembered(); }
+
+  [[nodiscard]] tl::expected<void, StoreError> add(const StoredCalibration &calibration) override {
+    if (!is_finite(calibration.calibration))
+      return tl::unexpected(StoreError{
+          fmt::format("calibration of {}/{}: a value is not a finite number", calibration.room, calibration.sensor)});
+    store::CalibrationRequest request{calibration, {}};
+    auto done = request.done.get_future();
+    writer_->queue().push(std::move(request));
+    return done.get();
+  }
+
+  [[nodiscard]] tl::expected<std::vector<StoredCalibration>, StoreError> calibrations() override {
+    auto journal = store::open_for_reading(state_dir_, store::journal_schema());
+    if (!journal) return tl::unexpected(StoreError{journal.error().what});
+    auto newest = store::newest_calibrations(*journal);
+    if (!newest) return tl::unexpected(StoreError{newest.error().what});
+    return std::move(*newest);
+  }
+
+  void when_committed(std::function<void(bool)> done) override { writer_->queue().when_committed(std::move(done)); }
+  [[nodiscard]] StoreHealth health() const override { return writer_->health(); }
+
+private:
+  const std::filesystem::path state_dir_;
+  const store::Pace pace_;
+  std::shared_ptr<store::Writer> writer_;
+  std::future<void> finished_;
+  std::thread thread_; // last: the thread sees a finished object
+};
+
+} // namespace
+
+Store::~Store() = default;
+
+tl::expected<std::unique_ptr<Store>, StoreError> store::open_paced(const std::filesystem::path &state_dir,
+                                                                   const config::Store &settings, Pace pace) {
+  auto writer = Writer::open(state_dir, settings, pace);
+  if (!writer) return tl::unexpected(writer.error());
+  return std::make_unique<SqliteStore>(state_dir, std::move(*writer), pace);
+}
+
+tl::expected<std::unique_ptr<Store>, StoreError> Store::open(const std::filesystem::path &state_dir,
+                                                             const config::Store &settings) {
+  return store::open_paced(state_dir, settings, {});
+}
+
+} // namespace oxherd::daemon

@@ -1,0 +1,280 @@
+#include "daemon/payloads.hpp"
+
+#include <cmath>
+#include <limits>
+#include <map>
+#include <regex>
+#include <set>
+
+#include <gtest/gtest.h>
+#include <nlohmann/json.hpp>
+
+#include "alarms/texts.hpp"
+
+namespace oxherd::daemon::payloads_test {
+
+using nlohmann::json;
+using namespace std::chrono_literals;
+
+WallTime at(std::int64_t unix_ms) { return WallTime{std::chrono::milliseconds{unix_ms}}; }
+
+/// 2026-03-01T08:15:30.250Z
+constexpr std::int64_t morning_ms = 1772352930250;
+
+ReadingRecord reading_of_cell_a() {
+  ReadingRecord r;
+  r.at = at(morning_ms);
+  r.room = "cryo-annexe";
+  r.sensor = "cell-a";
+  compensation::OxygenReading oxygen;
+  oxygen.dry = DryFraction::from_si(0.2089);
+  oxygen.wet = WetFraction::from_si(0.2064);
+  oxygen.po2 = OxygenPartialPressure::from_si(20598.75);
+  oxygen.uncorrected = 0.2051;
+  oxygen.u_dry = 0.0012;
+  r.oxygen = oxygen;
+  r.raw_V = 0.0119;
+  r.temperature_K = 294.15;
+  r.humidity = 0.57;
+  r.pressure_Pa = 99800.0;
+  r.carbon_dioxide = 0.00042;
+  r.status = alarms::Status::out_of_specification;
+  return r;
+}
+
+AlarmStatus low_oxygen() {
+  AlarmStatus a;
+  a.room = "cryo-annexe";
+  a.alarm = "low-oxygen";
+  a.state = alarms::State::returned_to_normal_unacknowledged;
+  a.priority = alarms::Priority::critical;
+  a.sounding = true;
+  a.since = at(morning_ms);
+  a.value = 0.1921;
+  a.expanded = 0.0024;
+  a.limit = 0.195;
+  a.unit = "/";
+  a.text = "cryo-annexe: oxygen 19.2 %";
+  return a;
+}
+
+RoomStatus cryo_annexe() {
+  RoomStatus room;
+  room.at = at(morning_ms);
+  room.room = "cryo-annexe";
+  room.regime = "occupied";
+  room.monitored = true;
+  room.oxygen = 0.2089;
+  room.expanded_oxygen = 0.0024;
+  room.relay_energised = false;
+  room.alarms = {low_oxygen()};
+  SensorStatus cell;
+  cell.name = "cell-a";
+  cell.measures = {"oxygen"};
+  cell.status = alarms::Status::out_of_specification;
+  cell.reasons = {{alarms::Status::out_of_specification, "pressure probe lost: standard atmosphere used"}};
+  cell.age_ms = 1250;
+  cell.last = reading_of_cell_a();
+  SensorStatus air;
+  air.name = "air";
+  air.measures = {"temperature", "humidity"};
+  room.sensors = {cell, air};
+  return room;
+}
+
+/// A record with its base fields applied (RFC 8428, 4.6).
+struct Resolved {
+  std::string name, unit;
+  double time = 0.0;
+  json value;
+};
+
+/// Resolves the base fields a pack may use here: bn, bt, bu, bver. Anything else fails the test that reads it.
+std::vector<Resolved> resolve(const std::string &text) {
+  std::string base_name, base_unit;
+  double base_time = 0.0;
+  std::vector<Resolved> records;
+  for (const auto &record : json::parse(text)) {
+    for (const auto &[key, unused] : record.items())
+      EXPECT_TRUE((std::set<std::string>{"bn", "bt", "bu", "bver", "n", "u", "t", "v", "vs"}.contains(key))) << key;
+    base_name = record.value("bn", base_name);
+    base_unit = record.value("bu", base_unit);
+    base_time = record.value("bt", base_time);
+    EXPECT_EQ(record.contains("v") + record.contains("vs"), 1) << record; // RFC 8428, 4.2: exactly one value
+    records.push_back({base_name + record.value("n", ""), record.value("u", base_unit),
+                       base_time + record.value("t", 0.0), record.contains("v") ? record["v"] : record["vs"]});
+  }
+  return records;
+}
+
+std::map<std::string, Resolved> by_name(const std::string &pack) {
+  std::map<std::string, Resolved> found;
+  for (auto &record : resolve(pack)) found[record.name] = std::move(record);
+  return found;
+}
+
+// RFC 8428, 5.1.2 (shortened) and 5.1.6: the resolver that the tests below rest on reads the published packs.
+TEST(SenmlResolver, ReadsTheExamplesOfRfc8428) {
+  const auto one = resolve(R"([{"bn":"urn:dev:ow:10e2073a0108006:","bt":1.276020076001e+09,"bu":"A","bver":5,
+    "n":"voltage","u":"V","v":120.1},{"n":"current","t":-5,"v":1.2},{"n":"current","v":1.7}])");
+  ASSERT_EQ(one.size(), 3U);
+  EXPECT_EQ(one[0].name, "urn:dev:ow:10e2073a0108006:voltage");
+  EXPECT_EQ(one[0].unit, "V");
+  EXPECT_DOUBLE_EQ(one[1].time, 1276020071.001);
+  EXPECT_EQ(one[1].unit, "A");
+  EXPECT_DOUBLE_EQ(one[2].time, 1276020076.001);
+  const auto two = resolve(R"([{"bn":"2001:db8::2/","bt":1.320078429e+09,"n":"temperature","u":"Cel","v":25.2},
+    {"n":"humidity","u":"%RH","v":30},{"bn":"2001:db8::1/","n":"temperature","u":"Cel","v":12.3},
+    {"n":"humidity","u":"%RH","v":67}])");
+  ASSERT_EQ(two.size(), 4U);
+  EXPECT_EQ(two[3].name, "2001:db8::1/humidity");
+  EXPECT_DOUBLE_EQ(two[3].time, 1320078429.0);
+}
+
+TEST(SenmlPack, IsWrittenAsAgreed) {
+  EXPECT_EQ(senml_pack("larkfield", reading_of_cell_a()),
+            R"([{"bn":"larkfield/cryo-annexe/cell-a/","bt":1772352930.25,"n":"oxygen","u":"/","v":0.2089},)"
+            R"({"n":"u_oxygen","u":"/","v":0.0012},{"n":"oxygen_wet","u":"/","v":0.2064},)"
+            R"({"n":"po2","u":"Pa","v":20598.75},{"n":"temperature","u":"Cel","v":21},)"
+            R"({"n":"humidity","u":"%RH","v":57},{"n":"pressure","u":"Pa","v":99800},)"
+            R"({"n":"co2","u":"/","v":0.00042},{"n":"raw","u":"V","v":0.0119},{"n":"quality","vs":"uncertain"}])");
+}
+
+TEST(SenmlPack, ResolvesToFullNamesOneTimeAndEveryQuantity) {
+  const auto records = by_name(senml_pack("larkfield", reading_of_cell_a()));
+  ASSERT_EQ(records.size(), 10U);
+  for (const auto &[name, record] : records) EXPECT_DOUBLE_EQ(record.time, 1772352930.250) << name;
+  const auto value = [&](const std::string &name) { return records.at("larkfield/cryo-annexe/cell-a/" + name).value; };
+  EXPECT_EQ(value("oxygen"), 0.2089);
+  EXPECT_EQ(value("po2"), 20598.75);
+  EXPECT_EQ(value("raw"), 0.0119);
+  EXPECT_EQ(value("quality"), "uncertain");
+}
+
+// RFC 8428: section 12.1 (registered units; kPa, mV and ppm are not among those a version 10 pack may use),
+// section 4.5.1 (characters of a name and its start).
+TEST(SenmlPack, UsesRegisteredPrimaryUnitsAndLegalNamesOnly) {
+  const std::set<std::string> registered{"Cel", "%RH", "Pa", "V", "/"};
+  const std::regex legal{"[A-Za-z0-9][A-Za-z0-9:./_-]*"};
+  const auto pack = senml_pack("larkfield", reading_of_cell_a());
+  EXPECT_EQ(pack.find("bver"), std::string::npos); // absent means version 10
+  for (const auto &record : resolve(pack)) {
+    EXPECT_TRUE(std::regex_match(record.name, legal)) << record.name;
+    EXPECT_TRUE(record.value.is_string() || registered.contains(record.unit)) << record.name << " " << record.unit;
+  }
+}
+
+TEST(SenmlPack, LeavesOutWhatDoesNotExistOrIsNotFinite) {
+  auto reading = reading_of_cell_a();
+  reading.oxygen->dry = DryFraction::from_si(std::nan(""));
+  reading.oxygen->u_dry = std::numeric_limits<double>::infinity();
+  reading.raw_V = std::nan("");
+  reading.temperature_K = -std::numeric_limits<double>::infinity();
+  reading.humidity = std::nan("");
+  reading.carbon_dioxide.reset();
+  const auto pack = senml_pack("larkfield", reading);
+  std::set<std::string> names;
+  for (const auto &record : json::parse(pack)) names.insert(record["n"].get<std::string>());
+  EXPECT_EQ(names, (std::set<std::string>{"oxygen_wet", "po2", "pressure", "quality"}));
+}
+
+TEST(SenmlPack, OfADeadSensorIsItsQualityAlone) {
+  ReadingRecord reading;
+  reading.at = at(morning_ms);
+  reading.room = "bay-3";
+  reading.sensor = "co2";
+  reading.status = alarms::Status::failure;
+  EXPECT_EQ(senml_pack("larkfield", reading),
+            R"([{"bn":"larkfield/bay-3/co2/","bt":1772352930.25,"n":"quality","vs":"bad"}])");
+}
+
+// RFC 8428, 4.5.3: from 2^28 = 268435456 s on a time is absolute; below, it counts from now.
+TEST(SenmlPack, SendsNoTimeThatWouldBeReadAsRelativeToNow) {
+  auto reading = reading_of_cell_a();
+  reading.at = at(268435456000 - 1);
+  EXPECT_FALSE(json::parse(senml_pack("larkfield", reading))[0].contains("bt"));
+  reading.at = at(268435456000);
+  EXPECT_EQ(json::parse(senml_pack("larkfield", reading))[0].at("bt"), 268435456.0);
+}
+
+TEST(AlarmPayload, IsWrittenAsAgreed) {
+  EXPECT_EQ(json::parse(alarm_payload(low_oxygen())), json::parse(R"({"room":"cryo-annexe","alarm":"low-oxygen",
+    "state":"returned_to_normal_unacknowledged","priority":"critical","safety":true,"sounding":true,"present":false,
+    "since":"2026-03-01T08:15:30.250Z","value":0.1921,"expanded":0.0024,"limit":0.195,"unit":"/",
+    "text":"cryo-annexe: oxygen 19.2 %","caution":)" + json(alarms::caution_short()).dump() +
+                                                                  "}"));
+  auto unmeasured = low_oxygen();
+  unmeasured.value.reset();
+  unmeasured.expanded = std::nan("");
+  const auto object = json::parse(alarm_payload(unmeasured));
+  EXPECT_TRUE(object.at("value").is_null());
+  EXPECT_TRUE(object.at("expanded").is_null());
+}
+
+TEST(RoomPayload, IsTheSummaryWithTheStateOfEachAlarmAndTheCaution) {
+  EXPECT_EQ(json::parse(room_payload(cryo_annexe())), json::parse(R"({"at":"2026-03-01T08:15:30.250Z",
+    "room":"cryo-annexe","regime":"occupied","monitored":true,"reason":"","dry_fraction":0.2089,"u_expanded":0.0024,
+    "co2_fraction":null,"relay_energised":false,"alarms":{"low-oxygen":"returned_to_normal_unacknowledged"},
+    "caution":)" + json(alarms::caution_short()).dump() + "}"));
+  RoomStatus lost;
+  lost.at = at(morning_ms);
+  lost.room = "pear-store-2";
+  lost.regime = "sealed";
+  lost.reason = "cell: no answer since 08:14";
+  const auto object = json::parse(room_payload(lost));
+  EXPECT_EQ(object.at("monitored"), false);
+  EXPECT_EQ(object.at("reason"), "cell: no answer since 08:14");
+  EXPECT_TRUE(object.at("dry_fraction").is_null());
+  EXPECT_TRUE(object.at("relay_energised").is_null());
+  EXPECT_EQ(object.at("alarms"), json::object());
+}
+
+TEST(RoomAnswer, HasEverySensorAndAlarmInFull) {
+  const auto object = json::parse(room_answer(cryo_annexe()));
+  const auto summary = json::parse(room_payload(cryo_annexe()));
+  for (const auto &[key, value] : summary.items())
+    EXPECT_TRUE(key == "alarms" || object.at(key) == value) << key;
+  EXPECT_EQ(object.at("alarms"), json::array({json::parse(alarm_payload(low_oxygen()))}));
+  EXPECT_EQ(object.at("sensors"), json::parse(R"([{"sensor":"cell-a","measures":["oxygen"],
+    "status":"out_of_specification","quality":"uncertain","reasons":[{"status":"out_of_specification",
+    "text":"pressure probe lost: standard atmosphere used"}],"age_s":1.25,"last":{"at":"2026-03-01T08:15:30.250Z",
+    "dry_fraction":0.2089,"u_dry_fraction":0.0012,"wet_fraction":0.2064,"po2_kpa":20.59875,
+    "uncorrected_fraction":0.2051,"raw_mv":11.9,"temperature_c":21.0,"humidity_percent":57.0,"pressure_kpa":99.8,
+    "co2_fraction":0.00042}},{"sensor":"air","measures":["temperature","humidity"],"status":"failure","quality":"bad",
+    "reasons":[],"age_s":null,"last":null}])"));
+}
+
+TEST(RoomAnswer, WritesTheValuesAReadingLacksAsNull) {
+  auto room = cryo_annexe();
+  ReadingRecord bare;
+  bare.at = at(morning_ms);
+  bare.pressure_Pa = std::nan("");
+  room.sensors[0].last = bare;
+  const auto last = json::parse(room_answer(room)).at("sensors")[0].at("last");
+  EXPECT_EQ(last.size(), 11U);
+  for (const auto &[key, value] : last.items()) EXPECT_EQ(value.is_null(), key != "at") << key;
+}
+
+TEST(AlarmRecordPayload, IsFlat) {
+  AlarmRecord record;
+  record.at = at(morning_ms);
+  record.sequence = 8123456789;
+  record.room = "cryo-annexe";
+  record.alarm = "low-oxygen";
+  record.event = "transition";
+  record.from = alarms::State::unacknowledged;
+  record.to = alarms::State::acknowledged;
+  record.cause = "acknowledge";
+  record.author = "m.larkin";
+  record.comment = "door was \"open\"";
+  record.priority = alarms::Priority::critical;
+  record.value = 0.193;
+  record.unit = "/";
+  record.text = "oxygen low";
+  EXPECT_EQ(json::parse(alarm_record_payload(record)), json::parse(R"({"at":"2026-03-01T08:15:30.250Z",
+    "sequence":8123456789,"room":"cryo-annexe","alarm":"low-oxygen","event":"transition","from":"unacknowledged",
+    "to":"acknowledged","cause":"acknowledge","author":"m.larkin","comment":"door was \"open\"","priority":"critical",
+    "value":0.193,"expanded":null,"limit":null,"unit":"/","text":"oxygen low"})"));
+}
+
+} // namespace oxherd::daemon::payloads_test

@@ -1,0 +1,153 @@
+#include "tests/daemon/store/store_fixture.hpp"
+
+namespace oxherd::daemon::history_test {
+
+using namespace store_test;
+
+TEST(ReadingHistory, GivesTheNewestWithinTheLimitOldestFirstAndSaysWhatItLeftOut) {
+  const ScratchDir dir;
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  for (int i = 0; i < 10; ++i) store->reading(reading_at(morning + std::chrono::seconds{i}, i));
+  ASSERT_TRUE(committed(*store));
+  const auto some = reading_history(dir.path(), everything(4));
+  ASSERT_TRUE(some) << some.error().what;
+  EXPECT_TRUE(some->truncated);
+  ASSERT_EQ(some->readings.size(), 4U);
+  for (std::size_t i = 0; i < 4; ++i) {
+    EXPECT_EQ(some->readings[i].raw_V, static_cast<double>(i) + 6.0);
+    EXPECT_EQ(some->readings[i].at, morning + std::chrono::seconds{i + 6});
+  }
+  const auto all = reading_history(dir.path(), everything(10));
+  ASSERT_TRUE(all) << all.error().what;
+  EXPECT_FALSE(all->truncated);
+  EXPECT_EQ(all->readings.size(), 10U);
+}
+
+TEST(ReadingHistory, KeepsToTheTimesTheRoomAndTheSensorAskedFor) {
+  const ScratchDir dir;
+  {
+    const auto store = open_store(dir.path());
+    ASSERT_TRUE(store);
+    for (int minute = 0; minute < 10; ++minute) {
+      store->reading(reading_at(morning + std::chrono::minutes{minute}, 1.0, "cell-a", "cryo-annexe"));
+      store->reading(reading_at(morning + std::chrono::minutes{minute}, 2.0, "cell-b", "cryo-annexe"));
+      store->reading(reading_at(morning + std::chrono::minutes{minute}, 3.0, "cell-a", "pear-store-2"));
+    }
+  }
+  HistoryQuery query = everything();
+  query.from = morning + 2min;
+  query.to = morning + 4min; // both ends belong to it
+  EXPECT_EQ(reading_history(dir.path(), query)->readings.size(), 9U);
+  query.room = "cryo-annexe";
+  EXPECT_EQ(reading_history(dir.path(), query)->readings.size(), 6U);
+  query.sensor = "cell-a";
+  const auto found = reading_history(dir.path(), query);
+  ASSERT_TRUE(found) << found.error().what;
+  ASSERT_EQ(found->readings.size(), 3U);
+  for (const auto &reading : found->readings) EXPECT_EQ(reading.raw_V, 1.0);
+  query.to = query.from - 1ms;
+  EXPECT_TRUE(reading_history(dir.path(), query)->readings.empty());
+  query = everything();
+  query.room = "nowhere";
+  EXPECT_TRUE(reading_history(dir.path(), query)->readings.empty());
+}
+
+TEST(ReadingHistory, GivesEveryValueThatWasStored) {
+  const ScratchDir dir;
+  ReadingRecord given = reading_at(morning, 0.0119);
+  given.oxygen.emplace();
+  given.oxygen->dry = DryFraction::from_si(0.2081);
+  given.oxygen->wet = WetFraction::from_si(0.2052);
+  given.oxygen->po2 = OxygenPartialPressure::from_si(20480.0);
+  given.oxygen->u_dry = 0.0011;
+  given.temperature_K = 285.4;
+  given.humidity = 0.88;
+  given.pressure_Pa = 99800.0;
+  given.carbon_dioxide = 0.0009;
+  given.status = alarms::Status::out_of_specification;
+  given.reasons = {{alarms::Status::out_of_specification, "pressure probe lost: standard atmosphere used"},
+                   {alarms::Status::maintenance_required, "calibration overdue"}};
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  store->reading(given);
+  ReadingRecord failed = reading_at(morning + 1s);
+  failed.raw_V.reset();
+  failed.status = alarms::Status::failure;
+  store->reading(failed);
+  ASSERT_TRUE(committed(*store));
+  const auto readings = readings_in(dir.path());
+  ASSERT_EQ(readings.size(), 2U);
+  const auto &read = readings[0];
+  EXPECT_EQ(read.at, given.at);
+  EXPECT_EQ(read.room, "cryo-annexe");
+  EXPECT_EQ(read.sensor, "cell-a");
+  EXPECT_EQ(read.status, "out_of_specification");
+  EXPECT_EQ(read.quality, "uncertain");
+  EXPECT_EQ(read.reasons, "pressure probe lost: standard atmosphere used; calibration overdue");
+  EXPECT_EQ(read.oxygen, 0.2081);
+  EXPECT_EQ(read.u_oxygen, 0.0011);
+  EXPECT_EQ(read.oxygen_wet, 0.2052);
+  EXPECT_EQ(read.po2_Pa, 20480.0);
+  EXPECT_EQ(read.raw_V, 0.0119);
+  EXPECT_EQ(read.temperature_K, 285.4);
+  EXPECT_EQ(read.humidity, 0.88);
+  EXPECT_EQ(read.pressure_Pa, 99800.0);
+  EXPECT_EQ(read.carbon_dioxide, 0.0009);
+  const auto &bad = readings[1];
+  EXPECT_EQ(bad.status, "failure");
+  EXPECT_EQ(bad.quality, "bad");
+  EXPECT_EQ(bad.reasons, "");
+  EXPECT_FALSE(bad.oxygen || bad.u_oxygen || bad.oxygen_wet || bad.po2_Pa || bad.raw_V || bad.temperature_K ||
+               bad.humidity || bad.pressure_Pa || bad.carbon_dioxide);
+}
+
+TEST(AlarmHistory, GivesTheNewestWithinTheLimitInTheOrderOfTheirSequenceNumbers) {
+  const ScratchDir dir;
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  for (int i = 1; i <= 10; ++i) {
+    AlarmRecord record = line(i, morning - std::chrono::minutes{i}); // a clock that runs backwards
+    record.alarm = i % 2 == 0 ? "low-oxygen" : "not-monitored";
+    store->alarm(record, snapshot(record.to), {});
+  }
+  ASSERT_TRUE(committed(*store));
+  const auto some = alarm_history(dir.path(), everything(3));
+  ASSERT_TRUE(some) << some.error().what;
+  EXPECT_TRUE(some->truncated);
+  ASSERT_EQ(some->records.size(), 3U);
+  for (int i = 0; i < 3; ++i) EXPECT_EQ(some->records[static_cast<std::size_t>(i)].sequence, i + 8);
+  HistoryQuery query = everything();
+  query.alarm = "low-oxygen";
+  const auto named = alarm_history(dir.path(), query);
+  ASSERT_TRUE(named) << named.error().what;
+  EXPECT_FALSE(named->truncated);
+  EXPECT_EQ(named->records.size(), 5U);
+  query.from = morning - 4min;
+  query.to = morning - 2min;
+  EXPECT_EQ(alarm_history(dir.path(), query)->records.size(), 2U);
+  query.room = "bay-3";
+  EXPECT_TRUE(alarm_history(dir.path(), query)->records.empty());
+}
+
+TEST(History, SaysWhatToDoWhereNothingWasEverRecorded) {
+  const ScratchDir dir;
+  const auto readings = reading_history(dir.path(), everything());
+  ASSERT_FALSE(readings);
+  EXPECT_EQ(readings.error().what, "no records here: " + (dir.path() / "measurements.sqlite").string() +
+                                       " does not exist; give the daemon's --state-dir");
+  EXPECT_FALSE(alarm_history(dir.path(), everything()));
+  EXPECT_TRUE(std::filesystem::is_empty(dir.path())); // asking leaves nothing behind
+}
+
+TEST(History, RefusesALimitThatMakesNoSense) {
+  const ScratchDir dir;
+  { ASSERT_TRUE(open_store(dir.path())); }
+  for (const int limit : {0, -5, 1'000'001}) {
+    EXPECT_FALSE(reading_history(dir.path(), everything(limit))) << limit;
+    EXPECT_FALSE(alarm_history(dir.path(), everything(limit))) << limit;
+  }
+  EXPECT_TRUE(alarm_history(dir.path(), everything(1'000'000)));
+}
+
+} // namespace oxherd::daemon::history_test

@@ -1,0 +1,315 @@
+#include "tests/daemon/store/store_fixture.hpp"
+
+#include <cmath>
+#include <limits>
+
+#include <sys/stat.h>
+#include <unistd.h>
+
+namespace oxherd::daemon::store_test {
+
+TEST(Store, RemembersAlarmsAcknowledgementsAndTheSequenceOverARestart) {
+  const ScratchDir dir;
+  {
+    const auto store = open_store(dir.path());
+    ASSERT_TRUE(store);
+    EXPECT_TRUE(store->remembered().alarms.empty());
+    EXPECT_EQ(store->remembered().last_sequence, 0);
+    write_alarm(*store, 1);
+    write_alarm(*store, 2, alarms::State::acknowledged);
+    AlarmSnapshot other = snapshot(alarms::State::latched_unacknowledged);
+    other.room = "pear-store-2";
+    other.recorded.present = false;
+    other.recorded.tripped_while_suppressed = true;
+    store->alarm(line(3), other, {});
+  }
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  EXPECT_EQ(store->remembered().last_sequence, 3);
+  ASSERT_EQ(store->remembered().alarms.size(), 2U);
+  const auto &first = store->remembered().alarms[0];
+  EXPECT_EQ(first.room, "cryo-annexe");
+  EXPECT_EQ(first.alarm, "low-oxygen");
+  EXPECT_EQ(first.recorded.beneath, alarms::State::acknowledged);
+  EXPECT_TRUE(first.recorded.present);
+  EXPECT_FALSE(first.recorded.tripped_while_suppressed);
+  EXPECT_EQ(first.since, morning);
+  const auto &second = store->remembered().alarms[1];
+  EXPECT_EQ(second.room, "pear-store-2");
+  EXPECT_EQ(second.recorded.beneath, alarms::State::latched_unacknowledged);
+  EXPECT_FALSE(second.recorded.present);
+  EXPECT_TRUE(second.recorded.tripped_while_suppressed);
+}
+
+Remembered remembered_at(const std::filesystem::path &dir, WallTime now) {
+  auto journal = store::Journal::open(dir);
+  if (!journal) {
+    ADD_FAILURE() << journal.error().what;
+    return {};
+  }
+  auto remembered = journal->remembered(now);
+  if (!remembered) ADD_FAILURE() << remembered.error().what;
+  return remembered.value_or(Remembered{});
+}
+
+TEST(Store, CountsAgesInCivilTimeAndNeverProlongsAShelvingWhenTheClockWentBack) {
+  const ScratchDir dir;
+  {
+    const auto store = open_store(dir.path());
+    ASSERT_TRUE(store);
+    AlarmSnapshot shelved = snapshot(alarms::State::unacknowledged);
+    shelved.shelved_until = morning + 8h;
+    store->alarm(line(1), shelved, {});
+    AlarmSnapshot out = snapshot(alarms::State::normal);
+    out.alarm = "not-monitored";
+    out.recorded.out_of_service_remaining = 1h; // given as a remainder only
+    store->alarm(line(2), out, {});
+  }
+  struct Row {
+    std::chrono::milliseconds later, age, shelved, out_of_service;
+  };
+  for (const Row row :
+       {Row{0ms, 0ms, 8h, 1h}, Row{30min, 30min, 7h + 30min, 30min}, Row{9h, 9h, 0ms, 0ms}, Row{-2h, 0ms, 8h, 1h}}) {
+    SCOPED_TRACE(row.later.count());
+    const auto alarms = remembered_at(dir.path(), morning + row.later).alarms;
+    ASSERT_EQ(alarms.size(), 2U);
+    EXPECT_EQ(alarms[0].recorded.age, row.age);
+    EXPECT_EQ(alarms[0].recorded.shelved_remaining, std::optional{alarms::Monotonic{row.shelved}});
+    EXPECT_FALSE(alarms[0].recorded.out_of_service_remaining);
+    EXPECT_EQ(alarms[1].recorded.out_of_service_remaining, std::optional{alarms::Monotonic{row.out_of_service}});
+    EXPECT_FALSE(alarms[1].recorded.shelved_remaining);
+  }
+}
+
+TEST(Store, KeepsEveryFieldOfALineOfTheJournal) {
+  const ScratchDir dir;
+  AlarmRecord full = line(7);
+  full.event = "acknowledge-refused";
+  full.from = alarms::State::returned_to_normal_unacknowledged;
+  full.to = alarms::State::suppressed_by_design;
+  full.author = "Björn \"the vent\" O'Neill; DROP TABLE journal";
+  full.comment = "two\nlines";
+  AlarmRecord bare = line(8);
+  bare.value = bare.expanded = bare.limit = std::nullopt;
+  {
+    const auto store = open_store(dir.path());
+    ASSERT_TRUE(store);
+    store->alarm(full, snapshot(full.to), {});
+    store->alarm(bare, {}, {}); // a line about no alarm of its own
+  }
+  const auto lines = journal_in(dir.path());
+  ASSERT_EQ(lines.size(), 2U);
+  const auto &read = lines[0];
+  EXPECT_EQ(read.at, full.at);
+  EXPECT_EQ(read.sequence, 7);
+  EXPECT_EQ(read.room, full.room);
+  EXPECT_EQ(read.alarm, full.alarm);
+  EXPECT_EQ(read.event, full.event);
+  EXPECT_EQ(read.from, full.from);
+  EXPECT_EQ(read.to, full.to);
+  EXPECT_EQ(read.cause, full.cause);
+  EXPECT_EQ(read.author, full.author);
+  EXPECT_EQ(read.comment, full.comment);
+  EXPECT_EQ(read.priority, full.priority);
+  EXPECT_EQ(read.value, full.value);
+  EXPECT_EQ(read.expanded, full.expanded);
+  EXPECT_EQ(read.limit, full.limit);
+  EXPECT_EQ(read.unit, full.unit);
+  EXPECT_EQ(read.text, full.text);
+  EXPECT_FALSE(lines[1].value || lines[1].expanded || lines[1].limit);
+  EXPECT_EQ(remembered_at(dir.path(), morning).alarms.size(), 1U);
+}
+
+TEST(Store, KeepsALineWhoseSequenceNumberIsTakenUnderTheNextFreeOne) {
+  const ScratchDir dir;
+  {
+    const auto store = open_store(dir.path());
+    ASSERT_TRUE(store);
+    write_alarm(*store, 5);
+    write_alarm(*store, 5, alarms::State::acknowledged);
+    EXPECT_TRUE(committed(*store));
+  }
+  const auto lines = journal_in(dir.path());
+  ASSERT_EQ(lines.size(), 2U);
+  EXPECT_EQ(lines[0].sequence, 5);
+  EXPECT_EQ(lines[0].to, alarms::State::unacknowledged);
+  EXPECT_EQ(lines[1].sequence, 6);
+  EXPECT_EQ(lines[1].to, alarms::State::acknowledged);
+}
+
+TEST(Store, NeverStoresWhatIsNotAFiniteNumber) {
+  const ScratchDir dir;
+  const double nan = std::numeric_limits<double>::quiet_NaN();
+  {
+    const auto store = open_store(dir.path());
+    ASSERT_TRUE(store);
+    AlarmRecord record = line(1);
+    record.value = nan;
+    record.expanded = std::numeric_limits<double>::infinity();
+    store->alarm(record, snapshot(record.to), {});
+    ReadingRecord reading = reading_at(morning, nan);
+    reading.pressure_Pa = 99800.0;
+    reading.u_pressure_Pa = nan;
+    store->reading(reading);
+    SampleRecord sample{morning, "cryo-annexe", "cell-a", "oxygen", nan, nan, alarms::Status::ok, ""};
+    store->sample(sample);
+    EXPECT_TRUE(committed(*store));
+  }
+  const auto lines = journal_in(dir.path());
+  ASSERT_EQ(lines.size(), 1U);
+  EXPECT_FALSE(lines[0].value || lines[0].expanded);
+  EXPECT_EQ(lines[0].limit, 0.195);
+  const auto readings = readings_in(dir.path());
+  ASSERT_EQ(readings.size(), 1U);
+  EXPECT_FALSE(readings[0].raw_V);
+  EXPECT_EQ(readings[0].pressure_Pa, 99800.0);
+  // Of a sample nothing would tell that its value is missing, were it not for its status.
+  auto database = store::Database::open(dir.path() / "measurements.sqlite", store::Database::Mode::read);
+  ASSERT_TRUE(database);
+  EXPECT_EQ(database->text("SELECT status || ', ' || fault FROM sample WHERE si IS NULL AND raw IS NULL").value_or(""),
+            "failure, not a finite number");
+}
+
+StoredCalibration calibrated(WallTime at, double span_V, const std::string &serial = "LK-0007") {
+  StoredCalibration stored{at, "cryo-annexe", "cell-a", serial, "R. Finch", "fresh air, door open", {}};
+  auto &calibration = stored.calibration;
+  calibration.span.signal = {Signal::from_si(span_V), 2e-5};
+  calibration.span.gas.temperature = {celsius(21.0), 0.3};
+  calibration.span.gas.humidity = {percent_humidity(45.0), 0.02};
+  calibration.span.gas.pressure = {kilopascals(99.8), 30.0};
+  calibration.zero = {millivolts(0.4), 1e-5};
+  return stored;
+}
+
+TEST(Store, GivesTheNewestCalibrationOfEachSensorAndSerial) {
+  const ScratchDir dir;
+  {
+    const auto store = open_store(dir.path());
+    ASSERT_TRUE(store);
+    ASSERT_TRUE(store->add(calibrated(morning, 0.0126)));
+    ASSERT_TRUE(store->add(calibrated(morning + 48h, 0.0124)));
+    ASSERT_TRUE(store->add(calibrated(morning + 24h, 0.0125)));           // entered late, not the newest
+    ASSERT_TRUE(store->add(calibrated(morning + 1h, 0.0131, "LK-0008"))); // another cell
+    ASSERT_TRUE(store->add(calibrated(morning + 1h, 0.0132, "LK-0008"))); // corrected: the later record supersedes
+  }
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  const auto found = store->calibrations();
+  ASSERT_TRUE(found) << found.error().what;
+  ASSERT_EQ(found->size(), 2U);
+  EXPECT_EQ((*found)[0].serial, "LK-0008");
+  EXPECT_EQ((*found)[0].calibration.span.signal.value.si(), 0.0132);
+  EXPECT_EQ((*found)[1].serial, "LK-0007");
+  EXPECT_EQ((*found)[1].at, morning + 48h);
+  EXPECT_EQ((*found)[1].calibration.span.signal.value.si(), 0.0124);
+}
+
+TEST(Store, KeepsEveryFieldOfACalibration) {
+  const ScratchDir dir;
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  StoredCalibration given = calibrated(morning, 0.0126);
+  given.calibration.span.gas.humidity_temperature = Uncertain<Temperature>{celsius(20.5), 0.2};
+  given.calibration.low = given.calibration.span;
+  given.calibration.low->signal = {millivolts(1.6), 3e-5};
+  given.calibration.low->oxygen = {DryFraction::from_si(0.0201), 1e-4};
+  given.calibration.low->gas.humidity_temperature.reset();
+  ASSERT_TRUE(store->add(given));
+  const auto found = store->calibrations();
+  ASSERT_TRUE(found) << found.error().what;
+  ASSERT_EQ(found->size(), 1U);
+  const auto &read = found->front();
+  EXPECT_EQ(read.at, given.at);
+  EXPECT_EQ(read.room, given.room);
+  EXPECT_EQ(read.sensor, given.sensor);
+  EXPECT_EQ(read.serial, given.serial);
+  EXPECT_EQ(read.by, given.by);
+  EXPECT_EQ(read.comment, given.comment);
+  EXPECT_EQ(read.calibration.zero.value, given.calibration.zero.value);
+  EXPECT_EQ(read.calibration.zero.u_si, given.calibration.zero.u_si);
+  const auto same_point = [](const compensation::CalibrationPoint &a, const compensation::CalibrationPoint &b) {
+    const auto same = [](const auto &x, const auto &y) { return x.value == y.value && x.u_si == y.u_si; };
+    const bool same_probe =
+        a.gas.humidity_temperature.has_value() == b.gas.humidity_temperature.has_value() &&
+        (!a.gas.humidity_temperature || same(*a.gas.humidity_temperature, *b.gas.humidity_temperature));
+    return same_probe && same(a.signal, b.signal) && same(a.oxygen, b.oxygen) && same(a.gas.pressure, b.gas.pressure) &&
+           same(a.gas.temperature, b.gas.temperature) && same(a.gas.humidity, b.gas.humidity);
+  };
+  EXPECT_TRUE(same_point(read.calibration.span, given.calibration.span));
+  ASSERT_TRUE(read.calibration.low);
+  EXPECT_TRUE(same_point(*read.calibration.low, *given.calibration.low));
+  EXPECT_FALSE(same_point(*read.calibration.low, given.calibration.span));
+}
+
+TEST(Store, RefusesACalibrationWithAValueThatIsNotANumber) {
+  const ScratchDir dir;
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  StoredCalibration broken = calibrated(morning, 0.0126);
+  broken.calibration.span.gas.pressure.u_si = std::numeric_limits<double>::quiet_NaN();
+  const auto added = store->add(broken);
+  ASSERT_FALSE(added);
+  EXPECT_EQ(added.error().what, "calibration of cryo-annexe/cell-a: a value is not a finite number");
+  EXPECT_TRUE(store->calibrations().value().empty());
+}
+
+TEST(Store, MakesItsDirectoryForItsOwnUserAndGroupOnly) {
+  const ScratchDir dir;
+  const auto state = dir.path() / "lib" / "oxherd";
+  const mode_t before = ::umask(0);
+  const auto store = open_store(state);
+  ::umask(before);
+  ASSERT_TRUE(store);
+  struct stat seen {};
+  ASSERT_EQ(::stat(state.c_str(), &seen), 0);
+  EXPECT_EQ(seen.st_mode & 07777U, 0750U);
+}
+
+TEST(Store, RefusesASecondOneOnTheSameDirectoryAndNamesTheFirst) {
+  const ScratchDir dir;
+  const auto first = open_store(dir.path());
+  ASSERT_TRUE(first);
+  const auto second = Store::open(dir.path(), keep_all());
+  ASSERT_FALSE(second);
+  EXPECT_EQ(second.error().what, "another oxherd (process " + std::to_string(::getpid()) + ") is using " +
+                                     dir.path().string() + ": stop it first or give another --state-dir");
+}
+
+TEST(Store, MayBeOpenedAgainOnceTheFirstIsGone) {
+  const ScratchDir dir;
+  { ASSERT_TRUE(open_store(dir.path())); }
+  EXPECT_TRUE(open_store(dir.path()));
+}
+
+TEST(Store, WritesWhatIsQueuedBeforeItCloses) {
+  const ScratchDir dir;
+  {
+    const auto store = open_store(dir.path());
+    ASSERT_TRUE(store);
+    for (int i = 0; i < 5000; ++i) store->reading(reading_at(morning + std::chrono::milliseconds{i}));
+    for (int i = 1; i <= 1200; ++i) write_alarm(*store, i);
+  }
+  EXPECT_EQ(readings_in(dir.path()).size(), 5000U);
+  EXPECT_EQ(journal_in(dir.path()).size(), 1200U);
+}
+
+TEST(Store, AnswersEveryoneWhoWaitsForACommit) {
+  const ScratchDir dir;
+  std::atomic<int> answers = 0;
+  {
+    const auto store = open_store(dir.path());
+    ASSERT_TRUE(store);
+    for (int i = 1; i <= 50; ++i) {
+      write_alarm(*store, i);
+      store->when_committed([&](bool written) { answers += written ? 1 : 1000; });
+    }
+    EXPECT_TRUE(committed(*store));
+    EXPECT_EQ(answers, 50);
+    const auto health = store->health();
+    EXPECT_TRUE(health.writing);
+    EXPECT_EQ(health.trouble, "");
+    EXPECT_EQ(health.dropped_measurements, 0U);
+  }
+}
+
+} // namespace oxherd::daemon::store_test
