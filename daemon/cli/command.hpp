@@ -1,0 +1,33 @@
+#pragma once
+
+#include <string_view>
+#include <vector>
+
+#include "daemon/cli/arguments.hpp"
+#include "daemon/cli/console.hpp"
+
+namespace oxherd::daemon::cli {
+
+/// One command: what `--help` says of it, what it takes, and what it does.
+struct Command {
+  std::string_view name;
+  std::string_view line;       ///< one line in the list of commands
+  std::string_view about;      ///< a short paragraph in the command's own help
+  std::string_view positional; ///< form of the positional arguments in the synopsis; empty: none
+  std::string_view examples;   ///< command lines, one a line, of the Larkfield site
+  std::vector<Option> (*options)();
+  int (*run)(const Arguments &arguments, Console &console); ///< returns an Exit
+};
+
+// One file for each; the catalogue is commands.cpp.
+extern const Command run_entry;
+extern const Command check_entry;
+extern const Command explain_entry;
+extern const Command status_entry;
+extern const Command alarms_entry;
+extern const Command acknowledge_entry;
+extern const Command silence_entry;
+extern const Command reset_entry;
+extern const Command history_entry;
+
+} // namespace oxherd::daemon::cli

@@ -1,0 +1,28 @@
+#pragma once
+
+#include <ostream>
+#include <string>
+#include <string_view>
+
+namespace oxherd::daemon::cli {
+
+/// Exit codes of every command; `oxherd --help` lists them.
+enum Exit : int { fine = 0, failed = 1, usage = 2, no_daemon = 3, refused = 4 };
+
+/// Where a command writes. `colour` is true only when `out` is a terminal that shows it and NO_COLOR is not set.
+struct Console {
+  std::ostream &out;
+  std::ostream &err;
+  bool colour = false;
+};
+
+/// How a word is stressed. Colour never carries the meaning alone: the words say it too.
+enum class Stress { none, warning, alarm };
+
+/// The text, in bold and colour where the console shows colour.
+[[nodiscard]] std::string stressed(const Console &console, Stress stress, std::string_view text);
+
+/// The console of this process: standard output and error.
+[[nodiscard]] Console process_console();
+
+} // namespace oxherd::daemon::cli

@@ -1,0 +1,85 @@
+#include "daemon/cli/explain_options.hpp"
+
+#include <array>
+
+#include <fmt/core.h>
+
+#include "compensation/cells/catalogue.hpp"
+#include "daemon/cli/answer.hpp"
+
+namespace oxherd::daemon::cli {
+namespace {
+
+using D = compensation::Dimension;
+
+// 0.8 kPa for a pressure from elevation alone is the weather's share; it lives with the pressure, see read_pressure.
+constexpr std::array values = std::to_array<ExplainValue>({
+    {"signal", D::voltage, "VOLTAGE", "signal of the cell now", "11.9mV", "", "0.02 mV"},
+    {"zero", D::voltage, "VOLTAGE", "its signal without oxygen", "0.4mV", "0 mV", "0.05 mV"},
+    {"temperature", D::temperature, "TEMPERATURE", "of the gas at the cell", "54F", "", "0.3 K"},
+    {"humidity", D::humidity, "PERCENT", "relative humidity over water", "88%", "", "3 %"},
+    {"humidity-temperature", D::temperature, "TEMPERATURE", "of the humidity probe, where it is not that of the cell",
+     "12.4C", "", "0.3 K"},
+    {"pressure", D::pressure, "PRESSURE", "station pressure, measured", "99.8kPa", "", "0.1 kPa"},
+    {"elevation", D::length, "LENGTH", "above sea level; alone, it gives the pressure of the standard atmosphere",
+     "640m", "", "10 m"},
+    {"sea-level-pressure", D::pressure, "PRESSURE", "from a weather report (QNH); needs --elevation", "1013hPa", "",
+     "0.2 kPa"},
+    {"cal-signal", D::voltage, "VOLTAGE", "signal at calibration", "12.6mV", "", "0.02 mV"},
+    {"cal-oxygen", D::ratio, "PERCENT", "oxygen of the calibration gas, dry basis (default 20.946%)", "20.946%",
+     "20.946 %", "0.006 %"},
+    {"cal-temperature", D::temperature, "TEMPERATURE", "at calibration", "21C", "", "0.3 K"},
+    {"cal-humidity", D::humidity, "PERCENT", "at calibration; 0% for gas from a cylinder", "45%", "", "3 %"},
+    {"cal-humidity-temperature", D::temperature, "TEMPERATURE", "of the humidity probe at calibration", "21C", "",
+     "0.3 K"},
+    {"cal-pressure", D::pressure, "PRESSURE", "station pressure at calibration, measured", "99.8kPa", "", "0.1 kPa"},
+    {"cal-elevation", D::length, "LENGTH", "where it was calibrated", "212m", "", "10 m"},
+    {"cal-sea-level-pressure", D::pressure, "PRESSURE", "from a weather report; needs --cal-elevation", "1013hPa", "",
+     "0.2 kPa"},
+    {"cal-low-signal", D::voltage, "VOLTAGE", "second point of a two-point calibration, in place of --zero", "0.6mV",
+     "", "0.02 mV"},
+    {"cal-low-oxygen", D::ratio, "PERCENT", "oxygen of that gas, dry basis", "1%", "", "0.006 %"},
+    {"cal-low-temperature", D::temperature, "TEMPERATURE", "(default: as at calibration)", "21C", "", "0.3 K"},
+    {"cal-low-humidity", D::humidity, "PERCENT", "(default 0%, gas from a cylinder)", "0%", "0 %", "0 %"},
+    {"cal-low-pressure", D::pressure, "PRESSURE", "(default: as at calibration)", "99.8kPa", "", "0.1 kPa"},
+    {"furnace", D::temperature, "TEMPERATURE", "nernst: of the cell (default 700 °C)", "700C", "700 °C", "2 K"},
+    {"reference-oxygen", D::ratio, "PERCENT", "nernst: reference gas, dry basis (default 20.946%)", "20.946%",
+     "20.946 %", "0.006 %"},
+    {"reference-temperature", D::temperature, "TEMPERATURE", "nernst: of the reference air (default 20 °C)", "20C",
+     "20 °C", "5 K"},
+    {"reference-humidity", D::humidity, "PERCENT", "nernst: of the reference air (default 50%)", "50%", "50 %", "25 %"},
+    {"reference-pressure", D::pressure, "PRESSURE",
+     "nernst: held on the reference side (default: that of the gas, also at calibration)", "99.8kPa", "", "0.1 kPa"},
+});
+
+std::string models_text() {
+  std::string out = "what the signal follows:";
+  for (const auto *law : compensation::cells::catalogue())
+    out += fmt::format("{} {}{}", law == compensation::cells::catalogue().front() ? "" : ",", law->name,
+                       law->model == compensation::CellModel::concentration ? " (default)" : "");
+  return out;
+}
+
+} // namespace
+
+std::span<const ExplainValue> explain_values() { return values; }
+
+D uncertainty_dimension(D dimension) { return dimension == D::temperature ? D::temperature_difference : dimension; }
+
+std::vector<Option> explain_options() {
+  std::vector<Option> out{{"--cell", "MODEL", models_text(), "concentration"}};
+  for (const auto &value : values)
+    out.push_back({fmt::format("--{}", value.name), std::string{value.word}, std::string{value.help},
+                   std::string{value.example}});
+  out.push_back({"--temperature-response", "A1,A2@T",
+                 "g(t) = 1 + A1 (t - T) + A2 (t - T)^2, multiplies the sensitivity", "0.0025,-1e-5@20C"});
+  for (const auto &value : values)
+    out.push_back({fmt::format("--u-{}", value.name), std::string{value.word},
+                   fmt::format("standard uncertainty of --{}", value.name), std::string{value.assumed_u}, false});
+  out.push_back({"--u-NAME", "VALUE",
+                 "standard uncertainty of the value --NAME, for each of the above: --u-signal 0.03mV", "", true});
+  out.push_back(json_option());
+  return out;
+}
+
+} // namespace oxherd::daemon::cli

@@ -1,0 +1,67 @@
+#include "daemon/cli/history_text.hpp"
+
+#include <algorithm>
+
+#include <fmt/core.h>
+#include <nlohmann/json.hpp>
+
+#include "daemon/cli/answer.hpp"
+#include "daemon/cli/table.hpp"
+#include "daemon/cli/text.hpp"
+
+namespace oxherd::daemon::cli {
+namespace {
+
+using nlohmann::json;
+
+/// A number with fixed decimals, or a dash.
+std::string cell_of(const json &object, std::string_view key, int decimals, double scale = 1.0) {
+  const auto value = number_of(object, key);
+  return value ? fmt::format("{:.{}f}", *value * scale, decimals) : "-";
+}
+
+std::string dash_if_empty(std::string text) { return text.empty() ? "-" : text; }
+
+std::string spaced(std::string name) {
+  std::ranges::replace(name, '_', ' ');
+  return dash_if_empty(std::move(name));
+}
+
+void add_reading(Table &table, const json &r) {
+  table.add({local_time_of(r, "at"), text_of(r, "room") + '/' + text_of(r, "sensor"),
+             cell_of(r, "dry_fraction", 2, 100.0), cell_of(r, "u_dry_fraction", 2, 200.0),
+             cell_of(r, "wet_fraction", 2, 100.0), cell_of(r, "po2_kpa", 3), cell_of(r, "raw_mv", 3),
+             cell_of(r, "temperature_c", 1), cell_of(r, "humidity_percent", 0), cell_of(r, "pressure_kpa", 2),
+             cell_of(r, "co2_fraction", 0, 1e6), text_of(r, "quality"), text_of(r, "reasons")});
+}
+
+void add_record(Table &table, const json &a) {
+  const auto unit = text_of(a, "unit");
+  const auto limit = number_of(a, "limit");
+  const bool as_ppm = limit && *limit < 0.01;
+  table.add({local_time_of(a, "at"), cell_of(a, "sequence", 0), text_of(a, "room") + '/' + text_of(a, "alarm"),
+             spaced(text_of(a, "event")), spaced(text_of(a, "from")), spaced(text_of(a, "to")),
+             spaced(text_of(a, "cause")), dash_if_empty(text_of(a, "author")),
+             quantity_text(number_of(a, "value"), unit, as_ppm), quantity_text(limit, unit, as_ppm),
+             text_of(a, "comment")});
+}
+
+} // namespace
+
+std::string history_text(const json &result, bool alarms) {
+  const json &lines = list_of(result, alarms ? "alarms" : "readings");
+  if (lines.empty()) return "Nothing was recorded in that time.\n";
+  Table table;
+  if (alarms)
+    table.add({"time", "number", "alarm", "event", "from", "to", "cause", "by", "value", "limit", "comment"});
+  else
+    table.add({"time", "sensor", "O2 dry %", "± k=2", "O2 wet %", "pO2 kPa", "mV", "°C", "%RH", "kPa", "CO2 ppm",
+               "quality", "reasons"});
+  for (const auto &line : lines) alarms ? add_record(table, line) : add_reading(table, line);
+  std::string out = table.text();
+  out += counted(lines.size(), alarms ? "record" : "reading");
+  if (is_true(result, "truncated")) out += ", the newest; there are more: raise --limit or narrow the time";
+  return out + '\n';
+}
+
+} // namespace oxherd::daemon::cli

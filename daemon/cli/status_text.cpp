@@ -1,0 +1,152 @@
+#include "daemon/cli/status_text.hpp"
+
+#include <algorithm>
+#include <vector>
+
+#include <fmt/core.h>
+#include <nlohmann/json.hpp>
+
+#include "alarms/texts.hpp"
+#include "daemon/cli/alarm_lines.hpp"
+#include "daemon/cli/answer.hpp"
+#include "daemon/cli/table.hpp"
+#include "daemon/cli/text.hpp"
+
+namespace oxherd::daemon::cli {
+namespace {
+
+using nlohmann::json;
+
+/// How much a room needs a person; the largest is shown first.
+int urgency(const json &room) {
+  int out = 0;
+  for (const auto &sensor : list_of(room, "sensors"))
+    if (text_of(sensor, "status") != "ok") out = std::max(out, 1);
+  for (const auto &alarm : list_of(room, "alarms"))
+    if (!is_normal(alarm)) out = std::max(out, waits_for_acknowledgement(alarm) ? 3 : 2);
+  if (!is_true(room, "monitored")) out = std::max(out, 4);
+  for (const auto &alarm : list_of(room, "alarms"))
+    if (waits_for_acknowledgement(alarm) && is_true(alarm, "safety") && is_true(alarm, "present")) out = 5;
+  return out;
+}
+
+std::string relay_text(const json &room) {
+  const auto found = room.find("relay_energised");
+  if (found == room.end() || !found->is_boolean()) return "no alarm relay";
+  return found->get<bool>() ? "alarm relay energised" : "alarm relay DROPPED (alarm)";
+}
+
+std::string values_line(const json &room) {
+  std::string out = "  ";
+  if (const auto dry = number_of(room, "dry_fraction")) {
+    out += fmt::format("oxygen {:.2f} %", *dry * 100.0);
+    if (const auto u = number_of(room, "u_expanded")) out += fmt::format(" ± {:.2f} % (k = 2)", *u * 100.0);
+    out += ", dry basis; ";
+  } else
+    out += "oxygen unknown; ";
+  if (const auto co2 = number_of(room, "co2_fraction")) out += fmt::format("CO2 {:.0f} ppm; ", *co2 * 1e6);
+  return out + relay_text(room) + '\n';
+}
+
+std::string last_values(const json &sensor) {
+  const json &last = object_of(sensor, "last");
+  std::string out;
+  const auto add = [&](std::string_view key, auto &&words) {
+    const auto value = number_of(last, key);
+    if (value) out += fmt::format("{}{}", out.empty() ? "" : ", ", words(*value));
+  };
+  add("dry_fraction", [&](double x) {
+    const auto u = number_of(last, "u_dry_fraction");
+    return fmt::format("{:.2f} %", x * 100.0) + (u ? fmt::format(" ± {:.2f} %", 2.0 * *u * 100.0) : "");
+  });
+  add("raw_mv", [](double x) { return fmt::format("{:.3f} mV", x); });
+  add("temperature_c", [](double x) { return fmt::format("{:.1f} °C", x); });
+  add("humidity_percent", [](double x) { return fmt::format("{:.0f} %RH", x); });
+  add("pressure_kpa", [](double x) { return fmt::format("{:.2f} kPa", x); });
+  add("co2_fraction", [](double x) { return fmt::format("{:.0f} ppm CO2", x * 1e6); });
+  return out.empty() ? "-" : out;
+}
+
+std::string measures_text(const json &sensor) {
+  std::string out;
+  for (const auto &item : list_of(sensor, "measures"))
+    if (item.is_string()) out += (out.empty() ? "" : ", ") + printable(item.get_ref<const std::string &>());
+  return out;
+}
+
+std::string status_words(const json &sensor) {
+  auto status = text_of(sensor, "status");
+  std::ranges::replace(status, '_', ' ');
+  const auto quality = text_of(sensor, "quality");
+  return status == "ok" ? quality : fmt::format("{}: {}", quality, status);
+}
+
+std::string reasons_text(const json &sensor) {
+  std::string out;
+  for (const auto &reason : list_of(sensor, "reasons")) out += (out.empty() ? "" : "; ") + text_of(reason, "text");
+  return out;
+}
+
+std::string room_lines(const Console &console, const json &room, const std::string &now) {
+  std::string out = fmt::format("{} ({})\n", text_of(room, "room"), text_of(room, "regime"));
+  if (!is_true(room, "monitored")) {
+    const auto reason = text_of(room, "reason");
+    out += "  " +
+           stressed(console, Stress::alarm,
+                    fmt::format("NOT MONITORED: {}. Treat its air as unknown.",
+                                reason.empty() ? std::string{"no reason given"} : reason)) +
+           '\n';
+  }
+  out += values_line(room);
+  for (const auto &alarm : list_of(room, "alarms"))
+    if (!is_normal(alarm)) out += alarm_lines(console, alarm, now, 2);
+  Table sensors{2};
+  for (const auto &sensor : list_of(room, "sensors")) {
+    const auto age = number_of(sensor, "age_s");
+    sensors.add({text_of(sensor, "sensor"), measures_text(sensor), last_values(sensor),
+                 age ? duration_text(*age) + " old" : "NO DATA", status_words(sensor), reasons_text(sensor)});
+  }
+  return out + sensors.text() + '\n';
+}
+
+std::string queue_text(const json &part) {
+  const auto count = [&](std::string_view key) { return number_of(part, key).value_or(0.0); };
+  return fmt::format("{:.0f} waiting, {:.0f} dropped", count("waiting"), count("dropped"));
+}
+
+std::string plant_lines(const json &status) {
+  Table table;
+  for (const auto &bus : list_of(status, "buses"))
+    table.add({fmt::format("bus {}", text_of(bus, "name")), is_true(bus, "connected") ? "connected" : "NOT CONNECTED",
+               fmt::format("{:.0f} polls, {:.0f} failures", number_of(bus, "polls").value_or(0.0),
+                           number_of(bus, "failures").value_or(0.0)),
+               text_of(bus, "trouble")});
+  const json &mqtt = object_of(status, "mqtt");
+  if (is_true(mqtt, "configured"))
+    table.add({"broker", is_true(mqtt, "connected") ? "connected" : "NOT CONNECTED", queue_text(mqtt),
+               text_of(mqtt, "trouble")});
+  else
+    table.add({"broker", "none configured"});
+  const json &store = object_of(status, "store");
+  table.add({"records", is_true(store, "writing") ? "being written" : "NOT BEING WRITTEN", queue_text(store),
+             text_of(store, "trouble")});
+  return table.text();
+}
+
+} // namespace
+
+std::string status_text(const Console &console, const json &status) {
+  const auto now = text_of(status, "now");
+  std::string out =
+      fmt::format("{}, {}; oxherd {}, started {}\n\n", text_of(status, "site"), local_time_of(status, "now"),
+                  text_of(status, "version"), local_time_of(status, "started"));
+  std::vector<const json *> rooms;
+  for (const auto &room : list_of(status, "rooms"))
+    if (room.is_object()) rooms.push_back(&room);
+  std::ranges::stable_sort(rooms, std::ranges::greater{}, [](const json *room) { return urgency(*room); });
+  for (const json *room : rooms) out += room_lines(console, *room, now);
+  if (rooms.empty()) out += "No room is configured: nothing is monitored.\n\n";
+  return out + plant_lines(status) + '\n' + wrapped(alarms::caution_short(), 100, 0) + '\n';
+}
+
+} // namespace oxherd::daemon::cli
