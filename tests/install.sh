@@ -1,0 +1,50 @@
+# shellcheck shell=bash
+# Sourced by demo/run and tests/run. Gives oxherd_install GROUP...: makes sure that the packages of these groups of
+# tests/packages are there. Says what is missing before it installs anything; without root it installs nothing and names
+# the command to type.
+
+oxherd_packages_file="$(dirname "${BASH_SOURCE[0]}")/packages"
+
+# oxherd_packages GROUP...: the packages of these groups, one a line. An unknown group is a mistake, not an empty list.
+oxherd_packages() {
+  local group
+  for group in "$@"; do
+    if ! grep -qx "#: $group" "$oxherd_packages_file"; then
+      echo "tests/install.sh: tests/packages has no group \"$group\"" >&2
+      return 2
+    fi
+    awk -v wanted="$group" '/^#: /{inside = ($2 == wanted); next} inside && !/^#/ && NF {print $1}' "$oxherd_packages_file"
+  done
+}
+
+# oxherd_missing GROUP...: those of them that are not installed.
+oxherd_missing() {
+  local packages package state
+  packages=$(oxherd_packages "$@") || return
+  for package in $packages; do
+    state=$(dpkg-query --show --showformat '${db:Status-Status}' "$package" 2>/dev/null) || state=absent
+    [[ $state == installed ]] || echo "$package"
+  done
+}
+
+oxherd_install() {
+  local missing command
+  missing=$(oxherd_missing "$@") || return
+  if [[ -z $missing ]]; then
+    return 0
+  fi
+  missing=$(echo $missing) # one line: split on purpose
+  command="apt-get install --no-install-recommends --yes $missing"
+  echo "Missing packages: $missing"
+  if ((EUID == 0)); then
+    echo "Installing them: $command"
+    DEBIAN_FRONTEND=noninteractive $command || { apt-get update && DEBIAN_FRONTEND=noninteractive $command; }
+  elif command -v sudo >/dev/null && sudo -n true 2>/dev/null; then
+    echo "Installing them: sudo $command"
+    sudo DEBIAN_FRONTEND=noninteractive $command || { sudo apt-get update && sudo DEBIAN_FRONTEND=noninteractive $command; }
+  else
+    echo "This needs root. Type this, then start again:" >&2
+    echo "  sudo $command" >&2
+    return 1
+  fi
+}
