@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <cstdio>
 #include <exception>
 #include <string>
@@ -9,7 +10,7 @@
 int main(int argc, char **argv) {
   try {
     auto console = oxherd::daemon::cli::process_console();
-    const int code = oxherd::daemon::cli::run_command_line(std::vector<std::string>{argv + 1, argv + argc}, console);
+    const int code = oxherd::daemon::cli::run_command_line(std::vector<std::string>{argv + std::min(argc, 1), argv + argc}, console);
     console.out.flush();
     // A full disk or a closed pipe must not look like success to a script.
     return console.out.good() || code != 0 ? code : 1;

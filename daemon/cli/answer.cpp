@@ -134,6 +134,6 @@ Option state_dir_option() {
           "/var/lib/oxherd"};
 }
 
-Option json_option() { return {"--json", "", "print JSON, times in UTC", ""}; }
+Option json_option(std::string_view help) { return {"--json", "", std::string{help}, ""}; }
 
 } // namespace oxherd::daemon::cli

@@ -49,6 +49,6 @@ struct AnswerError {
 /// The state directory: --state-dir, else $STATE_DIRECTORY, else /var/lib/oxherd.
 [[nodiscard]] std::filesystem::path state_dir_of(const Arguments &arguments);
 [[nodiscard]] Option state_dir_option();
-[[nodiscard]] Option json_option();
+[[nodiscard]] Option json_option(std::string_view help = "print one line of JSON, times in UTC");
 
 } // namespace oxherd::daemon::cli

@@ -16,7 +16,7 @@ namespace {
 
 std::vector<Option> check_options() {
   return {{"--config", "FILE", "the file to check (default: /etc/oxherd/oxherd.toml)", "/etc/oxherd/oxherd.toml"},
-          json_option()};
+          json_option("print one line of JSON")};
 }
 
 std::string problems_json(const std::vector<config::Problem> &problems) {

@@ -5,6 +5,7 @@
 #include "daemon/cli/explain_inputs.hpp"
 #include "daemon/cli/explain_options.hpp"
 #include "daemon/cli/explain_report.hpp"
+#include "daemon/cli/text.hpp"
 
 namespace oxherd::daemon::cli {
 namespace {
@@ -12,7 +13,7 @@ namespace {
 int run_explain(const Arguments &arguments, Console &console) {
   const auto typed = read_explain_case(arguments);
   if (!typed) {
-    for (const auto &problem : typed.error()) console.err << fmt::format("oxherd explain: {}\n", problem);
+    for (const auto &problem : typed.error()) console.err << fmt::format("oxherd explain: {}\n", printable(problem));
     return usage;
   }
   const auto reading = compensation::read_oxygen(typed->cell, typed->calibration, typed->signal, typed->now.gas);

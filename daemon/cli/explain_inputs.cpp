@@ -37,27 +37,29 @@ public:
   }
   void assume(std::string text) { assumed_.push_back(std::move(text)); }
 
-  /// SI value of --NAME, the assumed one, or nothing (a problem, unless it may be absent).
-  template <class Q> Uncertain<Q> value(std::string_view name, bool required = true) {
+  /// SI value of --NAME with its uncertainty, or what is assumed for it; a problem when nothing is.
+  template <class Q> Uncertain<Q> value(std::string_view name) {
     const auto &row = value_named(name);
     const auto typed = arguments_.value(fmt::format("--{}", name));
     if (!typed && row.assumed.empty()) {
-      if (required) missing(name);
+      missing(name);
       return {};
     }
     if (!typed) assume(fmt::format("{}: {}", name, row.assumed));
     const double si = parsed(fmt::format("--{}", name), typed ? *typed : std::string{row.assumed}, row.dimension);
-    return {Q::from_si(si), uncertainty(name)};
+    if (!typed) return {Q::from_si(si), uncertainty(name, row.assumed_u)};
+    // Gas from a cylinder is typed as humidity 0: dry is dry.
+    const bool bone_dry = row.dimension == compensation::Dimension::humidity && si == 0.0;
+    return {Q::from_si(si), uncertainty(name, bone_dry ? "0 %" : row.typed_u)};
   }
 
   /// SI value of --u-NAME or what is assumed for it.
-  double uncertainty(std::string_view name, std::optional<std::string_view> otherwise = std::nullopt) {
+  double uncertainty(std::string_view name, std::string_view otherwise, std::string_view because = "") {
     const auto &row = value_named(name);
     const auto option = fmt::format("--u-{}", name);
     const auto typed = arguments_.value(option);
-    const std::string assumed{otherwise.value_or(row.assumed_u)};
-    if (!typed) assume(fmt::format("u of {}: {}", name, assumed));
-    const double u = parsed(option, typed.value_or(assumed), uncertainty_dimension(row.dimension));
+    if (!typed) assume(fmt::format("u of {}: {}{}", name, otherwise, because));
+    const double u = parsed(option, typed.value_or(std::string{otherwise}), uncertainty_dimension(row.dimension));
     if (u < 0.0) problem(fmt::format("{}: a standard uncertainty cannot be negative", option));
     return u;
   }
@@ -95,7 +97,7 @@ Uncertain<Pressure> from_elevation(Reader &reader, std::string_view prefix, Unce
     reader.problem(fmt::format("--{}elevation: the standard atmosphere is used from -2000 m to 11000 m", prefix));
     return {};
   }
-  const double weather = reader.uncertainty(named(prefix, "pressure"), weather_u);
+  const double weather = reader.uncertainty(named(prefix, "pressure"), weather_u, ", the weather's share");
   return {*p, std::hypot(weather, slope_of(at, z.value.si(), 1.0) * z.u_si)};
 }
 

@@ -16,8 +16,9 @@ struct ExplainValue {
   std::string_view word; ///< what stands for the value in the help
   std::string_view help;
   std::string_view example;
-  std::string_view assumed;   ///< value taken when none is given; empty: none is taken
-  std::string_view assumed_u; ///< standard uncertainty taken when none is given
+  std::string_view typed_u;        ///< standard uncertainty taken for a typed value
+  std::string_view assumed = "";   ///< value taken when none is typed; empty: none is taken
+  std::string_view assumed_u = ""; ///< standard uncertainty of that assumed value
 };
 
 /// Every quantity, in the order of the help. Assumed uncertainties are proposals of the project for careful work with

@@ -89,12 +89,11 @@ std::string counted(std::size_t n, std::string_view singular) {
 std::string duration_text(double seconds) {
   if (!std::isfinite(seconds)) return "unknown";
   const double positive = std::clamp(seconds, 0.0, 1e11);
-  if (positive < 10.0) return fmt::format("{:.3g} s", std::round(positive * 10.0) / 10.0);
+  if (positive < 59.95) return fmt::format("{:.3g} s", std::round(positive * 10.0) / 10.0);
   const auto s = static_cast<std::int64_t>(std::llround(positive));
   const auto two = [](std::int64_t a, std::string_view a_unit, std::int64_t b, std::string_view b_unit) {
     return b == 0 ? fmt::format("{} {}", a, a_unit) : fmt::format("{} {} {} {}", a, a_unit, b, b_unit);
   };
-  if (s < 60) return fmt::format("{} s", s);
   if (s < 3600) return two(s / 60, "min", s % 60, "s");
   if (s < 86400) return two(s / 3600, "h", s % 3600 / 60, "min");
   return two(s / 86400, "d", s % 86400 / 3600, "h");

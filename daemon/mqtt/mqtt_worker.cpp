@@ -181,7 +181,7 @@ void MqttWorker::note_connected() {
   if (failures_ == 0)
     log::info("mqtt: connected to {}", settings_.broker);
   else
-    log::info("mqtt: connected to {} after {} failures; {} messages to send, {} measurements lost meanwhile",
+    log::info("mqtt: connected to {}; before that it failed {} times; {} messages wait, {} measurements were dropped",
               settings_.broker, failures_, now.waiting, now.dropped_measurements - dropped_before_);
   failures_ = 0;
   if (changed_) changed_(now);
@@ -196,7 +196,7 @@ void MqttWorker::note_failure(const std::string &why) {
   const auto now = health();
   if (failures_++ == 0) {
     dropped_before_ = now.dropped_measurements;
-    log::warning("mqtt: {}: {}. States and up to {} measurements are kept; trying again every {} s at most",
+    log::warning("mqtt: {}: {} (states and up to {} measurements are kept; trying again at least every {} s)",
                  settings_.broker, why, settings_.queue_max, pause_longest.count());
   }
   if (changed_) changed_(now);

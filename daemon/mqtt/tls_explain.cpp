@@ -25,6 +25,7 @@ namespace oxherd::daemon {
 namespace {
 
 using ProbeClock = std::chrono::steady_clock;
+constexpr std::chrono::milliseconds refusal_comes_within{300};
 
 template <auto release> struct ReleasedBy {
   template <class T> void operator()(T *p) const { release(p); }
@@ -87,8 +88,10 @@ std::variant<ProbeSocket, std::string> connected_socket(const BrokerAddress &bro
   return why;
 }
 
+/// The earliest of the queued errors: the later ones only say which layer passed it on.
 std::string openssl_words() {
-  const auto code = ERR_peek_last_error();
+  const auto code = ERR_peek_error();
+  if (ERR_SYSTEM_ERROR(code)) return std::generic_category().message(ERR_GET_REASON(code));
   const char *reason = code == 0 ? nullptr : ERR_reason_error_string(code);
   return reason == nullptr ? "no reason given" : reason;
 }
@@ -101,6 +104,7 @@ std::string day_of(const ASN1_TIME *time) {
 
 /// The names a certificate is made out for: the alternative names, or the common name of an old one.
 std::string names_in(X509 *certificate) {
+  if (certificate == nullptr) return "no name at all";
   std::vector<std::string> names;
   const Owned<GENERAL_NAMES, GENERAL_NAMES_free> alternatives{
       static_cast<GENERAL_NAMES *>(X509_get_ext_d2i(certificate, NID_subject_alt_name, nullptr, nullptr))};
@@ -123,22 +127,39 @@ std::string names_in(X509 *certificate) {
   return names.empty() ? "no name at all" : fmt::format("{}", fmt::join(names, ", "));
 }
 
-std::string verification_words(SSL *session, const BrokerAddress &broker) {
-  const auto verdict = SSL_get_verify_result(session);
-  const Owned<X509, X509_free> certificate{SSL_get1_peer_certificate(session)};
-  switch (verdict) {
+/// What the verification stumbled over. It must be noted on the spot: a session that was refused has no certificate.
+struct VerifyFault {
+  int error = X509_V_OK;
+  Owned<X509, X509_free> certificate;
+};
+
+int note_fault(int fine, X509_STORE_CTX *verification) {
+  if (fine == 1) return fine;
+  auto *session = static_cast<SSL *>(X509_STORE_CTX_get_ex_data(verification, SSL_get_ex_data_X509_STORE_CTX_idx()));
+  auto *fault = static_cast<VerifyFault *>(SSL_get_ex_data(session, 0));
+  fault->error = X509_STORE_CTX_get_error(verification);
+  auto *at_fault = X509_STORE_CTX_get_current_cert(verification);
+  if (at_fault != nullptr && X509_up_ref(at_fault) == 1) fault->certificate.reset(at_fault);
+  return 0;
+}
+
+std::string verification_words(const VerifyFault &fault, const BrokerAddress &broker) {
+  auto *certificate = fault.certificate.get();
+  switch (fault.error) {
   case X509_V_ERR_CERT_HAS_EXPIRED:
-    return fmt::format("a certificate of the broker has expired (its own ends {}); renew it",
-                       day_of(certificate ? X509_get0_notAfter(certificate.get()) : nullptr));
+    return fmt::format("the certificate of the broker, or of its authority, expired on {} ({}); renew it",
+                       day_of(certificate == nullptr ? nullptr : X509_get0_notAfter(certificate)),
+                       names_in(certificate));
   case X509_V_ERR_CERT_NOT_YET_VALID:
-    return fmt::format(
-        "a certificate of the broker is not yet valid (its own begins {}); is this machine's clock right?",
-        day_of(certificate ? X509_get0_notBefore(certificate.get()) : nullptr));
+    return fmt::format("the certificate of the broker, or of its authority, is valid only from {} on ({}); is this "
+                       "machine's clock right?",
+                       day_of(certificate == nullptr ? nullptr : X509_get0_notBefore(certificate)),
+                       names_in(certificate));
   case X509_V_ERR_HOSTNAME_MISMATCH:
   case X509_V_ERR_IP_ADDRESS_MISMATCH:
     return fmt::format("the certificate of the broker is for another name: \"{}\" is asked for, it names {}; write a "
                        "name it has into mqtt.broker",
-                       broker.host, certificate ? names_in(certificate.get()) : "nobody");
+                       broker.host, names_in(certificate));
   case X509_V_ERR_UNABLE_TO_GET_ISSUER_CERT:
   case X509_V_ERR_UNABLE_TO_GET_ISSUER_CERT_LOCALLY:
   case X509_V_ERR_UNABLE_TO_VERIFY_LEAF_SIGNATURE:
@@ -147,8 +168,9 @@ std::string verification_words(SSL *session, const BrokerAddress &broker) {
   case X509_V_ERR_CERT_SIGNATURE_FAILURE:
     return fmt::format("the certificate of the broker is not signed by an authority trusted here ({}); is mqtt.ca_file "
                        "the right one?",
-                       X509_verify_cert_error_string(verdict));
-  default: return fmt::format("the certificate of the broker is refused: {}", X509_verify_cert_error_string(verdict));
+                       X509_verify_cert_error_string(fault.error));
+  default:
+    return fmt::format("the certificate of the broker is refused: {}", X509_verify_cert_error_string(fault.error));
   }
 }
 
@@ -174,28 +196,46 @@ bool expect_name(SSL *session, const std::string &host) {
   return named && SSL_set1_host(session, host.c_str()) == 1;
 }
 
+/// A TLS 1.3 broker refuses our certificate, or its absence, only after the handshake has ended for us. Empty when it
+/// says nothing for a moment, as a broker does that waits for CONNECT.
+std::string late_refusal(SSL *session, int descriptor, ProbeClock::time_point deadline) {
+  char first = 0;
+  for (;;) {
+    ERR_clear_error();
+    const int got = SSL_peek(session, &first, 1);
+    const int wants = SSL_get_error(session, got);
+    if (wants == SSL_ERROR_WANT_READ && ready(descriptor, POLLIN, deadline)) continue;
+    if (wants != SSL_ERROR_SSL) return {};
+    return fmt::format("the broker ends TLS: {}; does it want mqtt.certificate_file and mqtt.key_file?",
+                       openssl_words());
+  }
+}
+
 std::string handshake(int descriptor, const BrokerAddress &broker, const TlsFiles &files,
                       ProbeClock::time_point deadline) {
   ERR_clear_error();
   const Owned<SSL_CTX, SSL_CTX_free> context{SSL_CTX_new(TLS_client_method())};
   if (!context) return openssl_words();
   if (auto why = load_files(context.get(), files); !why.empty()) return why;
-  SSL_CTX_set_verify(context.get(), SSL_VERIFY_PEER, nullptr);
+  SSL_CTX_set_verify(context.get(), SSL_VERIFY_PEER, note_fault);
+  VerifyFault fault;
   const Owned<SSL, SSL_free> session{SSL_new(context.get())};
-  if (!session || !expect_name(session.get(), broker.host) || SSL_set_fd(session.get(), descriptor) != 1)
-    return openssl_words();
+  const bool prepared = session && expect_name(session.get(), broker.host) &&
+                        SSL_set_ex_data(session.get(), 0, &fault) == 1 && SSL_set_fd(session.get(), descriptor) == 1;
+  if (!prepared) return openssl_words();
   for (;;) {
     ERR_clear_error();
     const int done = SSL_connect(session.get());
-    if (done == 1) return {};
+    if (done == 1) break;
     const int wants = SSL_get_error(session.get(), done);
     if (wants == SSL_ERROR_WANT_READ || wants == SSL_ERROR_WANT_WRITE) {
       if (ready(descriptor, wants == SSL_ERROR_WANT_READ ? POLLIN : POLLOUT, deadline)) continue;
       return "connected, but no TLS answer; is this a TLS port, and is the broker alive?";
     }
-    if (SSL_get_verify_result(session.get()) != X509_V_OK) return verification_words(session.get(), broker);
+    if (fault.error != X509_V_OK) return verification_words(fault, broker);
     return fmt::format("TLS failed: {}; is this a TLS port?", openssl_words());
   }
+  return late_refusal(session.get(), descriptor, std::min(deadline, ProbeClock::now() + refusal_comes_within));
 }
 
 } // namespace

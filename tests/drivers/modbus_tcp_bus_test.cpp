@@ -92,7 +92,8 @@ TEST(ModbusTcpBus, BoundsTheWholeReplyAndNotEachByte) {
   // A byte every 20 ms keeps a timeout between bytes from ever ending. The peer stops when the client gives up.
   expect_fault_then_recovery(
       [](int fd, const Bytes &request) {
-        for (const std::uint8_t byte : Bytes{request[0], request[1], 0, 0, 0, 9, request[6], 3, 6, 0, 1, 0, 1, 0, 1}) {
+        send_all(fd, {request[0], request[1], 0, 0, 0, 9, request[6]});
+        for (const std::uint8_t byte : hex("03 06 00 01 00 01 00 01")) {
           send_all(fd, {byte});
           pollfd client{fd, POLLIN, 0};
           if (::poll(&client, 1, 20) != 0) return false;

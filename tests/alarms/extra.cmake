@@ -1,0 +1,12 @@
+# A second model of the alarms, in another language and of another shape, must agree with the first on random traces.
+find_package(fmt REQUIRED)
+find_package(Python3 REQUIRED COMPONENTS Interpreter)
+
+add_executable(alarm_traces ${CMAKE_CURRENT_LIST_DIR}/traces.cpp)
+target_link_libraries(alarm_traces PRIVATE oxherd_alarms oxherd_flags fmt::fmt)
+
+add_test(NAME alarms.second_model
+         COMMAND ${Python3_EXECUTABLE} ${CMAKE_CURRENT_LIST_DIR}/model.py $<TARGET_FILE:alarm_traces> --traces 4000)
+add_test(NAME alarms.second_model_notices_differences
+         COMMAND ${Python3_EXECUTABLE} ${CMAKE_CURRENT_LIST_DIR}/model.py $<TARGET_FILE:alarm_traces> --traces 300 --spoil)
+set_tests_properties(alarms.second_model alarms.second_model_notices_differences PROPERTIES TIMEOUT 120)

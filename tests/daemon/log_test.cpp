@@ -1,0 +1,209 @@
+#include "daemon/log.hpp"
+
+#include <chrono>
+#include <cstdlib>
+#include <functional>
+#include <regex>
+#include <string>
+#include <vector>
+
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <gtest/gtest.h>
+
+namespace oxherd::daemon::log_test {
+
+/// A child process whose stderr is a pipe; `read_all` empties it to its end.
+class Child {
+public:
+  explicit Child(const std::function<void()> &body) {
+    int ends[2];
+    if (::pipe(ends) != 0) std::abort();
+    pid_ = ::fork();
+    if (pid_ == 0) {
+      ::close(ends[0]);
+      ::dup2(ends[1], STDERR_FILENO);
+      ::close(ends[1]);
+      body();
+      ::_exit(0);
+    }
+    ::close(ends[1]);
+    stderr_ = ends[0];
+  }
+  ~Child() {
+    ::close(stderr_);
+    if (pid_ > 0) {
+      ::kill(pid_, SIGKILL);
+      ::waitpid(pid_, nullptr, 0);
+    }
+  }
+  Child(const Child &) = delete;
+  Child &operator=(const Child &) = delete;
+
+  std::string read_all() {
+    std::string text;
+    char chunk[4096];
+    for (ssize_t size = 0; (size = ::read(stderr_, chunk, sizeof chunk)) > 0;)
+      text.append(chunk, static_cast<std::size_t>(size));
+    return text;
+  }
+  /// Exit code, without having read a byte of its stderr; the test's own time limit bounds the wait.
+  int wait() {
+    int status = 0;
+    ::waitpid(pid_, &status, 0);
+    pid_ = 0;
+    return WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
+  }
+
+private:
+  pid_t pid_ = 0;
+  int stderr_ = -1;
+};
+
+void claim_stderr_is_the_journal() {
+  struct stat now {};
+  if (::fstat(STDERR_FILENO, &now) != 0) ::_exit(1);
+  ::setenv("JOURNAL_STREAM", fmt::format("{}:{}", now.st_dev, now.st_ino).c_str(), 1);
+}
+
+void write_one_of_each() {
+  log::debug("d {}", 1);
+  log::info("i {}", 2);
+  log::warning("w {}", 3);
+  log::error("e {}", "4");
+}
+
+TEST(Log, StampsLinesWithUtcAndTheirLevelOutsideTheJournal) {
+  Child child{[] {
+    ::unsetenv("JOURNAL_STREAM");
+    ::setenv("TZ", "LINT-14", 1);
+    log::start(log::Level::debug);
+    write_one_of_each();
+    log::stop();
+  }};
+  const std::string text = child.read_all();
+  const std::string stamp = R"(20\d\d-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z )";
+  EXPECT_TRUE(std::regex_match(
+      text, std::regex{stamp + "debug d 1\n" + stamp + "info i 2\n" + stamp + "warning w 3\n" + stamp + "error e 4\n"}))
+      << text;
+  char hour[16];
+  const std::time_t now = std::time(nullptr);
+  std::tm utc{};
+  ::gmtime_r(&now, &utc);
+  std::strftime(hour, sizeof hour, "T%H", &utc);
+  std::tm earlier{};
+  const std::time_t before = now - 60;
+  ::gmtime_r(&before, &earlier);
+  char hour_before[16];
+  std::strftime(hour_before, sizeof hour_before, "T%H", &earlier);
+  EXPECT_TRUE(text.find(hour) == 10 || text.find(hour_before) == 10) << text; // not the 14 hours of the zone later
+}
+
+TEST(Log, PutsThePriorityInFrontUnderTheJournal) {
+  Child child{[] {
+    claim_stderr_is_the_journal();
+    log::start(log::Level::debug);
+    write_one_of_each();
+    log::stop();
+  }};
+  EXPECT_EQ(child.read_all(), "<7>d 1\n<6>i 2\n<4>w 3\n<3>e 4\n");
+}
+
+TEST(Log, IsNotFooledByAJournalStreamThatStderrNoLongerLeadsTo) {
+  Child child{[] {
+    ::setenv("JOURNAL_STREAM", "1:2", 1);
+    log::start(log::Level::info);
+    log::info("redirected");
+    log::stop();
+  }};
+  EXPECT_EQ(child.read_all().front(), '2');
+}
+
+TEST(Log, LeavesOutWhatIsBelowItsLevel) {
+  Child child{[] {
+    claim_stderr_is_the_journal();
+    log::start(log::Level::warning);
+    write_one_of_each();
+    log::stop();
+  }};
+  EXPECT_EQ(child.read_all(), "<4>w 3\n<3>e 4\n");
+}
+
+TEST(Log, WritesStraightToStderrBeforeItIsStartedAndAfterItIsStopped) {
+  Child child{[] {
+    claim_stderr_is_the_journal();
+    log::error("before");
+    log::start(log::Level::info);
+    log::info("between");
+    log::stop();
+    log::stop(); // harmless
+    log::warning("after");
+  }};
+  EXPECT_EQ(child.read_all(), "<3>before\n<6>between\n<4>after\n");
+}
+
+TEST(Log, KeepsOneMessageOnOneLine) {
+  Child child{[] {
+    claim_stderr_is_the_journal();
+    log::start(log::Level::info);
+    log::warning("device says: {}", "fine\n<0>forged\x1b[31m °C {}");
+    log::stop();
+  }};
+  EXPECT_EQ(child.read_all(), "<4>device says: fine <0>forged [31m °C {}\n");
+}
+
+TEST(Log, KeepsTheOrderAndAllLinesWhileStderrTakesThem) {
+  Child child{[] {
+    claim_stderr_is_the_journal();
+    log::start(log::Level::info);
+    for (int i = 0; i < 5000; ++i) log::info("{}", i);
+    log::stop();
+    if (log::dropped() != 0) ::_exit(1);
+  }};
+  std::string expected;
+  for (int i = 0; i < 5000; ++i) expected += fmt::format("<6>{}\n", i);
+  EXPECT_EQ(child.read_all(), expected);
+  EXPECT_EQ(child.wait(), 0);
+}
+
+TEST(Log, NeverBlocksAndStopsInTimeWhenStderrIsStuckAndCountsWhatItDropped) {
+  Child child{[] {
+    log::start(log::Level::info);
+    const std::string filler(1000, 'x');
+    for (int i = 0; i < 20000; ++i) log::info("{} {}", i, filler); // the pipe takes 64 KiB, nobody reads
+    log::stop();
+    log::error("after a stuck stop nothing may block");
+    ::_exit(log::dropped() > 10000 && log::dropped() < 20000 ? 0 : 1);
+  }};
+  EXPECT_EQ(child.wait(), 0); // would never end if a call blocked
+}
+
+TEST(Log, ReportsHowManyLinesWereLostOnceStderrTakesLinesAgain) {
+  int resume[2];
+  ASSERT_EQ(::pipe(resume), 0);
+  int flooded[2];
+  ASSERT_EQ(::pipe(flooded), 0);
+  Child child{[&] {
+    claim_stderr_is_the_journal();
+    log::start(log::Level::info);
+    const std::string filler(1000, 'x');
+    for (int i = 0; i < 20000; ++i) log::info("{}", filler);
+    char go = 0;
+    if (::write(flooded[1], "f", 1) != 1 || ::read(resume[0], &go, 1) != 1) ::_exit(1);
+    log::start(log::Level::info); // stop() waits until the rest is read, and tells what is untold
+    log::info("the end");
+    log::stop();
+  }};
+  char seen = 0;
+  ASSERT_EQ(::read(flooded[0], &seen, 1), 1);
+  ASSERT_EQ(::write(resume[1], "r", 1), 1);
+  const std::string text = child.read_all();
+  EXPECT_TRUE(std::regex_search(text, std::regex{"<4>[1-9][0-9]{3,} log lines were lost: stderr did not take them\n"}));
+  EXPECT_NE(text.find("<6>the end\n"), std::string::npos);
+  for (const int end : {resume[0], resume[1], flooded[0], flooded[1]}) ::close(end);
+}
+
+} // namespace oxherd::daemon::log_test

@@ -1,0 +1,230 @@
+#include "tests/daemon/mqtt/broker.hpp"
+
+#include <cerrno>
+#include <csignal>
+#include <cstdlib>
+#include <fstream>
+#include <stdexcept>
+
+#include <arpa/inet.h>
+#include <fcntl.h>
+#include <netinet/in.h>
+#include <poll.h>
+#include <sys/prctl.h>
+#include <sys/socket.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <gtest/gtest.h>
+
+namespace oxherd::daemon::mqtt_test {
+
+TemporaryDirectory::TemporaryDirectory() {
+  std::string name = std::filesystem::temp_directory_path() / "oxherd-mqtt-XXXXXX";
+  if (::mkdtemp(name.data()) == nullptr) throw std::runtime_error{"no temporary directory"};
+  path_ = name;
+}
+TemporaryDirectory::~TemporaryDirectory() {
+  std::error_code ignored; // the system clears what is left
+  std::filesystem::remove_all(path_, ignored);
+}
+std::string TemporaryDirectory::write(const std::string &name, const std::string &text, unsigned mode) const {
+  const auto path = file(name);
+  std::ofstream{path} << text;
+  if (::chmod(path.c_str(), mode) != 0) throw std::runtime_error{"chmod " + path};
+  return path;
+}
+
+Child::Child(const std::vector<std::string> &command) {
+  int ends[2] = {-1, -1};
+  if (::pipe2(ends, O_CLOEXEC) != 0) throw std::runtime_error{"no pipe"};
+  std::vector<char *> arguments;
+  for (const auto &word : command) arguments.push_back(const_cast<char *>(word.c_str())); // execvp wants char*
+  arguments.push_back(nullptr);
+  const pid_t parent = ::getpid();
+  pid_ = ::fork();
+  if (pid_ == 0) { // only calls that are safe between fork and exec
+    ::prctl(PR_SET_PDEATHSIG, SIGKILL);
+    if (::getppid() != parent) ::_exit(126);
+    ::dup2(ends[1], 1);
+    ::dup2(ends[1], 2);
+    ::execvp(arguments[0], arguments.data());
+    ::_exit(127);
+  }
+  ::close(ends[1]);
+  output_ = ends[0];
+  if (pid_ < 0) throw std::runtime_error{"no fork"};
+}
+
+Child::~Child() {
+  if (pid_ > 0) {
+    ::kill(pid_, SIGKILL);
+    wait();
+  }
+  ::close(output_);
+}
+
+void Child::signal(int number) const {
+  if (pid_ > 0) ::kill(pid_, number);
+}
+
+int Child::wait() {
+  int status = 0;
+  while (pid_ > 0 && ::waitpid(pid_, &status, 0) < 0 && errno == EINTR) continue;
+  pid_ = -1;
+  return status;
+}
+
+std::optional<std::string> Child::next_line(std::chrono::steady_clock::time_point deadline) {
+  for (;;) {
+    if (const auto end = unread_.find('\n'); end != std::string::npos) {
+      auto found = unread_.substr(0, end);
+      unread_.erase(0, end + 1);
+      return found;
+    }
+    const auto left = std::chrono::ceil<std::chrono::milliseconds>(deadline - std::chrono::steady_clock::now()).count();
+    pollfd waited{output_, POLLIN, 0};
+    if (left <= 0 || ::poll(&waited, 1, static_cast<int>(left)) <= 0) return std::nullopt;
+    char chunk[4096];
+    const auto got = ::read(output_, chunk, sizeof chunk);
+    if (got <= 0) return std::nullopt;
+    unread_.append(chunk, static_cast<std::size_t>(got));
+  }
+}
+
+std::optional<std::string> Child::line(const std::function<bool(const std::string &)> &fits) {
+  const auto deadline = std::chrono::steady_clock::now() + patience;
+  while (auto found = next_line(deadline)) {
+    seen.push_back(*found);
+    if (fits(*found)) return found;
+  }
+  return std::nullopt;
+}
+
+std::optional<std::string> Child::line_with(const std::string &part) {
+  return line([&](const std::string &text) { return text.find(part) != std::string::npos; });
+}
+
+void run(const std::vector<std::string> &command) {
+  Child child{command};
+  std::string output;
+  (void)child.line([&](const std::string &text) {
+    output += text + "\n";
+    return false;
+  });
+  ASSERT_EQ(child.wait(), 0) << command[0] << " " << command[1] << "\n" << output;
+}
+
+namespace {
+struct Listener {
+  int descriptor, port;
+};
+Listener listen_on_any_port() {
+  const int descriptor = ::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
+  sockaddr_in address{};
+  address.sin_family = AF_INET;
+  address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+  socklen_t size = sizeof address;
+  auto *any = reinterpret_cast<sockaddr *>(&address); // the socket interface's own way
+  if (::bind(descriptor, any, size) != 0 || ::getsockname(descriptor, any, &size) != 0 || ::listen(descriptor, 1) != 0)
+    throw std::runtime_error{"no free port"};
+  return {descriptor, ntohs(address.sin_port)};
+}
+bool readable(int descriptor) {
+  pollfd waited{descriptor, POLLIN, 0};
+  return ::poll(&waited, 1, static_cast<int>(std::chrono::milliseconds{patience}.count())) == 1;
+}
+} // namespace
+
+int free_port() {
+  const auto listener = listen_on_any_port();
+  ::close(listener.descriptor);
+  return listener.port;
+}
+
+SilentServer::SilentServer() {
+  const auto listener = listen_on_any_port();
+  listener_ = listener.descriptor;
+  port_ = listener.port;
+}
+SilentServer::~SilentServer() {
+  if (client_ >= 0) ::close(client_);
+  ::close(listener_);
+}
+bool SilentServer::was_greeted() const {
+  if (!readable(listener_)) return false;
+  client_ = ::accept4(listener_, nullptr, nullptr, SOCK_CLOEXEC);
+  return readable(client_);
+}
+
+Broker::Broker(const std::string &extra, int port) : port_{port} {
+  std::string text = "log_dest stderr\nlog_type all\n";
+  if (extra.find("listener") == std::string::npos)
+    text += "listener " + std::to_string(port_) + " 127.0.0.1\nallow_anonymous true\n";
+  // It gives up its rights when root starts it, and could not read the test's files any more.
+  text += "user root\npersistence_location " + directory_.file("") + "\n" + extra;
+  configuration_ = directory_.write("mosquitto.conf", text);
+}
+
+void Broker::start() {
+  process_ = std::make_unique<Child>(std::vector<std::string>{"mosquitto", "-c", configuration_});
+  if (!process_->line_with(" running")) {
+    std::string output;
+    for (const auto &text : process_->seen) output += text + "\n";
+    throw std::runtime_error{"mosquitto did not start:\n" + output};
+  }
+}
+
+void Broker::stop() {
+  process_->signal(SIGTERM);
+  process_->wait();
+  process_.reset();
+}
+
+namespace {
+std::vector<std::string> reader_command(const Broker &broker, const std::string &filter,
+                                        const std::vector<std::string> &more) {
+  std::vector<std::string> command{"mosquitto_sub", "-h", "127.0.0.1", "-p", std::to_string(broker.port()), "-q", "1"};
+  command.insert(command.end(), {"-t", filter, "-F", "%r %t %p"});
+  command.insert(command.end(), more.begin(), more.end());
+  return command;
+}
+const std::string below = "oxherd/larkfield/";
+} // namespace
+
+Reader::Reader(const Broker &broker, const std::string &filter, const std::vector<std::string> &more)
+    : process_{reader_command(broker, filter, more)} {}
+
+std::string Reader::payload(const std::string &topic, const std::function<bool(const std::string &)> &fits) {
+  const auto start = below + topic + " ";
+  const auto found = process_.line([&](const std::string &text) {
+    return text.size() > 2 && text.substr(2).starts_with(start) && fits(text.substr(2 + start.size()));
+  });
+  if (found) return found->substr(2 + start.size());
+  ADD_FAILURE() << "nothing that fits on " << topic << " after " << testing::PrintToString(process_.seen);
+  return {};
+}
+std::string Reader::payload(const std::string &topic) {
+  return payload(topic, [](const std::string &) { return true; });
+}
+std::string Reader::message() {
+  const auto found = process_.line([](const std::string &text) { return text.find(below) != std::string::npos; });
+  if (found) return found->substr(2 + below.size());
+  ADD_FAILURE() << "no message after " << testing::PrintToString(process_.seen);
+  return {};
+}
+void Reader::wait_for_status(const std::string &status) {
+  (void)payload("status", [&](const std::string &text) { return text == status; });
+}
+
+TEST(BrokerFixture, PassesOnWhatIsPublished) {
+  Broker broker;
+  broker.start();
+  run({"mosquitto_pub", "-h", "127.0.0.1", "-p", std::to_string(broker.port()), "-t", "oxherd/larkfield/status", "-m",
+       "online", "-r"});
+  Reader reader{broker};
+  EXPECT_EQ(reader.payload("status"), "online");
+}
+
+} // namespace oxherd::daemon::mqtt_test

@@ -1,0 +1,337 @@
+#include "tests/daemon/store/store_fixture.hpp"
+
+#include <atomic>
+#include <fstream>
+
+#include <fcntl.h>
+#include <sched.h>
+#include <sys/mount.h>
+#include <sys/statvfs.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+namespace oxherd::daemon::store_faults_test {
+
+using namespace store_test;
+
+/// Runs a scenario in a child process; its failed expectations are printed there and fail the test here.
+constexpr int cannot_mount = 77;
+template <class Scenario> int exit_code_of_child(Scenario scenario) {
+  const pid_t child = ::fork();
+  if (child == 0) {
+    const int code = scenario();
+    ::_exit(code != 0 ? code : (testing::Test::HasFailure() ? 1 : 0));
+  }
+  int status = 0;
+  EXPECT_EQ(::waitpid(child, &status, 0), child);
+  return WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
+}
+
+/// A small disk of its own, seen by this process only. Needs a user name space, or root.
+bool mount_small_disk(const std::filesystem::path &place, const char *options) {
+  if (::unshare(::geteuid() == 0 ? CLONE_NEWNS : CLONE_NEWNS | CLONE_NEWUSER) != 0) return false;
+  ::mount(nullptr, "/", nullptr, MS_REC | MS_PRIVATE, nullptr);
+  return ::mount("tmpfs", place.c_str(), "tmpfs", 0, options) == 0;
+}
+
+/// A file that takes all the room there is, to the last block.
+class Filler {
+public:
+  explicit Filler(std::filesystem::path file) : file_{std::move(file)} { fill(); }
+  void fill() {
+    const int descriptor = ::open(file_.c_str(), O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC, 0600);
+    const std::string block(4096, 'x');
+    while (::write(descriptor, block.data(), block.size()) > 0) {}
+    ::close(descriptor);
+  }
+  void make_room() { std::filesystem::remove(file_); }
+
+private:
+  std::filesystem::path file_;
+};
+
+unsigned long long free_bytes(const std::filesystem::path &place) {
+  struct statvfs space {};
+  EXPECT_EQ(::statvfs(place.c_str(), &space), 0);
+  return space.f_bavail * space.f_frsize;
+}
+
+std::vector<std::int64_t> sequences_in(const std::filesystem::path &dir) {
+  std::vector<std::int64_t> sequences;
+  for (const auto &record : journal_in(dir)) sequences.push_back(record.sequence);
+  return sequences;
+}
+
+std::vector<std::int64_t> one_to(std::int64_t last) {
+  std::vector<std::int64_t> sequences;
+  for (std::int64_t i = 1; i <= last; ++i) sequences.push_back(i);
+  return sequences;
+}
+
+/// Writes without end and tells the pipe each number whose alarm line and reading are acknowledged as committed.
+void write_until_killed(const std::filesystem::path &dir, int pipe) {
+  auto store = Store::open(dir, keep_all());
+  if (!store) ::_exit(1);
+  for (std::int64_t i = (*store)->remembered().last_sequence + 1;; ++i) {
+    write_alarm(**store, i);
+    (*store)->reading(reading_at(morning + std::chrono::milliseconds{i}));
+    (*store)->when_committed([pipe, i](bool written) {
+      if (written && ::write(pipe, &i, sizeof i) != static_cast<ssize_t>(sizeof i)) ::_exit(1);
+    });
+    if ((*store)->health().waiting > 1000) static_cast<void>(committed(**store)); // do not fill the memory
+  }
+}
+
+TEST(StoreFaults, LosesNothingThatWasAcknowledgedWhenTheProcessIsKilled) {
+  const ScratchDir dir;
+  std::int64_t acknowledged = 0;
+  for (int round = 0; round < 10; ++round) {
+    SCOPED_TRACE(round);
+    int pipe[2];
+    ASSERT_EQ(::pipe(pipe), 0);
+    const pid_t child = ::fork();
+    if (child == 0) {
+      ::close(pipe[0]);
+      write_until_killed(dir.path(), pipe[1]);
+    }
+    ::close(pipe[1]);
+    std::int64_t number = 0;
+    for (int i = 0; i < 50 + 17 * round && ::read(pipe[0], &number, sizeof number) == sizeof number; ++i)
+      acknowledged = number;
+    ::kill(child, SIGKILL);
+    while (::read(pipe[0], &number, sizeof number) == sizeof number) acknowledged = number; // told before it died
+    ::close(pipe[0]);
+    int status = 0;
+    ASSERT_EQ(::waitpid(child, &status, 0), child);
+    ASSERT_TRUE(WIFSIGNALED(status) && WTERMSIG(status) == SIGKILL) << "the child ended by itself";
+    const auto sequences = sequences_in(dir.path()); // read with the log the dead writer left
+    ASSERT_GE(static_cast<std::int64_t>(sequences.size()), acknowledged);
+    EXPECT_EQ(sequences, one_to(static_cast<std::int64_t>(sequences.size()))); // no gap, nothing twice
+    EXPECT_GE(static_cast<std::int64_t>(readings_in(dir.path()).size()), acknowledged);
+  }
+  EXPECT_GE(acknowledged, 500);
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  EXPECT_GE(store->remembered().last_sequence, acknowledged);
+}
+
+/// Fills the disk beneath a running store and makes room again; alarms and measurements go on meanwhile.
+int live_through_a_full_disk(const std::filesystem::path &place) {
+  if (!mount_small_disk(place, "size=24m")) return cannot_mount;
+  config::Store settings = keep_all();
+  settings.queue_max = 100;
+  const auto store = open_store(place / "state", settings);
+  if (!store) return 1;
+  store->reading(reading_at(morning));
+  write_alarm(*store, 1);
+  EXPECT_TRUE(committed(*store));
+  Filler filler{place / "filler"};
+  // The reserve is given up for alarms: they are still written, measurements are not.
+  std::int64_t sequence = 1;
+  bool released = false;
+  std::uint64_t pushed = 1;
+  for (; !released && sequence < 3000; ++sequence) {
+    write_alarm(*store, sequence + 1);
+    store->reading(reading_at(morning + std::chrono::seconds{pushed++}));
+    static_cast<void>(committed(*store));
+    released = !std::filesystem::exists(place / "state" / "ballast");
+    filler.fill(); // others take what a checkpoint may have left
+  }
+  EXPECT_TRUE(released);
+  const auto health = store->health();
+  EXPECT_FALSE(health.writing);
+  EXPECT_EQ(health.trouble.rfind("disk full: ", 0), 0U) << health.trouble;
+  // Even without the reserve nothing of the journal is lost: it waits in memory.
+  filler.fill();
+  for (int i = 0; i < 200; ++i) write_alarm(*store, ++sequence);
+  for (int i = 0; i < 200; ++i) store->reading(reading_at(morning + std::chrono::seconds{pushed++}));
+  EXPECT_FALSE(committed(*store));
+  EXPECT_GE(store->health().dropped_measurements, 100U);
+  EXPECT_GE(store->health().waiting, 200U);
+  EXPECT_FALSE(journal_in(place / "state").empty()); // reading goes on
+  filler.make_room();
+  EXPECT_TRUE(committed_at_last(*store));
+  EXPECT_TRUE(store->health().writing) << store->health().trouble;
+  EXPECT_TRUE(std::filesystem::exists(place / "state" / "ballast"));
+  EXPECT_EQ(sequences_in(place / "state"), one_to(sequence));
+  EXPECT_EQ(readings_in(place / "state").size() + store->health().dropped_measurements, pushed);
+  return 0;
+}
+
+TEST(StoreFaults, KeepsAlarmRecordsThroughAFullDiskAndGoesOnByItselfWhenThereIsRoom) {
+  const ScratchDir dir;
+  const int code = exit_code_of_child([&] { return live_through_a_full_disk(dir.path()); });
+  if (code == cannot_mount) GTEST_SKIP() << "no small disk can be mounted here";
+  EXPECT_EQ(code, 0);
+}
+
+int start_on_a_full_disk(const std::filesystem::path &place) {
+  if (!mount_small_disk(place, "size=24m")) return cannot_mount;
+  const auto state = place / "state";
+  {
+    const auto store = open_store(state);
+    if (!store) return 1;
+    write_alarm(*store, 1);
+  }
+  Filler filler{place / "filler"};
+  EXPECT_EQ(sequences_in(state), one_to(1)); // an audit must not wait for room
+  {
+    const auto store = open_store(state); // the reserve makes it possible
+    if (!store) return 1;
+    EXPECT_EQ(store->remembered().last_sequence, 1);
+    write_alarm(*store, 2);
+    EXPECT_TRUE(committed(*store));
+  }
+  std::filesystem::remove(state / "ballast");
+  filler.fill();
+  EXPECT_LT(free_bytes(place), 4096U);
+  const auto refused = Store::open(state, keep_all());
+  if (refused) return 2;
+  EXPECT_EQ(refused.error().what.rfind("disk full: ", 0), 0U) << refused.error().what;
+  filler.make_room();
+  EXPECT_EQ(sequences_in(state), one_to(2));
+  return 0;
+}
+
+TEST(StoreFaults, StartsOnAFullDiskByItsReserveAndNamesTheFullDiskWhenThatIsGone) {
+  const ScratchDir dir;
+  const int code = exit_code_of_child([&] { return start_on_a_full_disk(dir.path()); });
+  if (code == cannot_mount) GTEST_SKIP() << "no small disk can be mounted here";
+  EXPECT_EQ(code, 0);
+}
+
+int look_into_a_read_only_file_system(const std::filesystem::path &place) {
+  if (!mount_small_disk(place, "size=24m")) return cannot_mount;
+  {
+    const auto store = open_store(place);
+    if (!store) return 1;
+    write_alarm(*store, 1);
+    store->reading(reading_at(morning));
+  }
+  if (::mount(nullptr, place.c_str(), nullptr, MS_REMOUNT | MS_RDONLY, "size=24m") != 0) return cannot_mount;
+  const auto refused = Store::open(place, keep_all());
+  if (refused) return 2;
+  EXPECT_EQ(refused.error().what,
+            "cannot use the state directory: cannot write " + (place / "lock").string() + ": Read-only file system");
+  EXPECT_EQ(sequences_in(place), one_to(1));
+  EXPECT_EQ(readings_in(place).size(), 1U);
+  return 0;
+}
+
+TEST(StoreFaults, ReadsButDoesNotStartOnAReadOnlyFileSystem) {
+  const ScratchDir dir;
+  const int code = exit_code_of_child([&] { return look_into_a_read_only_file_system(dir.path()); });
+  if (code == cannot_mount) GTEST_SKIP() << "no small disk can be mounted here";
+  EXPECT_EQ(code, 0);
+}
+
+/// Overwrites bytes of a file; negative offsets count from its end.
+void scribble(const std::filesystem::path &file, std::int64_t offset, std::size_t size) {
+  std::fstream stream{file, std::ios::in | std::ios::out | std::ios::binary};
+  stream.seekp(offset, offset < 0 ? std::ios::end : std::ios::beg);
+  const std::string noise(size, '\xa5');
+  stream.write(noise.data(), static_cast<std::streamsize>(noise.size()));
+  ASSERT_TRUE(stream.good());
+}
+
+std::vector<std::filesystem::path> set_aside_in(const std::filesystem::path &dir) {
+  std::vector<std::filesystem::path> found;
+  for (const auto &entry : std::filesystem::directory_iterator{dir})
+    if (entry.path().filename().string().find(".damaged-") != std::string::npos) found.push_back(entry.path());
+  return found;
+}
+
+/// A store that was used and closed.
+void fill_and_close(const std::filesystem::path &dir) {
+  const auto store = open_store(dir);
+  ASSERT_TRUE(store);
+  for (int i = 1; i <= 500; ++i) write_alarm(*store, i);
+  for (int i = 0; i < 2000; ++i) store->reading(reading_at(morning + std::chrono::seconds{i}));
+}
+
+TEST(StoreFaults, MovesAFileThatIsNoDatabaseAsideAndStartsANewOne) {
+  for (const char *name : {"measurements.sqlite", "journal.sqlite"}) {
+    SCOPED_TRACE(name);
+    const ScratchDir dir;
+    fill_and_close(dir.path());
+    scribble(dir.path() / name, 0, 64);
+    testing::internal::CaptureStderr();
+    const auto store = open_store(dir.path());
+    const std::string said = testing::internal::GetCapturedStderr();
+    ASSERT_TRUE(store);
+    const auto aside = set_aside_in(dir.path());
+    ASSERT_EQ(aside.size(), 1U);
+    EXPECT_NE(said.find("error damaged: " + (dir.path() / name).string()), std::string::npos) << said;
+    EXPECT_NE(said.find(aside[0].string()), std::string::npos) << said;
+    write_alarm(*store, 501);
+    store->reading(reading_at(morning));
+    EXPECT_TRUE(committed(*store));
+    const bool journal_is_new = std::string_view{name} == "journal.sqlite";
+    EXPECT_EQ(sequences_in(dir.path()).size(), journal_is_new ? 1U : 501U);
+    EXPECT_EQ(readings_in(dir.path()).size(), journal_is_new ? 2001U : 1U);
+  }
+}
+
+TEST(StoreFaults, TakesWhatCanStillBeReadOfADamagedJournalIntoTheNewOne) {
+  const ScratchDir dir;
+  fill_and_close(dir.path());
+  // A page among the journal's own: the states of the alarms lie elsewhere, the last line on a later page.
+  scribble(dir.path() / "journal.sqlite", 10 * 4096, 4096);
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  EXPECT_EQ(set_aside_in(dir.path()).size(), 1U);
+  ASSERT_EQ(store->remembered().alarms.size(), 1U);
+  EXPECT_EQ(store->remembered().alarms[0].recorded.beneath, alarms::State::unacknowledged);
+  EXPECT_EQ(store->remembered().last_sequence, 501); // numbers go on, after a line that says so
+  const auto lines = journal_in(dir.path());
+  ASSERT_EQ(lines.size(), 1U);
+  EXPECT_EQ(lines[0].event, "journal-damaged");
+}
+
+TEST(StoreFaults, ReplacesAFileThatTurnsOutDamagedAtWork) {
+  const ScratchDir dir;
+  fill_and_close(dir.path());
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  const auto size = std::filesystem::file_size(dir.path() / "measurements.sqlite");
+  scribble(dir.path() / "measurements.sqlite", 4096, static_cast<std::size_t>(size) - 4096);
+  store->reading(reading_at(morning + 1h, 0.5));
+  write_alarm(*store, 501);
+  EXPECT_TRUE(committed(*store));
+  EXPECT_GE(set_aside_in(dir.path()).size(), 1U);
+  EXPECT_TRUE(store->health().writing) << store->health().trouble;
+  const auto left = readings_in(dir.path());
+  ASSERT_EQ(left.size(), 1U);
+  EXPECT_EQ(left[0].raw_V, 0.5);
+  EXPECT_EQ(sequences_in(dir.path()), one_to(501));
+}
+
+TEST(StoreFaults, RefusesAFileOfAnotherProgramOrOfANewerVersionAndLeavesItAlone) {
+  for (const char *change : {"PRAGMA application_id = 7", "PRAGMA user_version = 99"}) {
+    SCOPED_TRACE(change);
+    const ScratchDir dir;
+    fill_and_close(dir.path());
+    {
+      auto database = store::Database::open(dir.path() / "journal.sqlite", store::Database::Mode::create);
+      ASSERT_TRUE(database && database->run(change));
+    }
+    const auto refused = Store::open(dir.path(), keep_all());
+    ASSERT_FALSE(refused);
+    EXPECT_NE(refused.error().what.find("journal.sqlite"), std::string::npos) << refused.error().what;
+    EXPECT_FALSE(alarm_history(dir.path(), everything()));
+    EXPECT_TRUE(set_aside_in(dir.path()).empty());
+  }
+}
+
+TEST(StoreFaults, ReadsHistoryBesideAWriterThatHoldsATransactionOpen) {
+  const ScratchDir dir;
+  fill_and_close(dir.path());
+  auto writer = store::Database::open(dir.path() / "measurements.sqlite", store::Database::Mode::create);
+  ASSERT_TRUE(writer);
+  auto transaction = store::Transaction::begin(*writer);
+  ASSERT_TRUE(transaction);
+  ASSERT_TRUE(writer->run("DELETE FROM reading"));
+  EXPECT_EQ(readings_in(dir.path()).size(), 2000U);
+}
+
+} // namespace oxherd::daemon::store_faults_test
