@@ -1,0 +1,159 @@
+"""Starts the real programs for a test (simulated site, broker, daemon) on free loopback ports, and ends them by process
+id. Nothing here sleeps and hopes: every wait is for an event, with a deadline."""
+
+import json
+import os
+import pathlib
+import re
+import shutil
+import signal
+import socket
+import subprocess
+import tempfile
+import time
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+BIN = pathlib.Path(os.environ.get("OXHERD_BIN", ROOT / "build/quick/bin"))
+# Sanitizers make everything slower; the tests wait for events, so only their patience grows.
+PATIENCE = float(os.environ.get("OXHERD_PATIENCE", "60"))
+
+
+def free_port():
+    with socket.socket() as s:
+        s.bind(("127.0.0.1", 0))
+        return s.getsockname()[1]
+
+
+def wait_for(what, condition, patience=PATIENCE, every=0.05):
+    """Waits until condition() is true and returns its value; says what it waited for when it never came."""
+    end = time.monotonic() + patience
+    while True:
+        value = condition()
+        if value:
+            return value
+        if time.monotonic() > end:
+            raise AssertionError(f"waited {patience} s in vain for {what}")
+        time.sleep(every)
+
+
+class Process:
+    """A child with its output in a file."""
+
+    def __init__(self, name, command, log, env=None, preexec=None):
+        self.name, self.log = name, pathlib.Path(log)
+        self.file = open(log, "ab")
+        self.child = subprocess.Popen([str(c) for c in command], stdout=self.file, stderr=subprocess.STDOUT,
+                                      stdin=subprocess.DEVNULL, env=env, preexec_fn=preexec)
+
+    def text(self):
+        return self.log.read_text(errors="replace")
+
+    def wait_for_text(self, pattern, patience=PATIENCE):
+        def found():
+            match = re.search(pattern, self.text())
+            if not match and self.child.poll() is not None:
+                raise AssertionError(f"{self.name} ended with {self.child.returncode}:\n{self.text()[-3000:]}")
+            return match
+        return wait_for(f"{self.name} to say {pattern!r}", found, patience)
+
+    def kill(self, sig=signal.SIGKILL):
+        if self.child.poll() is None:
+            self.child.send_signal(sig)
+
+    def end(self, patience=20):
+        """Asks it to stop and returns its exit code."""
+        self.kill(signal.SIGTERM)
+        try:
+            code = self.child.wait(patience)
+        except subprocess.TimeoutExpired:
+            self.kill()
+            self.child.wait()
+            raise AssertionError(f"{self.name} did not stop:\n{self.text()[-3000:]}")
+        finally:
+            self.file.close()
+        return code
+
+
+class Plant:
+    """A directory with settings, broker, simulated site and daemon."""
+
+    def __init__(self):
+        self.dir = pathlib.Path(tempfile.mkdtemp(prefix="oxherd-test-"))
+        self.state = self.dir / "state"
+        self.tcp_port, self.mqtt_port = free_port(), free_port()
+        self.rtu = self.dir / "line" / "stores"
+        self.config = self.dir / "larkfield.toml"
+        self.broker = self.site = self.daemon = None
+        self.starts = 0
+        self.write_config()
+
+    def write_config(self, edit=lambda text: text):
+        text = (ROOT / "demo/larkfield.toml").read_text()
+        text = text.replace("127.0.0.1:1883", f"127.0.0.1:{self.mqtt_port}")
+        text = text.replace("127.0.0.1:1502", f"127.0.0.1:{self.tcp_port}")
+        text = re.sub(r'device = "[^"]*"', f'device = "{self.rtu}"', text)
+        self.config.write_text(edit(text))
+
+    def start_broker(self):
+        conf = self.dir / "broker.conf"
+        conf.write_text(f"listener {self.mqtt_port} 127.0.0.1\nallow_anonymous true\n")
+        self.broker = Process("broker", ["/usr/sbin/mosquitto", "-c", conf], self.dir / "broker.log")
+        wait_for("the broker's port", lambda: self.port_open(self.mqtt_port))
+
+    def start_site(self, *options):
+        self.site = Process("site", [BIN / "oxherd-larkfield", "--tcp-port", self.tcp_port, "--rtu-link", self.rtu,
+                                     "--truth", self.dir / "truth.jsonl", *options], self.dir / "site.log")
+        wait_for("the simulated site's port", lambda: self.port_open(self.tcp_port))
+
+    def start_daemon(self, ready=True, env=None, state=None, preexec=None):
+        self.starts += 1
+        self.daemon = Process("daemon", [BIN / "oxherd", "run", "--config", self.config, "--state-dir",
+                                         state or self.state], self.dir / f"daemon-{self.starts}.log", env, preexec)
+        if ready:
+            self.daemon.wait_for_text("watching 4 rooms")
+        return self.daemon
+
+    @staticmethod
+    def port_open(port):
+        with socket.socket() as s:
+            s.settimeout(1)
+            return s.connect_ex(("127.0.0.1", port)) == 0
+
+    def oxherd(self, *arguments, check=True):
+        done = subprocess.run([BIN / "oxherd", *map(str, arguments), "--state-dir", self.state], capture_output=True,
+                              text=True, timeout=PATIENCE)
+        if check and done.returncode != 0:
+            raise AssertionError(f"oxherd {arguments} ended with {done.returncode}: {done.stderr}{done.stdout}")
+        return done
+
+    def status(self):
+        return json.loads(self.oxherd("status", "--json").stdout)
+
+    def room(self, name):
+        return next(r for r in self.status()["rooms"] if r["room"] == name)
+
+    def alarm(self, room, alarm):
+        return next(a for a in self.room(room)["alarms"] if a["alarm"] == alarm)
+
+    def wait_for_alarm(self, room, alarm, *states):
+        return wait_for(f"{room}/{alarm} to be {states}",
+                        lambda: (lambda a: a if a["state"] in states else None)(self.alarm(room, alarm)))
+
+    def coil(self, address):
+        """What the output module shows, read over Modbus with the project's independent peer."""
+        from pymodbus.client import ModbusTcpClient
+        client = ModbusTcpClient("127.0.0.1", port=self.tcp_port)
+        try:
+            client.connect()
+            return bool(client.read_coils(address, 1, slave=31).bits[0])
+        finally:
+            client.close()
+
+    def close(self):
+        for process in (self.daemon, self.site, self.broker):
+            if process and process.child.poll() is None:
+                process.kill()
+                process.child.wait()
+            if process:
+                process.file.close()
+        shutil.rmtree(self.dir, ignore_errors=True)

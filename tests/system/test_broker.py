@@ -1,0 +1,65 @@
+"""MQTT as an outside reader sees it: mosquitto and mosquitto_sub, neither of them ours."""
+
+import json
+import subprocess
+import unittest
+
+from plant import Plant, wait_for
+
+
+class Broker(unittest.TestCase):
+    def setUp(self):
+        self.plant = Plant()
+        self.addCleanup(self.plant.close)
+
+    def read(self, topic, count=1, patience=30):
+        done = subprocess.run(["mosquitto_sub", "-h", "127.0.0.1", "-p", str(self.plant.mqtt_port), "-t", topic, "-C",
+                               str(count), "-W", str(patience)], capture_output=True, text=True)
+        self.assertEqual(done.returncode, 0, f"nothing on {topic}: {done.stderr}")
+        return done.stdout.splitlines()
+
+    def test_readings_states_and_the_last_will(self):
+        plant = self.plant
+        plant.start_broker()
+        plant.start_site("--speed", 1, "--story", "quiet")
+        plant.start_daemon()
+        pack = json.loads(self.read("oxherd/larkfield/cryo-annexe/cell-a")[0])
+        base = pack[0]
+        self.assertEqual(base["bn"], "larkfield/cryo-annexe/cell-a/")
+        records = {r["n"]: r for r in pack}
+        wait_for("a good reading", lambda: plant.room("cryo-annexe")["monitored"])
+        records = {r["n"]: r for r in json.loads(self.read("oxherd/larkfield/cryo-annexe/cell-a")[0])}
+        self.assertAlmostEqual(records["oxygen"]["v"], 0.209, delta=0.003)
+        self.assertEqual({n: r.get("u") for n, r in records.items() if "v" in r},
+                         {"oxygen": "/", "oxygen_wet": "/", "po2": "Pa", "u_oxygen": "/", "raw": "V"})
+        self.assertEqual(records["quality"]["vs"], "good")
+        air = {r["n"]: r["u"] for r in json.loads(self.read("oxherd/larkfield/cryo-annexe/air")[0]) if "u" in r}
+        self.assertEqual(air, {"temperature": "Cel", "humidity": "%RH", "pressure": "Pa"})
+        co2 = {r["n"]: r for r in json.loads(self.read("oxherd/larkfield/bay-3/co2")[0])}
+        self.assertEqual(co2["co2"]["u"], "/")
+        self.assertEqual(self.read("oxherd/larkfield/status"), ["online"])
+        state = json.loads(self.read("oxherd/larkfield/cryo-annexe/state")[0])
+        self.assertIs(state["monitored"], True)
+        self.assertIn("Supplementary monitor", state["caution"])
+        alarm = json.loads(self.read("oxherd/larkfield/cryo-annexe/alarms/low-oxygen")[0])
+        self.assertEqual((alarm["state"], alarm["priority"], alarm["limit"]), ("normal", "critical", 0.195))
+        plant.daemon.kill()
+        wait_for("the last will", lambda: self.read("oxherd/larkfield/status") == ["offline"])
+
+    def test_runs_and_alarms_without_a_broker_and_publishes_when_one_comes(self):
+        plant = self.plant
+        plant.start_daemon()  # neither broker nor site
+        plant.wait_for_alarm("cryo-annexe", "not-monitored", "unacknowledged")
+        self.assertFalse(plant.status()["mqtt"]["connected"])
+        self.assertTrue(plant.status()["mqtt"]["trouble"])
+        plant.start_broker()
+        wait_for("the broker to be found", lambda: plant.status()["mqtt"]["connected"])
+        alarm = json.loads(self.read("oxherd/larkfield/cryo-annexe/alarms/not-monitored")[0])
+        self.assertEqual(alarm["state"], "unacknowledged")
+        self.assertEqual(self.read("oxherd/larkfield/status"), ["online"])
+        self.assertEqual(plant.daemon.end(), 0)
+        self.assertEqual(self.read("oxherd/larkfield/status"), ["offline"], "said before an orderly stop")
+
+
+if __name__ == "__main__":
+    unittest.main()
