@@ -1,0 +1,45 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "daemon/room/site.hpp"
+#include "demo/site.hpp"
+#include "demo/story.hpp"
+
+namespace oxherd::simulation {
+
+/// The simulated Larkfield site and the daemon's decision core side by side on one simulated clock: registers are read
+/// and decoded as a bus thread would, without sockets and without waiting.
+class SimulatedDay {
+public:
+  /// @param every  poll period of all sensors (the file's own is one or two seconds)
+  SimulatedDay(std::uint64_t seed, const std::string& story, std::chrono::milliseconds every);
+
+  struct Seen {
+    daemon::ReadingRecord reading;
+    double true_dry = 0.0;
+  };
+  struct Change {
+    double at_s = 0.0; ///< simulated seconds since the start
+    daemon::AlarmRecord record;
+  };
+  /// Runs for this long, polling and ticking twice a second of simulated time.
+  void run(std::chrono::seconds length);
+
+  std::vector<Seen> oxygen; ///< every reading of an oxygen cell, bad ones too
+  std::vector<Change> changes;
+  [[nodiscard]] const daemon::Site& site() const { return site_; }
+
+private:
+  void poll(std::size_t room, std::size_t sensor);
+  void keep(const daemon::Outcome& outcome);
+  [[nodiscard]] daemon::Monotonic now() const;
+
+  demo::Site world_;
+  demo::Player player_;
+  daemon::Site site_;
+  std::chrono::milliseconds every_;
+};
+
+} // namespace oxherd::simulation
