@@ -103,7 +103,7 @@ Recorded recorded(const AlarmState &state, Monotonic now) {
   const Standing &s = state.standing;
   Recorded record;
   record.beneath = s.beneath;
-  if (s.suppressed_by_design && s.beneath == State::acknowledged) record.beneath = State::unacknowledged;
+  
   record.present = s.present;
   record.tripped_while_suppressed = s.tripped_while_suppressed;
   record.age = now - s.since;

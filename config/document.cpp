@@ -128,12 +128,12 @@ std::optional<Table> read_document(std::string_view text, Problems &problems) {
     problems.error({}, "", "larger than 1 MiB; that is no configuration");
     return std::nullopt;
   }
-  if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3); // a byte order mark, as some editors write it
   if (const int line = line_with_too_many_dots(text); line > 0) {
     problems.error({line, 1}, "", fmt::format("more than {} dots in one line", line_dots_max));
     return std::nullopt;
   }
   try {
+    // A byte order mark, as some editors write it, is skipped by the parser.
     const toml::table parsed = toml::parse(text, std::string_view{});
     return Converter{problems}.table(parsed, 0);
   } catch (const toml::parse_error &error) {

@@ -88,7 +88,7 @@ void read_uncertainties(TableReader &in, std::optional<Dimension> oxygen, Sensor
       if (delivery.measurand == point.measurand) dimension = delivery.dimension;
     if (point.measurand == Measurand::oxygen) dimension = oxygen.value_or(Dimension::voltage);
     const QuantityRule rule{difference_of(dimension), 0.0, 1e6, "what an uncertainty can be (0 or more)"};
-    static_cast<void>(u->quantity(name_of(point.measurand), rule));
+    if (const auto given = u->quantity(name_of(point.measurand), rule)) point.u_si = *given;
   }
   u->finish();
 }

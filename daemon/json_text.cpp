@@ -43,7 +43,7 @@ Utf8Step utf8_at(std::string_view s) {
   return {length, true};
 }
 
-void append_ascii(std::string &out, char c) {
+void append_ascii(std::string& out, char c) {
   switch (c) {
   case '"': out += "\\\""; return;
   case '\\': out += "\\\\"; return;
@@ -79,11 +79,11 @@ std::string json_string(std::string_view text) {
 
 std::string json_number(double value) { return std::isfinite(value) ? fmt::format("{}", value) : "null"; }
 
-std::string json_array(const std::vector<std::string> &elements) {
+std::string json_array(const std::vector<std::string>& elements) {
   return fmt::format("[{}]", fmt::join(elements, ","));
 }
 
-JsonObject &JsonObject::json(std::string_view key, std::string_view already_json) {
+JsonObject& JsonObject::json(std::string_view key, std::string_view already_json) {
   if (!members_.empty()) members_ += ',';
   members_ += json_string(key);
   members_ += ':';
@@ -91,17 +91,17 @@ JsonObject &JsonObject::json(std::string_view key, std::string_view already_json
   return *this;
 }
 
-JsonObject &JsonObject::text(std::string_view key, std::string_view value) { return json(key, json_string(value)); }
+JsonObject& JsonObject::text(std::string_view key, std::string_view value) { return json(key, json_string(value)); }
 
-JsonObject &JsonObject::number(std::string_view key, std::optional<double> value) {
+JsonObject& JsonObject::number(std::string_view key, std::optional<double> value) {
   return json(key, value ? json_number(*value) : "null");
 }
 
-JsonObject &JsonObject::integer(std::string_view key, std::int64_t value) {
+JsonObject& JsonObject::integer(std::string_view key, std::int64_t value) {
   return json(key, fmt::format("{}", value));
 }
 
-JsonObject &JsonObject::flag(std::string_view key, std::optional<bool> value) {
+JsonObject& JsonObject::flag(std::string_view key, std::optional<bool> value) {
   if (!value) return json(key, "null");
   return json(key, *value ? "true" : "false");
 }

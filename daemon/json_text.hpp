@@ -16,16 +16,16 @@ namespace oxherd::daemon {
 [[nodiscard]] std::string json_number(double value);
 
 /// Elements that are JSON already, in brackets.
-[[nodiscard]] std::string json_array(const std::vector<std::string> &elements);
+[[nodiscard]] std::string json_array(const std::vector<std::string>& elements);
 
 /// Writes one JSON object key by key, in the order of the calls. A value that is missing becomes `null`.
 class JsonObject {
 public:
-  JsonObject &text(std::string_view key, std::string_view value);
-  JsonObject &number(std::string_view key, std::optional<double> value);
-  JsonObject &integer(std::string_view key, std::int64_t value);
-  JsonObject &flag(std::string_view key, std::optional<bool> value);
-  JsonObject &json(std::string_view key, std::string_view already_json); ///< taken as it is
+  JsonObject& text(std::string_view key, std::string_view value);
+  JsonObject& number(std::string_view key, std::optional<double> value);
+  JsonObject& integer(std::string_view key, std::int64_t value);
+  JsonObject& flag(std::string_view key, std::optional<bool> value);
+  JsonObject& json(std::string_view key, std::string_view already_json); ///< taken as it is
   [[nodiscard]] std::string str() const;
 
 private:

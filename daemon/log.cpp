@@ -6,6 +6,7 @@
 #include <mutex>
 #include <string_view>
 #include <thread>
+#include <utility>
 
 #include <sys/stat.h>
 #include <unistd.h>
@@ -23,8 +24,25 @@ constexpr std::size_t queue_lines = 8192;
 constexpr std::chrono::seconds flush_at_most{1};
 
 /// Writes lines to the descriptor itself: a lock of stdio held by a stuck write would hang the exit of the process.
+/// Used by one thread, which is also the one to tell how many lines were lost: it knows when stderr takes lines again.
 class StderrSink final : public spdlog::sinks::base_sink<spdlog::details::null_mutex> {
+public:
+  /// The queue whose losses are to be told; it outlives its own thread, which alone uses this.
+  void watch(spdlog::details::thread_pool &pool) { pool_ = &pool; }
+
+private:
   void sink_it_(const spdlog::details::log_msg &msg) override {
+    tell_losses();
+    put(msg);
+  }
+  void tell_losses() {
+    const std::uint64_t lost = pool_ != nullptr ? pool_->overrun_counter() : 0;
+    if (lost == told_ || pool_->queue_size() > queue_lines / 2) return; // while it overflows there is more to come
+    const std::string text = fmt::format("{} log lines were lost: stderr did not take them", lost - told_);
+    told_ = lost;
+    put({"oxherd", spdlog::level::warn, text});
+  }
+  void put(const spdlog::details::log_msg &msg) {
     spdlog::memory_buf_t line;
     formatter_->format(msg, line);
     for (std::string_view rest{line.data(), line.size()}; !rest.empty();) {
@@ -34,6 +52,9 @@ class StderrSink final : public spdlog::sinks::base_sink<spdlog::details::null_m
     }
   }
   void flush_() override {}
+
+  spdlog::details::thread_pool *pool_ = nullptr;
+  std::uint64_t told_ = 0;
 };
 
 /// The priority prefix of journald, "<3>" for an error.
@@ -79,28 +100,18 @@ spdlog::level::level_enum native(Level level) {
 
 /// A running log: its thread, queue and logger.
 struct Running {
+  Running() { sink->watch(*pool); }
+
   std::shared_ptr<spdlog::details::thread_pool> pool = std::make_shared<spdlog::details::thread_pool>(queue_lines, 1);
-  std::shared_ptr<spdlog::async_logger> logger = std::make_shared<spdlog::async_logger>(
-      "oxherd", make_sink(), pool, spdlog::async_overflow_policy::overrun_oldest);
+  std::shared_ptr<StderrSink> sink = make_sink();
+  std::shared_ptr<spdlog::async_logger> logger =
+      std::make_shared<spdlog::async_logger>("oxherd", sink, pool, spdlog::async_overflow_policy::overrun_oldest);
 };
 
 std::mutex running_mutex;
 std::shared_ptr<Running> running; // guarded by running_mutex, which is held for a copy only
 std::uint64_t dropped_before = 0; // by logs stopped since; guarded alike
-std::uint64_t dropped_told = 0;   // how many of the running log's drops were reported; guarded alike
 bool stuck = false;               // stop() gave up: later lines would block; guarded alike
-
-/// How many drops to report now: all that are new, once half of the queue is free again.
-std::uint64_t drops_to_tell(Running &log) {
-  const std::uint64_t dropped = log.pool->overrun_counter();
-  if (dropped == dropped_told || log.pool->queue_size() > queue_lines / 2) return 0;
-  return dropped - std::exchange(dropped_told, dropped);
-}
-
-void tell_drops(Running &log, std::uint64_t dropped) {
-  if (dropped > 0)
-    log.logger->log(spdlog::level::warn, fmt::format("{} log lines were lost: stderr did not take them", dropped));
-}
 
 /// One message stays one line: a line feed in a device's or a client's words could forge another line.
 std::string one_line(std::string text) {
@@ -129,21 +140,17 @@ void start(Level lowest) {
   log->logger->set_level(native(lowest));
   const std::scoped_lock lock{running_mutex};
   running = std::move(log);
-  dropped_told = 0;
   stuck = false;
 }
 
 void stop() {
   std::shared_ptr<Running> log;
-  std::uint64_t untold = 0;
   {
     const std::scoped_lock lock{running_mutex};
     log = std::exchange(running, nullptr);
     if (!log) return;
     dropped_before += log->pool->overrun_counter();
-    untold = drops_to_tell(*log);
   }
-  tell_drops(*log, untold);
   const bool flushed = finish(std::move(log));
   const std::scoped_lock lock{running_mutex};
   stuck = !flushed;
@@ -156,12 +163,10 @@ std::uint64_t dropped() {
 
 void write(Level level, fmt::string_view format, fmt::format_args args) {
   std::shared_ptr<Running> log;
-  std::uint64_t untold = 0;
   {
     const std::scoped_lock lock{running_mutex};
     if (stuck) return;
     log = running;
-    if (log) untold = drops_to_tell(*log);
   }
   if (!log) { // not started, or stopped: straight to stderr
     spdlog::logger plain{"oxherd", make_sink()};
@@ -169,7 +174,6 @@ void write(Level level, fmt::string_view format, fmt::format_args args) {
     return;
   }
   if (!log->logger->should_log(native(level))) return;
-  tell_drops(*log, untold);
   log->logger->log(native(level), one_line(fmt::vformat(format, args)));
 }
 

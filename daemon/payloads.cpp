@@ -27,7 +27,7 @@ std::optional<double> in_celsius(std::optional<double> t_K) { return scaled(t_K,
 /// One pack of RFC 8428: the base fields stand in the first record and hold for all of them.
 class SenmlPack {
 public:
-  SenmlPack(const std::string &base_name, WallTime at) {
+  SenmlPack(const std::string& base_name, WallTime at) {
     first_.text("bn", base_name);
     // RFC 8428, 4.5.3: a time below 2^28 s counts from now. A machine whose clock was never set would thus send
     // readings from decades ahead; without a time the record means "now", which is true.
@@ -48,13 +48,13 @@ private:
     record.text("n", name);
     return record;
   }
-  void add(const JsonObject &record) { records_.push_back(record.str()); }
+  void add(const JsonObject& record) { records_.push_back(record.str()); }
 
   JsonObject first_;
   std::vector<std::string> records_;
 };
 
-std::string reading_object(const ReadingRecord &r) {
+std::string reading_object(const ReadingRecord& r) {
   std::optional<double> dry, u_dry, wet, po2_Pa, uncorrected;
   if (r.oxygen) {
     dry = r.oxygen->dry.si();
@@ -78,10 +78,10 @@ std::string reading_object(const ReadingRecord &r) {
       .str();
 }
 
-std::string sensor_object(const SensorStatus &sensor) {
+std::string sensor_object(const SensorStatus& sensor) {
   std::vector<std::string> measures, reasons;
-  for (const auto &measurand : sensor.measures) measures.push_back(json_string(measurand));
-  for (const auto &reason : sensor.reasons)
+  for (const auto& measurand : sensor.measures) measures.push_back(json_string(measurand));
+  for (const auto& reason : sensor.reasons)
     reasons.push_back(JsonObject{}.text("status", name_of(reason.status)).text("text", reason.text).str());
   std::optional<double> age_s;
   if (sensor.age_ms) age_s = static_cast<double>(*sensor.age_ms) / 1000.0;
@@ -97,7 +97,7 @@ std::string sensor_object(const SensorStatus &sensor) {
 }
 
 /// What the retained summary and the whole answer begin with.
-JsonObject room_head(const RoomStatus &room) {
+JsonObject room_head(const RoomStatus& room) {
   JsonObject object;
   object.text("at", rfc3339(room.at))
       .text("room", room.room)
@@ -113,7 +113,7 @@ JsonObject room_head(const RoomStatus &room) {
 
 } // namespace
 
-std::string senml_pack(const std::string &site, const ReadingRecord &reading) {
+std::string senml_pack(const std::string& site, const ReadingRecord& reading) {
   SenmlPack pack{site + "/" + reading.room + "/" + reading.sensor + "/", reading.at};
   if (reading.oxygen) {
     pack.number("oxygen", "/", reading.oxygen->dry.si());
@@ -130,7 +130,7 @@ std::string senml_pack(const std::string &site, const ReadingRecord &reading) {
   return pack.str();
 }
 
-std::string alarm_payload(const AlarmStatus &alarm) {
+std::string alarm_payload(const AlarmStatus& alarm) {
   return JsonObject{}
       .text("room", alarm.room)
       .text("alarm", alarm.alarm)
@@ -149,16 +149,16 @@ std::string alarm_payload(const AlarmStatus &alarm) {
       .str();
 }
 
-std::string room_payload(const RoomStatus &room) {
+std::string room_payload(const RoomStatus& room) {
   JsonObject states;
-  for (const auto &alarm : room.alarms) states.text(alarm.alarm, name_of(alarm.state));
+  for (const auto& alarm : room.alarms) states.text(alarm.alarm, name_of(alarm.state));
   return room_head(room).json("alarms", states.str()).text("caution", alarms::caution_short()).str();
 }
 
-std::string room_answer(const RoomStatus &room) {
+std::string room_answer(const RoomStatus& room) {
   std::vector<std::string> sensors, alarm_objects;
-  for (const auto &sensor : room.sensors) sensors.push_back(sensor_object(sensor));
-  for (const auto &alarm : room.alarms) alarm_objects.push_back(alarm_payload(alarm));
+  for (const auto& sensor : room.sensors) sensors.push_back(sensor_object(sensor));
+  for (const auto& alarm : room.alarms) alarm_objects.push_back(alarm_payload(alarm));
   return room_head(room)
       .json("sensors", json_array(sensors))
       .json("alarms", json_array(alarm_objects))
@@ -166,7 +166,7 @@ std::string room_answer(const RoomStatus &room) {
       .str();
 }
 
-std::string alarm_record_payload(const AlarmRecord &record) {
+std::string alarm_record_payload(const AlarmRecord& record) {
   return JsonObject{}
       .text("at", rfc3339(record.at))
       .integer("sequence", record.sequence)

@@ -8,18 +8,18 @@ namespace oxherd::daemon {
 
 /// Topic `P/<room>/<sensor>`, QoS 1: the SenML pack (RFC 8428) of one reading. Base name `<site>/<room>/<sensor>/`; a
 /// value that does not exist or is not finite has no record; `quality` is always there as a string.
-[[nodiscard]] std::string senml_pack(const std::string &site, const ReadingRecord &reading);
+[[nodiscard]] std::string senml_pack(const std::string& site, const ReadingRecord& reading);
 
 /// Payload of the retained `P/<room>/alarms/<alarm>`; also one element of `alarms` in the room's answer.
-[[nodiscard]] std::string alarm_payload(const AlarmStatus &alarm);
+[[nodiscard]] std::string alarm_payload(const AlarmStatus& alarm);
 
 /// Payload of the retained `P/<room>/state`: the summary, without sensors, with `monitored` and the caution.
-[[nodiscard]] std::string room_payload(const RoomStatus &room);
+[[nodiscard]] std::string room_payload(const RoomStatus& room);
 
 /// The whole room, sensors and alarms included, as the control socket answers it.
-[[nodiscard]] std::string room_answer(const RoomStatus &room);
+[[nodiscard]] std::string room_answer(const RoomStatus& room);
 
 /// One stored reading and one line of the alarm journal, as `history --json` prints them.
-[[nodiscard]] std::string alarm_record_payload(const AlarmRecord &record);
+[[nodiscard]] std::string alarm_record_payload(const AlarmRecord& record);
 
 } // namespace oxherd::daemon

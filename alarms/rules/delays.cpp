@@ -20,7 +20,7 @@ Delayed after_delays(const Delays &delays, Phase phase, Monotonic since, const V
     [[fallthrough]];
   case Phase::returning:
     if (votes.stands) return {Phase::present, now, Decision::hold};
-    if (now - since <= delays.off) return {Phase::returning, since, Decision::hold};
+    if (now - since < delays.off) return {Phase::returning, since, Decision::hold};
     return {Phase::clear, now, Decision::ends};
   }
   std::abort(); // not one of the phases: memory is corrupt, stop loudly

@@ -42,7 +42,7 @@ int run_alarms(const Arguments &arguments, Console &console) {
   if (shown.empty())
     console.out << "There is no such alarm: `oxherd check` lists those of the settings.\n";
   else if (normal == shown.size())
-    console.out << "No alarm stands; all " << counted(normal, "alarm") << " normal.\n";
+    console.out << "No alarm stands: " << counted(normal, "alarm") << " normal.\n";
   else
     console.out << counted(normal, "alarm") << " normal.\n";
   console.out << '\n' << wrapped(alarms::caution_short(), 100, 0) << '\n';

@@ -7,7 +7,7 @@
 
 namespace oxherd::daemon {
 
-tl::expected<BrokerAddress, std::string> parse_broker(const std::string &text) {
+tl::expected<BrokerAddress, std::string> parse_broker(const std::string& text) {
   const auto refuse = [&] {
     return tl::unexpected(
         fmt::format("mqtt.broker: \"{}\" is no broker; write mqtt://host:1883, or mqtts://host:8883 for TLS", text));

@@ -17,13 +17,13 @@ mqtt::create_options client_options() {
   return options;
 }
 
-std::string client_uri(const BrokerAddress &broker) {
+std::string client_uri(const BrokerAddress& broker) {
   const bool ipv6 = broker.host.find(':') != std::string::npos;
   return fmt::format("{}://{}{}{}:{}", broker.tls ? "ssl" : "tcp", ipv6 ? "[" : "", broker.host, ipv6 ? "]" : "",
                      broker.port);
 }
 
-mqtt::ssl_options tls_options(const TlsFiles &files) {
+mqtt::ssl_options tls_options(const TlsFiles& files) {
   mqtt::ssl_options options;
   if (files.ca_file) options.set_trust_store(*files.ca_file);
   if (files.certificate_file) options.set_key_store(*files.certificate_file);
@@ -49,7 +49,7 @@ std::string connack_words(int code) {
 
 class Connection::Client : public mqtt::callback {
 public:
-  Client(const ConnectionSettings &settings, std::function<void(ConnectionEvent)> post) : post_{std::move(post)} {
+  Client(const ConnectionSettings& settings, std::function<void(ConnectionEvent)> post) : post_{std::move(post)} {
     mqtt::connect_options options;
     options.set_mqtt_version(MQTTVERSION_3_1_1); // the default tries 3.1 after it and doubles the timeout
     options.set_clean_session(true);
@@ -65,19 +65,19 @@ public:
       library_.emplace(client_uri(settings.broker), settings.client_id, client_options());
       library_->set_callback(*this);
       library_->connect(options, nullptr, connecting_);
-    } catch (const mqtt::exception &e) {
+    } catch (const mqtt::exception& e) {
       post_({ConnectionEvent::Kind::refused, 0, e.what()});
     }
   }
 
-  bool publish(const Outgoing &message) {
+  bool publish(const Outgoing& message) {
     if (!library_) return false; // its constructor threw, and `refused` was posted
     try {
       const auto sent = mqtt::make_message(message.topic, message.payload, 1, message.retained);
       const auto token = library_->publish(sent, nullptr, delivering_);
       deliveries_[token->get_message_id()] = message.id;
       return true;
-    } catch (const mqtt::exception &) {
+    } catch (const mqtt::exception&) {
       return false;
     }
   }
@@ -90,28 +90,28 @@ public:
     return id;
   }
 
-  void connection_lost(const std::string &cause) override {
+  void connection_lost(const std::string& cause) override {
     post_({ConnectionEvent::Kind::lost, 0, cause.empty() ? "the broker closed the connection" : cause});
   }
 
 private:
   struct Connecting : mqtt::iaction_listener {
-    explicit Connecting(Client &owner) : client{owner} {}
-    void on_success(const mqtt::token & /*token*/) override { client.post_({ConnectionEvent::Kind::connected, 0, {}}); }
-    void on_failure(const mqtt::token &token) override {
+    explicit Connecting(Client& owner) : client{owner} {}
+    void on_success(const mqtt::token& /*token*/) override { client.post_({ConnectionEvent::Kind::connected, 0, {}}); }
+    void on_failure(const mqtt::token& token) override {
       client.post_({ConnectionEvent::Kind::refused, 0, connack_words(token.get_return_code())});
     }
-    Client &client;
+    Client& client;
   };
   struct Delivering : mqtt::iaction_listener {
-    explicit Delivering(Client &owner) : client{owner} {}
-    void on_success(const mqtt::token &token) override {
+    explicit Delivering(Client& owner) : client{owner} {}
+    void on_success(const mqtt::token& token) override {
       client.post_({ConnectionEvent::Kind::acknowledged, token.get_message_id(), {}});
     }
-    void on_failure(const mqtt::token &token) override {
+    void on_failure(const mqtt::token& token) override {
       client.post_({ConnectionEvent::Kind::undelivered, token.get_message_id(), {}});
     }
-    Client &client;
+    Client& client;
   };
 
   std::function<void(ConnectionEvent)> post_;
@@ -121,10 +121,10 @@ private:
   std::optional<mqtt::async_client> library_; // last: it calls the others until it is gone
 };
 
-Connection::Connection(const ConnectionSettings &settings, std::function<void(ConnectionEvent)> post)
+Connection::Connection(const ConnectionSettings& settings, std::function<void(ConnectionEvent)> post)
     : client_{std::make_unique<Client>(settings, std::move(post))} {}
 Connection::~Connection() = default; // closes with DISCONNECT, so that no will is sent
-bool Connection::publish(const Outgoing &message) { return client_->publish(message); }
+bool Connection::publish(const Outgoing& message) { return client_->publish(message); }
 std::optional<std::uint64_t> Connection::settled(int delivery) { return client_->settled(delivery); }
 
 } // namespace oxherd::daemon

@@ -35,13 +35,13 @@ struct ConnectionEvent {
 /// `post` on a thread of its own, under its own lock. None of the calls waits for the broker.
 class Connection {
 public:
-  Connection(const ConnectionSettings &settings, std::function<void(ConnectionEvent)> post);
+  Connection(const ConnectionSettings& settings, std::function<void(ConnectionEvent)> post);
   ~Connection();
-  Connection(const Connection &) = delete;
-  Connection &operator=(const Connection &) = delete;
+  Connection(const Connection&) = delete;
+  Connection& operator=(const Connection&) = delete;
 
   /// Hands over one message. False: it was not taken and the connection is of no more use.
-  [[nodiscard]] bool publish(const Outgoing &message);
+  [[nodiscard]] bool publish(const Outgoing& message);
   /// The message that a delivery event is about; each delivery can be asked for once.
   [[nodiscard]] std::optional<std::uint64_t> settled(int delivery);
 

@@ -22,22 +22,22 @@ std::string topic_level(std::string name) {
 }
 
 /// Equal in everything but the value, which changes with every reading; the room's summary carries that.
-bool announces_the_same(const AlarmStatus &a, const AlarmStatus &b) {
+bool announces_the_same(const AlarmStatus& a, const AlarmStatus& b) {
   return a.state == b.state && a.since == b.since && a.present == b.present && a.sounding == b.sounding &&
          a.priority == b.priority && a.safety == b.safety && a.limit == b.limit;
 }
 
 class PahoMqttSink final : public MqttSink {
 public:
-  PahoMqttSink(const config::Mqtt &settings, const std::string &site, std::function<void(const MqttHealth &)> changed)
+  PahoMqttSink(const config::Mqtt& settings, const std::string& site, std::function<void(const MqttHealth&)> changed)
       : site_{site}, prefix_{settings.prefix + "/" + topic_level(site)},
         worker_{std::make_shared<MqttWorker>(settings, topic_level(site), std::move(changed))} {
     std::packaged_task<void()> work{[worker = worker_] { worker->run(); }};
     finished_ = work.get_future();
     thread_ = std::thread{std::move(work)}; // last: the thread sees a finished object
   }
-  PahoMqttSink(const PahoMqttSink &) = delete;
-  PahoMqttSink &operator=(const PahoMqttSink &) = delete;
+  PahoMqttSink(const PahoMqttSink&) = delete;
+  PahoMqttSink& operator=(const PahoMqttSink&) = delete;
 
   ~PahoMqttSink() override {
     worker_->stop();
@@ -50,22 +50,22 @@ public:
     thread_.detach();
   }
 
-  void reading(const ReadingRecord &reading) override {
+  void reading(const ReadingRecord& reading) override {
     auto pack = senml_pack(site_, reading);
     auto topic = topic_of(reading.room, reading.sensor);
-    worker_->add([&](Outbox &outbox) { outbox.measurement(std::move(topic), std::move(pack)); });
+    worker_->add([&](Outbox& outbox) { outbox.measurement(std::move(topic), std::move(pack)); });
   }
 
-  void alarm(const AlarmRecord & /*record*/, const AlarmSnapshot & /*snapshot*/, const AlarmStatus &status) override {
+  void alarm(const AlarmRecord& /*record*/, const AlarmSnapshot& /*snapshot*/, const AlarmStatus& status) override {
     announce(status);
   }
 
-  void room(const RoomStatus &room) override {
+  void room(const RoomStatus& room) override {
     auto payload = room_payload(room);
     auto topic = topic_of(room.room, "state");
-    worker_->add([&](Outbox &outbox) { outbox.state(std::move(topic), std::move(payload)); });
+    worker_->add([&](Outbox& outbox) { outbox.state(std::move(topic), std::move(payload)); });
     // An alarm that never had a transition must be there to be read, too.
-    for (const auto &status : room.alarms) {
+    for (const auto& status : room.alarms) {
       const auto last = announced_.find({status.room, status.alarm});
       if (last == announced_.end() || !announces_the_same(last->second, status)) announce(status);
     }
@@ -74,14 +74,14 @@ public:
   [[nodiscard]] MqttHealth health() const override { return worker_->health(); }
 
 private:
-  [[nodiscard]] std::string topic_of(const std::string &room, const std::string &last) const {
+  [[nodiscard]] std::string topic_of(const std::string& room, const std::string& last) const {
     return prefix_ + "/" + topic_level(room) + "/" + topic_level(last);
   }
-  void announce(const AlarmStatus &status) {
+  void announce(const AlarmStatus& status) {
     announced_.insert_or_assign({status.room, status.alarm}, status);
     auto payload = alarm_payload(status);
     auto topic = topic_of(status.room, "alarms") + "/" + topic_level(status.alarm);
-    worker_->add([&](Outbox &outbox) { outbox.change(std::move(topic), std::move(payload)); });
+    worker_->add([&](Outbox& outbox) { outbox.change(std::move(topic), std::move(payload)); });
   }
 
   const std::string site_, prefix_;
@@ -95,8 +95,8 @@ private:
 
 MqttSink::~MqttSink() = default;
 
-std::unique_ptr<MqttSink> MqttSink::start(const config::Mqtt &settings, const std::string &site,
-                                          std::function<void(const MqttHealth &)> changed) {
+std::unique_ptr<MqttSink> MqttSink::start(const config::Mqtt& settings, const std::string& site,
+                                          std::function<void(const MqttHealth&)> changed) {
   return std::make_unique<PahoMqttSink>(settings, site, std::move(changed));
 }
 

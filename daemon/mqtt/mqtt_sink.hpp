@@ -25,8 +25,8 @@ class MqttSink : public Sink {
 public:
   /// Connects in the background and goes on trying. `changed`, where given, is called on the sink's own thread after
   /// each connection and each failure; it must not block nor call the sink.
-  [[nodiscard]] static std::unique_ptr<MqttSink> start(const config::Mqtt &settings, const std::string &site,
-                                                       std::function<void(const MqttHealth &)> changed = {});
+  [[nodiscard]] static std::unique_ptr<MqttSink> start(const config::Mqtt& settings, const std::string& site,
+                                                       std::function<void(const MqttHealth&)> changed = {});
   ~MqttSink() override;                                ///< publishes `offline`, waits 2 s at most
   [[nodiscard]] virtual MqttHealth health() const = 0; ///< any thread
 };

@@ -21,8 +21,8 @@ constexpr auto goodbye_at_most = 400ms;
 
 } // namespace
 
-MqttWorker::MqttWorker(const config::Mqtt &settings, const std::string &site,
-                       std::function<void(const MqttHealth &)> changed)
+MqttWorker::MqttWorker(const config::Mqtt& settings, const std::string& site,
+                       std::function<void(const MqttHealth&)> changed)
     : settings_{settings}, client_id_{settings.client_id.empty() ? "oxherd-" + site : settings.client_id},
       status_topic_{settings.prefix + "/" + site + "/status"}, changed_{std::move(changed)},
       outbox_{OutboxLimits{.measurements = static_cast<std::size_t>(std::max(settings.queue_max, 1))}} {
@@ -91,13 +91,13 @@ tl::expected<ConnectionSettings, std::string> MqttWorker::connection_settings() 
 }
 
 /// Nothing when the broker has accepted us, else why not.
-std::optional<std::string> MqttWorker::await_answer(const ConnectionSettings &with) {
+std::optional<std::string> MqttWorker::await_answer(const ConnectionSettings& with) {
   // The library looks at its own timeout every few seconds only, so ours is longer and merely the last resort.
   const auto deadline = Clock::now() + with.connect_timeout + 5s;
   for (;;) {
     const auto work = take(deadline);
     if (work.stopping) return "stopped";
-    for (const auto &event : work.events) {
+    for (const auto& event : work.events) {
       if (event.kind == ConnectionEvent::Kind::connected) return std::nullopt;
       return explain_refusal(event, with);
     }
@@ -105,7 +105,7 @@ std::optional<std::string> MqttWorker::await_answer(const ConnectionSettings &wi
   }
 }
 
-std::string MqttWorker::explain_refusal(const ConnectionEvent &refused, const ConnectionSettings &with) {
+std::string MqttWorker::explain_refusal(const ConnectionEvent& refused, const ConnectionSettings& with) {
   if (!refused.words.empty()) return refused.words;
   auto why = why_unreachable(with.broker, with.tls, explain_patience);
   if (!why.empty()) return why;
@@ -113,7 +113,7 @@ std::string MqttWorker::explain_refusal(const ConnectionEvent &refused, const Co
 }
 
 /// Hands over and settles; returns why the connection ended, or nothing once stop was asked for.
-std::optional<std::string> MqttWorker::pump(Connection &connection) {
+std::optional<std::string> MqttWorker::pump(Connection& connection) {
   for (;;) {
     const auto work = take(Clock::time_point::max());
     if (auto why = handle(connection, work)) return why;
@@ -122,7 +122,7 @@ std::optional<std::string> MqttWorker::pump(Connection &connection) {
 }
 
 /// Sends what still waits, then `offline`: a clean end sends no last will. All within fixed times.
-void MqttWorker::say_goodbye(Connection &connection) {
+void MqttWorker::say_goodbye(Connection& connection) {
   leaving_ = true;
   for (const auto deadline = Clock::now() + drain_at_most; !all_sent() && Clock::now() < deadline;)
     if (handle(connection, take(deadline))) return;
@@ -148,16 +148,16 @@ MqttWorker::Work MqttWorker::take(Clock::time_point deadline) {
 }
 
 /// Returns why the connection is of no more use, if so.
-std::optional<std::string> MqttWorker::handle(Connection &connection, const Work &work) {
-  for (const auto &message : work.messages)
+std::optional<std::string> MqttWorker::handle(Connection& connection, const Work& work) {
+  for (const auto& message : work.messages)
     if (!connection.publish(message)) return "the connection takes no more messages";
-  for (const auto &event : work.events) {
+  for (const auto& event : work.events) {
     if (event.kind == ConnectionEvent::Kind::lost) return event.words;
     const auto message = connection.settled(event.delivery);
     if (!message) continue;
     if (event.kind != ConnectionEvent::Kind::acknowledged) return "the connection broke while sending";
     if (*message == 0) goodbye_acknowledged_ = true;
-    add([&](Outbox &outbox) { outbox.acknowledged(*message); }); // also wakes us: the window has room again
+    add([&](Outbox& outbox) { outbox.acknowledged(*message); }); // also wakes us: the window has room again
   }
   return std::nullopt;
 }
@@ -188,7 +188,7 @@ void MqttWorker::note_connected() {
 }
 
 /// Only the first failure is logged; the recovery tells how many there were.
-void MqttWorker::note_failure(const std::string &why) {
+void MqttWorker::note_failure(const std::string& why) {
   {
     const std::lock_guard hold{lock_};
     trouble_ = why;

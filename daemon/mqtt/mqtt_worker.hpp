@@ -21,7 +21,7 @@ class MqttWorker {
 public:
   using Clock = std::chrono::steady_clock;
 
-  MqttWorker(const config::Mqtt &settings, const std::string &site, std::function<void(const MqttHealth &)> changed);
+  MqttWorker(const config::Mqtt& settings, const std::string& site, std::function<void(const MqttHealth&)> changed);
 
   void run(); ///< returns after stop()
   void stop();
@@ -43,22 +43,22 @@ private:
   };
   std::string serve();
   [[nodiscard]] tl::expected<ConnectionSettings, std::string> connection_settings() const;
-  std::optional<std::string> await_answer(const ConnectionSettings &with);
-  std::string explain_refusal(const ConnectionEvent &refused, const ConnectionSettings &with);
-  std::optional<std::string> pump(Connection &connection);
-  void say_goodbye(Connection &connection);
+  std::optional<std::string> await_answer(const ConnectionSettings& with);
+  std::string explain_refusal(const ConnectionEvent& refused, const ConnectionSettings& with);
+  std::optional<std::string> pump(Connection& connection);
+  void say_goodbye(Connection& connection);
   Work take(Clock::time_point deadline);
-  std::optional<std::string> handle(Connection &connection, const Work &work);
+  std::optional<std::string> handle(Connection& connection, const Work& work);
   void post(ConnectionEvent event);
   void note_connected();
-  void note_failure(const std::string &why);
+  void note_failure(const std::string& why);
   [[nodiscard]] bool pause(std::chrono::milliseconds duration); ///< false when stop came meanwhile
   [[nodiscard]] bool all_sent() const;
   [[nodiscard]] bool is_stopping() const;
 
   const config::Mqtt settings_;
   const std::string client_id_, status_topic_;
-  const std::function<void(const MqttHealth &)> changed_;
+  const std::function<void(const MqttHealth&)> changed_;
 
   mutable std::mutex lock_; ///< guards from here to `trouble_`
   std::condition_variable wake_;

@@ -15,7 +15,7 @@ void Outbox::measurement(std::string topic, std::string payload) {
 void Outbox::state(std::string topic, std::string payload) {
   remember(topic, payload);
   if (!connected_) return; // connected() brings it
-  const auto same = [&](const Message &m) { return m.kind == Kind::state && m.topic == topic; };
+  const auto same = [&](const Message& m) { return m.kind == Kind::state && m.topic == topic; };
   const auto due = std::find_if(retained_.begin(), retained_.end(), same);
   if (due != retained_.end())
     due->payload = std::move(payload);
@@ -33,12 +33,12 @@ void Outbox::change(std::string topic, std::string payload) {
 void Outbox::connected() {
   connected_ = true;
   std::set<std::string> due;
-  for (const auto &message : retained_) due.insert(message.topic);
-  std::vector<std::pair<std::uint64_t, const std::string *>> missing;
-  for (const auto &[topic, latest] : latest_)
+  for (const auto& message : retained_) due.insert(message.topic);
+  std::vector<std::pair<std::uint64_t, const std::string*>> missing;
+  for (const auto& [topic, latest] : latest_)
     if (!due.contains(topic)) missing.emplace_back(latest.order, &topic);
   std::sort(missing.begin(), missing.end());
-  for (const auto &[order, topic] : missing) retained_.push_back({Kind::state, *topic, latest_.at(*topic).payload});
+  for (const auto& [order, topic] : missing) retained_.push_back({Kind::state, *topic, latest_.at(*topic).payload});
 }
 
 void Outbox::disconnected() {
@@ -51,15 +51,15 @@ void Outbox::disconnected() {
       retained_.push_front(std::move(sent->second));
   }
   in_flight_.clear();
-  std::erase_if(retained_, [](const Message &m) { return m.kind == Kind::state; }); // the latest come with connected()
+  std::erase_if(retained_, [](const Message& m) { return m.kind == Kind::state; }); // the latest come with connected()
   bound_measurements();
 }
 
 std::optional<Outgoing> Outbox::next() {
   if (!connected_ || in_flight_.size() >= limits_.window) return std::nullopt;
-  auto &queue = retained_.empty() ? measurements_ : retained_;
+  auto& queue = retained_.empty() ? measurements_ : retained_;
   if (queue.empty()) return std::nullopt;
-  const auto &message = queue.front();
+  const auto& message = queue.front();
   Outgoing out{++last_id_, message.topic, message.payload, message.kind != Kind::measurement};
   in_flight_.emplace(last_id_, std::move(queue.front()));
   queue.pop_front();
@@ -70,7 +70,7 @@ void Outbox::acknowledged(std::uint64_t id) { published_ += in_flight_.erase(id)
 
 std::size_t Outbox::waiting() const { return retained_.size() + measurements_.size() + in_flight_.size(); }
 
-void Outbox::remember(const std::string &topic, const std::string &payload) {
+void Outbox::remember(const std::string& topic, const std::string& payload) {
   latest_[topic] = {payload, ++last_order_};
 }
 

@@ -57,7 +57,7 @@ private:
     std::string payload;
     std::uint64_t order = 0; ///< of its last change
   };
-  void remember(const std::string &topic, const std::string &payload);
+  void remember(const std::string& topic, const std::string& payload);
   void keep_newest_changes();
   void bound_measurements();
 

@@ -20,8 +20,8 @@ std::string last_error_words() { return std::generic_category().message(errno); 
 /// Closes what was opened, whichever way the reading ends.
 struct OpenFile {
   explicit OpenFile(int opened) : descriptor{opened} {}
-  OpenFile(const OpenFile &) = delete;
-  OpenFile &operator=(const OpenFile &) = delete;
+  OpenFile(const OpenFile&) = delete;
+  OpenFile& operator=(const OpenFile&) = delete;
   ~OpenFile() {
     if (descriptor >= 0) ::close(descriptor);
   }
@@ -30,8 +30,8 @@ struct OpenFile {
 
 } // namespace
 
-tl::expected<std::string, std::string> read_password(const std::string &file) {
-  const auto refuse = [&](const std::string &why) {
+tl::expected<std::string, std::string> read_password(const std::string& file) {
+  const auto refuse = [&](const std::string& why) {
     return tl::unexpected(fmt::format("mqtt.password_file: {}: {}", file, why));
   };
   // Without O_NONBLOCK a pipe put in the place of the file would hold the reconnects for ever.

@@ -8,6 +8,6 @@ namespace oxherd::daemon {
 
 /// Reads the broker's password: the whole file without the line end at its end. Refused, with a sentence that says what
 /// to do: a file that its group or others may read, that is no plain file, is empty, or is longer than 4096 bytes.
-[[nodiscard]] tl::expected<std::string, std::string> read_password(const std::string &file);
+[[nodiscard]] tl::expected<std::string, std::string> read_password(const std::string& file);
 
 } // namespace oxherd::daemon

@@ -28,17 +28,17 @@ using ProbeClock = std::chrono::steady_clock;
 constexpr std::chrono::milliseconds refusal_comes_within{300};
 
 template <auto release> struct ReleasedBy {
-  template <class T> void operator()(T *p) const { release(p); }
+  template <class T> void operator()(T* p) const { release(p); }
 };
 template <class T, auto release> using Owned = std::unique_ptr<T, ReleasedBy<release>>;
 
 /// A socket that is closed when it goes.
 struct ProbeSocket {
   explicit ProbeSocket(int opened) : descriptor{opened} {}
-  ProbeSocket(ProbeSocket &&other) noexcept : descriptor{std::exchange(other.descriptor, -1)} {}
-  ProbeSocket(const ProbeSocket &) = delete;
-  ProbeSocket &operator=(const ProbeSocket &) = delete;
-  ProbeSocket &operator=(ProbeSocket &&) = delete;
+  ProbeSocket(ProbeSocket&& other) noexcept : descriptor{std::exchange(other.descriptor, -1)} {}
+  ProbeSocket(const ProbeSocket&) = delete;
+  ProbeSocket& operator=(const ProbeSocket&) = delete;
+  ProbeSocket& operator=(ProbeSocket&&) = delete;
   ~ProbeSocket() {
     if (descriptor >= 0) ::close(descriptor);
   }
@@ -57,7 +57,7 @@ bool ready(int descriptor, short events, ProbeClock::time_point deadline) {
 }
 
 /// Empty when connected, else the words.
-std::string connect_within(int descriptor, const addrinfo &to, ProbeClock::time_point deadline) {
+std::string connect_within(int descriptor, const addrinfo& to, ProbeClock::time_point deadline) {
   if (::connect(descriptor, to.ai_addr, to.ai_addrlen) == 0) return {};
   if (errno != EINPROGRESS) return std::generic_category().message(errno);
   if (!ready(descriptor, POLLOUT, deadline)) return "no answer at all; check the address and the network";
@@ -68,15 +68,15 @@ std::string connect_within(int descriptor, const addrinfo &to, ProbeClock::time_
   return error == 0 ? std::string{} : std::generic_category().message(error);
 }
 
-std::variant<ProbeSocket, std::string> connected_socket(const BrokerAddress &broker, ProbeClock::time_point deadline) {
+std::variant<ProbeSocket, std::string> connected_socket(const BrokerAddress& broker, ProbeClock::time_point deadline) {
   addrinfo hints{};
   hints.ai_socktype = SOCK_STREAM;
-  addrinfo *found = nullptr;
+  addrinfo* found = nullptr;
   const int resolved = ::getaddrinfo(broker.host.c_str(), std::to_string(broker.port).c_str(), &hints, &found);
   if (resolved != 0) return fmt::format("no address for \"{}\": {}", broker.host, ::gai_strerror(resolved));
   const Owned<addrinfo, ::freeaddrinfo> addresses{found};
   std::string why;
-  for (const auto *to = addresses.get(); to != nullptr; to = to->ai_next) {
+  for (const auto* to = addresses.get(); to != nullptr; to = to->ai_next) {
     ProbeSocket opened{::socket(to->ai_family, to->ai_socktype | SOCK_NONBLOCK | SOCK_CLOEXEC, to->ai_protocol)};
     if (opened.descriptor < 0) {
       why = std::generic_category().message(errno);
@@ -92,27 +92,27 @@ std::variant<ProbeSocket, std::string> connected_socket(const BrokerAddress &bro
 std::string openssl_words() {
   const auto code = ERR_peek_error();
   if (ERR_SYSTEM_ERROR(code)) return std::generic_category().message(ERR_GET_REASON(code));
-  const char *reason = code == 0 ? nullptr : ERR_reason_error_string(code);
+  const char* reason = code == 0 ? nullptr : ERR_reason_error_string(code);
   return reason == nullptr ? "no reason given" : reason;
 }
 
-std::string day_of(const ASN1_TIME *time) {
+std::string day_of(const ASN1_TIME* time) {
   std::tm parts{};
   if (time == nullptr || ASN1_TIME_to_tm(time, &parts) != 1) return "an unreadable date";
   return fmt::format("{:04}-{:02}-{:02}", parts.tm_year + 1900, parts.tm_mon + 1, parts.tm_mday);
 }
 
 /// The names a certificate is made out for: the alternative names, or the common name of an old one.
-std::string names_in(X509 *certificate) {
+std::string names_in(X509* certificate) {
   if (certificate == nullptr) return "no name at all";
   std::vector<std::string> names;
   const Owned<GENERAL_NAMES, GENERAL_NAMES_free> alternatives{
-      static_cast<GENERAL_NAMES *>(X509_get_ext_d2i(certificate, NID_subject_alt_name, nullptr, nullptr))};
+      static_cast<GENERAL_NAMES*>(X509_get_ext_d2i(certificate, NID_subject_alt_name, nullptr, nullptr))};
   for (int i = 0; alternatives && i < sk_GENERAL_NAME_num(alternatives.get()); ++i) {
-    const auto *name = sk_GENERAL_NAME_value(alternatives.get(), i);
-    const auto *value = name->type == GEN_DNS ? name->d.dNSName : name->type == GEN_IPADD ? name->d.iPAddress : nullptr;
+    const auto* name = sk_GENERAL_NAME_value(alternatives.get(), i);
+    const auto* value = name->type == GEN_DNS ? name->d.dNSName : name->type == GEN_IPADD ? name->d.iPAddress : nullptr;
     if (value == nullptr) continue;
-    const auto *bytes = ASN1_STRING_get0_data(value);
+    const auto* bytes = ASN1_STRING_get0_data(value);
     const auto length = static_cast<std::size_t>(ASN1_STRING_length(value));
     char address[INET6_ADDRSTRLEN] = {};
     if (name->type == GEN_DNS)
@@ -133,18 +133,18 @@ struct VerifyFault {
   Owned<X509, X509_free> certificate;
 };
 
-int note_fault(int fine, X509_STORE_CTX *verification) {
+int note_fault(int fine, X509_STORE_CTX* verification) {
   if (fine == 1) return fine;
-  auto *session = static_cast<SSL *>(X509_STORE_CTX_get_ex_data(verification, SSL_get_ex_data_X509_STORE_CTX_idx()));
-  auto *fault = static_cast<VerifyFault *>(SSL_get_ex_data(session, 0));
+  auto* session = static_cast<SSL*>(X509_STORE_CTX_get_ex_data(verification, SSL_get_ex_data_X509_STORE_CTX_idx()));
+  auto* fault = static_cast<VerifyFault*>(SSL_get_ex_data(session, 0));
   fault->error = X509_STORE_CTX_get_error(verification);
-  auto *at_fault = X509_STORE_CTX_get_current_cert(verification);
+  auto* at_fault = X509_STORE_CTX_get_current_cert(verification);
   if (at_fault != nullptr && X509_up_ref(at_fault) == 1) fault->certificate.reset(at_fault);
   return 0;
 }
 
-std::string verification_words(const VerifyFault &fault, const BrokerAddress &broker) {
-  auto *certificate = fault.certificate.get();
+std::string verification_words(const VerifyFault& fault, const BrokerAddress& broker) {
+  auto* certificate = fault.certificate.get();
   switch (fault.error) {
   case X509_V_ERR_CERT_HAS_EXPIRED:
     return fmt::format("the certificate of the broker, or of its authority, expired on {} ({}); renew it",
@@ -175,7 +175,7 @@ std::string verification_words(const VerifyFault &fault, const BrokerAddress &br
 }
 
 /// Empty when the files could be loaded, else the words.
-std::string load_files(SSL_CTX *context, const TlsFiles &files) {
+std::string load_files(SSL_CTX* context, const TlsFiles& files) {
   const bool trusted = files.ca_file ? SSL_CTX_load_verify_file(context, files.ca_file->c_str()) == 1
                                      : SSL_CTX_set_default_verify_paths(context) == 1;
   if (!trusted) return fmt::format("mqtt.ca_file: {}: {}", files.ca_file.value_or("of the system"), openssl_words());
@@ -187,18 +187,18 @@ std::string load_files(SSL_CTX *context, const TlsFiles &files) {
 }
 
 /// Whether the name the certificate must have could be set: an address is matched as such, all else as a host name.
-bool expect_name(SSL *session, const std::string &host) {
-  auto *parameters = SSL_get0_param(session);
+bool expect_name(SSL* session, const std::string& host) {
+  auto* parameters = SSL_get0_param(session);
   if (X509_VERIFY_PARAM_set1_ip_asc(parameters, host.c_str()) == 1) return true;
   // What the macro SSL_set_tlsext_host_name does, without its old-style cast.
   const bool named =
-      SSL_ctrl(session, SSL_CTRL_SET_TLSEXT_HOSTNAME, TLSEXT_NAMETYPE_host_name, const_cast<char *>(host.c_str())) == 1;
+      SSL_ctrl(session, SSL_CTRL_SET_TLSEXT_HOSTNAME, TLSEXT_NAMETYPE_host_name, const_cast<char*>(host.c_str())) == 1;
   return named && SSL_set1_host(session, host.c_str()) == 1;
 }
 
 /// A TLS 1.3 broker refuses our certificate, or its absence, only after the handshake has ended for us. Empty when it
 /// says nothing for a moment, as a broker does that waits for CONNECT.
-std::string late_refusal(SSL *session, int descriptor, ProbeClock::time_point deadline) {
+std::string late_refusal(SSL* session, int descriptor, ProbeClock::time_point deadline) {
   char first = 0;
   for (;;) {
     ERR_clear_error();
@@ -211,7 +211,7 @@ std::string late_refusal(SSL *session, int descriptor, ProbeClock::time_point de
   }
 }
 
-std::string handshake(int descriptor, const BrokerAddress &broker, const TlsFiles &files,
+std::string handshake(int descriptor, const BrokerAddress& broker, const TlsFiles& files,
                       ProbeClock::time_point deadline) {
   ERR_clear_error();
   const Owned<SSL_CTX, SSL_CTX_free> context{SSL_CTX_new(TLS_client_method())};
@@ -240,10 +240,10 @@ std::string handshake(int descriptor, const BrokerAddress &broker, const TlsFile
 
 } // namespace
 
-std::string why_unreachable(const BrokerAddress &broker, const TlsFiles &files, std::chrono::milliseconds patience) {
+std::string why_unreachable(const BrokerAddress& broker, const TlsFiles& files, std::chrono::milliseconds patience) {
   const auto deadline = ProbeClock::now() + patience;
   const auto opened = connected_socket(broker, deadline);
-  if (const auto *why = std::get_if<std::string>(&opened)) return *why;
+  if (const auto* why = std::get_if<std::string>(&opened)) return *why;
   if (!broker.tls) return {};
   return handshake(std::get<ProbeSocket>(opened).descriptor, broker, files, deadline);
 }

@@ -17,7 +17,7 @@ struct TlsFiles {
 /// expired, of another authority, for another name. Empty when network and TLS are in order. The client library says
 /// the same few words for all of these. Blocks for `patience` at most, apart from the resolver; SIGPIPE must be
 /// ignored.
-[[nodiscard]] std::string why_unreachable(const BrokerAddress &broker, const TlsFiles &files,
+[[nodiscard]] std::string why_unreachable(const BrokerAddress& broker, const TlsFiles& files,
                                           std::chrono::milliseconds patience);
 
 } // namespace oxherd::daemon

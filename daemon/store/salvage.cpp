@@ -10,18 +10,45 @@ namespace oxherd::daemon::store {
 namespace {
 
 /// One statement either takes a whole table or, at a damaged page, nothing.
-bool take_over(Database &fresh, std::string_view what, std::string_view sql) {
-  if (const auto done = fresh.run(sql); !done) {
-    log::error("{} cannot be recovered: {}", what, done.error().what);
-    return false;
-  }
-  log::warning("{} recovered: {} rows", what, fresh.changes());
-  return true;
+bool take_over(Database &fresh, std::string_view table) {
+  const auto done = fresh.run(fmt::format("INSERT OR IGNORE INTO main.{0} SELECT * FROM damaged.{0}", table));
+  if (done)
+    log::warning("table {} recovered: {} rows", table, fresh.changes());
+  else
+    log::error("table {} cannot be recovered: {}", table, done.error().what);
+  return done.has_value();
 }
 
 std::int64_t now_ms() {
   return std::chrono::duration_cast<std::chrono::milliseconds>(std::chrono::system_clock::now().time_since_epoch())
       .count();
+}
+
+/// The journal in pieces of a hundred lines, so that a damaged page costs its neighbourhood only.
+void take_over_journal(Database &fresh) {
+  constexpr std::int64_t piece = 100;
+  constexpr std::int64_t lines_max = 100'000'000; // a larger number is damage
+  const auto last =
+      fresh.integer("SELECT coalesce((SELECT sequence FROM damaged.journal ORDER BY sequence DESC LIMIT 1), 0)");
+  if (!last || *last > lines_max)
+    return log::error("the alarm journal cannot be recovered: {}", last ? "impossible numbers" : last.error().what);
+  std::int64_t taken = 0;
+  bool whole = true;
+  for (std::int64_t first = 0; first <= *last; first += piece) {
+    const auto done = fresh.run(fmt::format("INSERT INTO main.journal SELECT * FROM damaged.journal WHERE sequence "
+                                            "BETWEEN {} AND {}",
+                                            first, first + piece - 1));
+    taken += done ? fresh.changes() : 0;
+    whole = whole && done.has_value();
+  }
+  log::warning("alarm journal: {} lines recovered, the last number was {}", taken, *last);
+  if (whole) return;
+  // Says in the journal itself that lines are missing, and keeps the numbers going on from the old ones.
+  const auto said = fresh.run(
+      fmt::format("INSERT INTO main.journal VALUES({}, {}, '', '', 'journal-damaged', 'normal', 'normal', '', '', '', "
+                  "'high', NULL, NULL, NULL, '', 'lines before this one are missing: see the damaged file')",
+                  *last + 1, now_ms()));
+  if (!said) log::error("{}", said.error().what);
 }
 
 } // namespace
@@ -32,18 +59,9 @@ void salvage_journal(Database &fresh, const std::filesystem::path &damaged) {
   const std::string name = damaged.string();
   if (const auto done = attach->bind(1, std::string_view{name}).run(); !done)
     return log::error("nothing can be recovered: {}", done.error().what);
-  take_over(fresh, "alarm states", "INSERT OR IGNORE INTO main.alarm_state SELECT * FROM damaged.alarm_state");
-  if (take_over(fresh, "calibrations", "INSERT OR IGNORE INTO main.calibration SELECT * FROM damaged.calibration"))
-    take_over(fresh, "calibration points",
-              "INSERT OR IGNORE INTO main.calibration_point SELECT * FROM damaged.calibration_point");
-  const bool whole = take_over(fresh, "the alarm journal", "INSERT INTO main.journal SELECT * FROM damaged.journal");
-  // Sequence numbers go on from the old ones: a line that says so holds the place.
-  if (!whole)
-    take_over(fresh, "the last sequence number of the journal",
-              fmt::format("INSERT INTO main.journal SELECT max(sequence) + 1, {}, '', '', 'journal-damaged', 'normal', "
-                          "'normal', '', '', '', 'high', NULL, NULL, NULL, '', 'earlier lines are in the damaged file' "
-                          "FROM damaged.journal HAVING count(sequence) > 0",
-                          now_ms()));
+  take_over(fresh, "alarm_state");
+  if (take_over(fresh, "calibration")) take_over(fresh, "calibration_point");
+  take_over_journal(fresh);
   if (const auto done = fresh.run("DETACH damaged"); !done) log::error("{}", done.error().what);
 }
 

@@ -299,6 +299,7 @@ TEST(Silence, StopsTheSoundOfThisOccurrenceOnlyAndExpires) {
   EXPECT_FALSE(sounds(*s, 200s + 10min - 1ms));
   EXPECT_TRUE(sounds(*s, 200s + 10min));
   EXPECT_TRUE(sounds(pass_time(latching, *s, 200s + 10min), 200s + 10min));
+  EXPECT_EQ(pass_time(latching, *s, 200s + 10min).silenced_until, std::nullopt);
   EXPECT_FALSE(apply(latching, *s, Act::silence, 201s));          // nothing sounds
   EXPECT_TRUE(apply(latching, *s, Act::silence, 200s + 10min));   // it sounds again
   EXPECT_FALSE(sounds(condition_ends(latching, *s, 210s), 211s)); // the same occurrence, latched now
@@ -326,6 +327,7 @@ TEST(Silence, EndsWithAnAcknowledgementSoThatReAnnunciationSounds) {
   a.reannounce_after = 1min;
   Standing s = *apply(a, in(unacknowledged), Act::silence, 200s);
   s = *apply(a, s, Act::acknowledge, 201s);
+  EXPECT_EQ(s.silenced_until, std::nullopt);
   s = pass_time(a, s, 201s + 1min);
   EXPECT_TRUE(sounds(s, 201s + 1min));
 }

@@ -295,6 +295,15 @@ TEST(RestoredLimit, StaysPresentUntilGoodSamplesOutlastTheOffDelay) {
   EXPECT_EQ(b.tick(161s, {good(20.9)}), Decision::ends);
 }
 
+TEST(RestoredLimit, AChannelThatDiedInTheAlarmHoldsItOverARestart) {
+  Bench b{.scheme = Scheme::one_of_two};
+  b.state = restored(true, 100s);
+  b.sample(101s, {bad(), good(20.9)});
+  EXPECT_EQ(b.tick(200s, {bad(), good(20.9)}), Decision::hold);
+  b.sample(201s, {good(20.9), good(20.9)});
+  EXPECT_EQ(b.tick(211s, {good(20.9), good(20.9)}), Decision::ends);
+}
+
 TEST(RestoredLimit, StartsAPendingDelayAfresh) {
   Bench b;
   b.state = restored(false, 100s);

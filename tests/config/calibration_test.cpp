@@ -86,6 +86,21 @@ TEST(Calibration, TakesALowPointInDryGasUnderTheConditionsOfTheSpan) {
   EXPECT_DOUBLE_EQ(c.low->gas.pressure.value.si(), 98800.0);
 }
 
+TEST(Calibration, GivesTheLowPointNoHumidityProbeUnlessItStatesOne) {
+  const auto span = std::string{"pressure = \"98.8 kPa\", humidity_temperature = \"20 °C\", "};
+  const auto plain = calibrated(span + "low = { signal = \"0.9 mV\", oxygen = \"1 %\" } }").calibration;
+  ASSERT_TRUE(plain.low);
+  EXPECT_TRUE(plain.span.gas.humidity_temperature);
+  EXPECT_FALSE(plain.low->gas.humidity_temperature);
+  const auto own = calibrated(span + "low = { signal = \"0.9 mV\", oxygen = \"1 %\", humidity = \"0 %\", "
+                                     "humidity_temperature = \"19 °C\", pressure = \"97 kPa\" } }")
+                       .calibration;
+  ASSERT_TRUE(own.low);
+  EXPECT_DOUBLE_EQ(own.low->gas.humidity.u_si, 0.001); // bone-dry gas is known better than any probe reads
+  EXPECT_TRUE(own.low->gas.humidity_temperature);
+  EXPECT_DOUBLE_EQ(own.low->gas.pressure.value.si(), 97000.0);
+}
+
 TEST(Calibration, KnowsWhenAndByWhom) {
   using namespace std::chrono;
   const auto expected = sys_days{2026y / May / 4} + 7h + 30min;

@@ -85,6 +85,17 @@ TEST_F(File, MayHaveProfilesOfItsOwnBesideIt) {
   EXPECT_EQ(loaded->settings.rooms.at(0).sensors.at(0).map.points.at(0).address, 7);
 }
 
+TEST_F(File, LetsAProfileSayHowItsDeviceIsRead) {
+  write("profiles/own-cell.toml", "description = \"x\"\n[point.oxygen]\ntable = \"holding\"\naddress = 7\n"
+                                  "type = \"int16\"\nunit = \"mV\"\n[read]\ngap_max = 1\nlength_max = 9\n");
+  const auto own = with("\"millivolts-float32\"", "\"own-cell\"", with("unit = 11", "unit = 11\nlength_max = 5"));
+  const auto loaded = config::load(write("site.toml", own), config_test::shipped());
+  ASSERT_TRUE(loaded);
+  EXPECT_EQ(loaded->settings.rooms.at(0).sensors.at(0).limits.gap_max, 1);
+  EXPECT_EQ(loaded->settings.rooms.at(0).sensors.at(0).limits.length_max, 5); // the sensor's own word wins
+  EXPECT_EQ(loaded->settings.rooms.at(0).sensors.at(1).limits.gap_max, 8);
+}
+
 TEST_F(File, ReportsTheFaultsOfAProfileWithTheProfilesOwnFile) {
   write("profiles/own-cell.toml", "description = \"x\"\n[point.oxygen]\ntable = \"holding\"\nadress = 7\n"
                                   "type = \"int16\"\nunit = \"mV\"\n");

@@ -18,6 +18,32 @@ TEST(OccupiedRoom, TakesALowerLimitWithAReasonAndKeepsTheReason) {
   EXPECT_EQ(settings_of(text).rooms.at(0).alarms.at(0).override_reason, "fire prevention by oxygen reduction");
 }
 
+TEST(OccupiedRoom, TakesAReasonForAProcessAlarmToo) {
+  const auto second = "[room.annexe.alarm.trend]\nquantity = \"oxygen\"\nbelow = \"17 %\"\nclass = \"process\"\n"
+                      "override_reason = \"oxygen reduction\"\n\n[output.beacon]";
+  const auto text = with("[output.beacon]", second, with(limit, "below = \"19.5 %\"\nclass = \"process\""));
+  const auto said = said_about(text);
+  ASSERT_EQ(said.size(), 1U);
+  EXPECT_EQ(said[0].substr(0, 36), "site.toml:13:7: room.annexe: warning"); // no safety alarm; but no refusal
+}
+
+TEST(OccupiedRoom, CountsTheSlowestOfItsSensorsTowardsTheAnnouncement) {
+  constexpr std::string_view quick = R"([room.annexe.sensor.cell-b]
+measures = "oxygen"
+bus = "plant"
+unit = 12
+profile = "millivolts-float32"
+cell = { model = "concentration", zero = "0.4 mV" }
+calibration = { signal = "12.6 mV", temperature = "21 °C", humidity = "45 %", pressure = "98.8 kPa" }
+
+[room.annexe.sensor.air])";
+  auto text = with("\"occupied\"", "\"occupied\"\noxygen_vote = \"1oo2\"", with("[room.annexe.sensor.air]", quick));
+  text = with("unit = 11", "unit = 11\nevery = \"10 s\"", text);
+  const auto said = said_about(text);
+  ASSERT_EQ(said.size(), 1U);
+  EXPECT_NE(said[0].find("may take 33.5 s"), std::string::npos) << said[0];
+}
+
 TEST(OccupiedRoom, TakesASecondStageBelowAFirstOneAtThePermittedLimit) {
   const auto second = with("[output.beacon]", "[room.annexe.alarm.leave]\nquantity = \"oxygen\"\nbelow = \"18 %\"\n\n"
                                               "[output.beacon]");

@@ -90,12 +90,12 @@ struct Resolved {
 };
 
 /// Resolves the base fields a pack may use here: bn, bt, bu, bver. Anything else fails the test that reads it.
-std::vector<Resolved> resolve(const std::string &text) {
+std::vector<Resolved> resolve(const std::string& text) {
   std::string base_name, base_unit;
   double base_time = 0.0;
   std::vector<Resolved> records;
-  for (const auto &record : json::parse(text)) {
-    for (const auto &[key, unused] : record.items())
+  for (const auto& record : json::parse(text)) {
+    for (const auto& [key, unused] : record.items())
       EXPECT_TRUE((std::set<std::string>{"bn", "bt", "bu", "bver", "n", "u", "t", "v", "vs"}.contains(key))) << key;
     base_name = record.value("bn", base_name);
     base_unit = record.value("bu", base_unit);
@@ -107,9 +107,9 @@ std::vector<Resolved> resolve(const std::string &text) {
   return records;
 }
 
-std::map<std::string, Resolved> by_name(const std::string &pack) {
+std::map<std::string, Resolved> by_name(const std::string& pack) {
   std::map<std::string, Resolved> found;
-  for (auto &record : resolve(pack)) found[record.name] = std::move(record);
+  for (auto& record : resolve(pack)) found[record.name] = std::move(record);
   return found;
 }
 
@@ -143,8 +143,8 @@ TEST(SenmlPack, IsWrittenAsAgreed) {
 TEST(SenmlPack, ResolvesToFullNamesOneTimeAndEveryQuantity) {
   const auto records = by_name(senml_pack("larkfield", reading_of_cell_a()));
   ASSERT_EQ(records.size(), 10U);
-  for (const auto &[name, record] : records) EXPECT_DOUBLE_EQ(record.time, 1772352930.250) << name;
-  const auto value = [&](const std::string &name) { return records.at("larkfield/cryo-annexe/cell-a/" + name).value; };
+  for (const auto& [name, record] : records) EXPECT_DOUBLE_EQ(record.time, 1772352930.250) << name;
+  const auto value = [&](const std::string& name) { return records.at("larkfield/cryo-annexe/cell-a/" + name).value; };
   EXPECT_EQ(value("oxygen"), 0.2089);
   EXPECT_EQ(value("po2"), 20598.75);
   EXPECT_EQ(value("raw"), 0.0119);
@@ -158,7 +158,7 @@ TEST(SenmlPack, UsesRegisteredPrimaryUnitsAndLegalNamesOnly) {
   const std::regex legal{"[A-Za-z0-9][A-Za-z0-9:./_-]*"};
   const auto pack = senml_pack("larkfield", reading_of_cell_a());
   EXPECT_EQ(pack.find("bver"), std::string::npos); // absent means version 10
-  for (const auto &record : resolve(pack)) {
+  for (const auto& record : resolve(pack)) {
     EXPECT_TRUE(std::regex_match(record.name, legal)) << record.name;
     EXPECT_TRUE(record.value.is_string() || registered.contains(record.unit)) << record.name << " " << record.unit;
   }
@@ -174,7 +174,7 @@ TEST(SenmlPack, LeavesOutWhatDoesNotExistOrIsNotFinite) {
   reading.carbon_dioxide.reset();
   const auto pack = senml_pack("larkfield", reading);
   std::set<std::string> names;
-  for (const auto &record : json::parse(pack)) names.insert(record["n"].get<std::string>());
+  for (const auto& record : json::parse(pack)) names.insert(record["n"].get<std::string>());
   EXPECT_EQ(names, (std::set<std::string>{"oxygen_wet", "po2", "pressure", "quality"}));
 }
 
@@ -232,8 +232,7 @@ TEST(RoomPayload, IsTheSummaryWithTheStateOfEachAlarmAndTheCaution) {
 TEST(RoomAnswer, HasEverySensorAndAlarmInFull) {
   const auto object = json::parse(room_answer(cryo_annexe()));
   const auto summary = json::parse(room_payload(cryo_annexe()));
-  for (const auto &[key, value] : summary.items())
-    EXPECT_TRUE(key == "alarms" || object.at(key) == value) << key;
+  for (const auto& [key, value] : summary.items()) EXPECT_TRUE(key == "alarms" || object.at(key) == value) << key;
   EXPECT_EQ(object.at("alarms"), json::array({json::parse(alarm_payload(low_oxygen()))}));
   EXPECT_EQ(object.at("sensors"), json::parse(R"([{"sensor":"cell-a","measures":["oxygen"],
     "status":"out_of_specification","quality":"uncertain","reasons":[{"status":"out_of_specification",
@@ -252,7 +251,7 @@ TEST(RoomAnswer, WritesTheValuesAReadingLacksAsNull) {
   room.sensors[0].last = bare;
   const auto last = json::parse(room_answer(room)).at("sensors")[0].at("last");
   EXPECT_EQ(last.size(), 11U);
-  for (const auto &[key, value] : last.items()) EXPECT_EQ(value.is_null(), key != "at") << key;
+  for (const auto& [key, value] : last.items()) EXPECT_EQ(value.is_null(), key != "at") << key;
 }
 
 TEST(AlarmRecordPayload, IsFlat) {

@@ -81,7 +81,7 @@ void SimulatedDay::poll(std::size_t r, std::size_t s) {
   }
   const auto outcome = site_.take(poll);
   keep(outcome);
-  if (sensor.cell) oxygen.push_back({outcome.readings.front(), world_.true_oxygen(room.name)});
+  if (sensor.cell) oxygen.push_back({outcome.readings.front(), world_.room(room.name)->air().oxygen.si()});
 }
 
 void SimulatedDay::keep(const daemon::Outcome& outcome) {

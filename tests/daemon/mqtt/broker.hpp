@@ -1,6 +1,7 @@
 #pragma once
 
 #include <chrono>
+#include <deque>
 #include <filesystem>
 #include <functional>
 #include <memory>
@@ -21,11 +22,11 @@ class TemporaryDirectory {
 public:
   TemporaryDirectory();
   ~TemporaryDirectory();
-  TemporaryDirectory(const TemporaryDirectory &) = delete;
-  TemporaryDirectory &operator=(const TemporaryDirectory &) = delete;
-  [[nodiscard]] std::string file(const std::string &name) const { return (path_ / name).string(); }
+  TemporaryDirectory(const TemporaryDirectory&) = delete;
+  TemporaryDirectory& operator=(const TemporaryDirectory&) = delete;
+  [[nodiscard]] std::string file(const std::string& name) const { return (path_ / name).string(); }
   /// Writes a file of the given permissions and returns its path.
-  std::string write(const std::string &name, const std::string &text, unsigned mode = 0600) const;
+  std::string write(const std::string& name, const std::string& text, unsigned mode = 0600) const;
 
 private:
   std::filesystem::path path_;
@@ -34,13 +35,13 @@ private:
 /// A child process whose output (both streams) is read line by line. It dies with this object, and with the test.
 class Child {
 public:
-  explicit Child(const std::vector<std::string> &command);
+  explicit Child(const std::vector<std::string>& command);
   ~Child();
-  Child(const Child &) = delete;
-  Child &operator=(const Child &) = delete;
+  Child(const Child&) = delete;
+  Child& operator=(const Child&) = delete;
   /// The next line that fits, within the deadline; the lines before it are passed over and kept in `seen`.
-  std::optional<std::string> line(const std::function<bool(const std::string &)> &fits);
-  std::optional<std::string> line_with(const std::string &part);
+  std::optional<std::string> line(const std::function<bool(const std::string&)>& fits);
+  std::optional<std::string> line_with(const std::string& part);
   void signal(int number) const;
   int wait(); ///< for its end; the status as waitpid gives it
   std::vector<std::string> seen;
@@ -53,7 +54,7 @@ private:
 };
 
 /// Runs a command to its end and fails the test when that is not success.
-void run(const std::vector<std::string> &command);
+void run(const std::vector<std::string>& command);
 
 /// A port of loopback that was free a moment ago.
 int free_port();
@@ -62,14 +63,14 @@ int free_port();
 class Broker {
 public:
   /// `extra`: further lines of the configuration. Without a listener in them it gets one on `port()`, open to everyone.
-  explicit Broker(const std::string &extra = {}, int port = free_port());
+  explicit Broker(const std::string& extra = {}, int port = free_port());
   [[nodiscard]] int port() const { return port_; }
   [[nodiscard]] std::string url() const { return "mqtt://127.0.0.1:" + std::to_string(port_); }
   void start();
   void stop(); ///< SIGTERM, and waits for the end; what it persists is on disk then
   void freeze() { process_->signal(19); }
   void thaw() { process_->signal(18); }
-  [[nodiscard]] Child &process() { return *process_; }
+  [[nodiscard]] Child& process() { return *process_; }
 
 private:
   TemporaryDirectory directory_;
@@ -83,8 +84,8 @@ class SilentServer {
 public:
   SilentServer();
   ~SilentServer();
-  SilentServer(const SilentServer &) = delete;
-  SilentServer &operator=(const SilentServer &) = delete;
+  SilentServer(const SilentServer&) = delete;
+  SilentServer& operator=(const SilentServer&) = delete;
   [[nodiscard]] std::string url() const { return "mqtt://127.0.0.1:" + std::to_string(port_); }
   [[nodiscard]] bool was_greeted() const; ///< whether a client has connected and sent something, within the deadline
 
@@ -96,18 +97,20 @@ private:
 /// mosquitto_sub, printing "retained topic payload" for every message.
 class Reader {
 public:
-  explicit Reader(const Broker &broker, const std::string &filter = "oxherd/larkfield/#",
-                  const std::vector<std::string> &more = {});
-  /// The payload of the next message on `topic` (below oxherd/larkfield/) that `fits`; empty and a test failure when
-  /// none came within the deadline.
-  std::string payload(const std::string &topic, const std::function<bool(const std::string &)> &fits);
-  std::string payload(const std::string &topic);
-  /// The next message whatever its topic, as "topic payload" with the topic below oxherd/larkfield/.
+  explicit Reader(const Broker& broker, const std::string& filter = "oxherd/larkfield/#",
+                  const std::vector<std::string>& more = {});
+  /// The payload of the first message on `topic` (below oxherd/larkfield/) that `fits` and was not given before; other
+  /// messages are kept, since the order between topics is the broker's. Empty and a test failure when none came.
+  std::string payload(const std::string& topic, const std::function<bool(const std::string&)>& fits);
+  std::string payload(const std::string& topic);
+  /// The first message not given before, as "topic payload" with the topic below oxherd/larkfield/.
   std::string message();
-  void wait_for_status(const std::string &status);
+  void wait_for_status(const std::string& status);
 
 private:
+  std::string first(const std::function<bool(const std::string&)>& fits);
   Child process_;
+  std::deque<std::string> kept_; ///< read and not given
 };
 
 } // namespace oxherd::daemon::mqtt_test

@@ -1,10 +1,12 @@
 #include "tests/daemon/mqtt/broker.hpp"
 
+#include <algorithm>
 #include <cerrno>
 #include <csignal>
 #include <cstdlib>
 #include <fstream>
 #include <stdexcept>
+#include <utility>
 
 #include <arpa/inet.h>
 #include <fcntl.h>
@@ -29,18 +31,18 @@ TemporaryDirectory::~TemporaryDirectory() {
   std::error_code ignored; // the system clears what is left
   std::filesystem::remove_all(path_, ignored);
 }
-std::string TemporaryDirectory::write(const std::string &name, const std::string &text, unsigned mode) const {
+std::string TemporaryDirectory::write(const std::string& name, const std::string& text, unsigned mode) const {
   const auto path = file(name);
   std::ofstream{path} << text;
   if (::chmod(path.c_str(), mode) != 0) throw std::runtime_error{"chmod " + path};
   return path;
 }
 
-Child::Child(const std::vector<std::string> &command) {
+Child::Child(const std::vector<std::string>& command) {
   int ends[2] = {-1, -1};
   if (::pipe2(ends, O_CLOEXEC) != 0) throw std::runtime_error{"no pipe"};
-  std::vector<char *> arguments;
-  for (const auto &word : command) arguments.push_back(const_cast<char *>(word.c_str())); // execvp wants char*
+  std::vector<char*> arguments;
+  for (const auto& word : command) arguments.push_back(const_cast<char*>(word.c_str())); // execvp wants char*
   arguments.push_back(nullptr);
   const pid_t parent = ::getpid();
   pid_ = ::fork();
@@ -93,7 +95,7 @@ std::optional<std::string> Child::next_line(std::chrono::steady_clock::time_poin
   }
 }
 
-std::optional<std::string> Child::line(const std::function<bool(const std::string &)> &fits) {
+std::optional<std::string> Child::line(const std::function<bool(const std::string&)>& fits) {
   const auto deadline = std::chrono::steady_clock::now() + patience;
   while (auto found = next_line(deadline)) {
     seen.push_back(*found);
@@ -102,14 +104,14 @@ std::optional<std::string> Child::line(const std::function<bool(const std::strin
   return std::nullopt;
 }
 
-std::optional<std::string> Child::line_with(const std::string &part) {
-  return line([&](const std::string &text) { return text.find(part) != std::string::npos; });
+std::optional<std::string> Child::line_with(const std::string& part) {
+  return line([&](const std::string& text) { return text.find(part) != std::string::npos; });
 }
 
-void run(const std::vector<std::string> &command) {
+void run(const std::vector<std::string>& command) {
   Child child{command};
   std::string output;
-  (void)child.line([&](const std::string &text) {
+  (void)child.line([&](const std::string& text) {
     output += text + "\n";
     return false;
   });
@@ -126,7 +128,7 @@ Listener listen_on_any_port() {
   address.sin_family = AF_INET;
   address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
   socklen_t size = sizeof address;
-  auto *any = reinterpret_cast<sockaddr *>(&address); // the socket interface's own way
+  auto* any = reinterpret_cast<sockaddr*>(&address); // the socket interface's own way
   if (::bind(descriptor, any, size) != 0 || ::getsockname(descriptor, any, &size) != 0 || ::listen(descriptor, 1) != 0)
     throw std::runtime_error{"no free port"};
   return {descriptor, ntohs(address.sin_port)};
@@ -158,7 +160,7 @@ bool SilentServer::was_greeted() const {
   return readable(client_);
 }
 
-Broker::Broker(const std::string &extra, int port) : port_{port} {
+Broker::Broker(const std::string& extra, int port) : port_{port} {
   std::string text = "log_dest stderr\nlog_type all\n";
   if (extra.find("listener") == std::string::npos)
     text += "listener " + std::to_string(port_) + " 127.0.0.1\nallow_anonymous true\n";
@@ -171,7 +173,7 @@ void Broker::start() {
   process_ = std::make_unique<Child>(std::vector<std::string>{"mosquitto", "-c", configuration_});
   if (!process_->line_with(" running")) {
     std::string output;
-    for (const auto &text : process_->seen) output += text + "\n";
+    for (const auto& text : process_->seen) output += text + "\n";
     throw std::runtime_error{"mosquitto did not start:\n" + output};
   }
 }
@@ -183,8 +185,8 @@ void Broker::stop() {
 }
 
 namespace {
-std::vector<std::string> reader_command(const Broker &broker, const std::string &filter,
-                                        const std::vector<std::string> &more) {
+std::vector<std::string> reader_command(const Broker& broker, const std::string& filter,
+                                        const std::vector<std::string>& more) {
   std::vector<std::string> command{"mosquitto_sub", "-h", "127.0.0.1", "-p", std::to_string(broker.port()), "-q", "1"};
   command.insert(command.end(), {"-t", filter, "-F", "%r %t %p"});
   command.insert(command.end(), more.begin(), more.end());
@@ -193,29 +195,40 @@ std::vector<std::string> reader_command(const Broker &broker, const std::string 
 const std::string below = "oxherd/larkfield/";
 } // namespace
 
-Reader::Reader(const Broker &broker, const std::string &filter, const std::vector<std::string> &more)
+Reader::Reader(const Broker& broker, const std::string& filter, const std::vector<std::string>& more)
     : process_{reader_command(broker, filter, more)} {}
 
-std::string Reader::payload(const std::string &topic, const std::function<bool(const std::string &)> &fits) {
-  const auto start = below + topic + " ";
-  const auto found = process_.line([&](const std::string &text) {
-    return text.size() > 2 && text.substr(2).starts_with(start) && fits(text.substr(2 + start.size()));
-  });
-  if (found) return found->substr(2 + start.size());
-  ADD_FAILURE() << "nothing that fits on " << topic << " after " << testing::PrintToString(process_.seen);
-  return {};
+std::string Reader::first(const std::function<bool(const std::string&)>& fits) {
+  if (const auto kept = std::find_if(kept_.begin(), kept_.end(), fits); kept != kept_.end()) {
+    auto found = *kept;
+    kept_.erase(kept);
+    return found;
+  }
+  std::string found;
+  const auto is_it = [&](const std::string& line) {
+    if (line.size() < 2 || !line.substr(2).starts_with(below)) return false;
+    found = line.substr(2 + below.size());
+    if (fits(found)) return true;
+    kept_.push_back(std::exchange(found, {}));
+    return false;
+  };
+  if (!process_.line(is_it)) ADD_FAILURE() << "no message that fits; read: " << testing::PrintToString(process_.seen);
+  return found;
 }
-std::string Reader::payload(const std::string &topic) {
-  return payload(topic, [](const std::string &) { return true; });
+std::string Reader::payload(const std::string& topic, const std::function<bool(const std::string&)>& fits) {
+  const auto start = topic + " ";
+  const auto found =
+      first([&](const std::string& text) { return text.starts_with(start) && fits(text.substr(start.size())); });
+  return found.empty() ? found : found.substr(start.size());
+}
+std::string Reader::payload(const std::string& topic) {
+  return payload(topic, [](const std::string&) { return true; });
 }
 std::string Reader::message() {
-  const auto found = process_.line([](const std::string &text) { return text.find(below) != std::string::npos; });
-  if (found) return found->substr(2 + below.size());
-  ADD_FAILURE() << "no message after " << testing::PrintToString(process_.seen);
-  return {};
+  return first([](const std::string&) { return true; });
 }
-void Reader::wait_for_status(const std::string &status) {
-  (void)payload("status", [&](const std::string &text) { return text == status; });
+void Reader::wait_for_status(const std::string& status) {
+  (void)payload("status", [&](const std::string& text) { return text == status; });
 }
 
 TEST(BrokerFixture, PassesOnWhatIsPublished) {

@@ -1,16 +1,11 @@
 #include "daemon/mqtt/mqtt_sink.hpp"
 
 #include <condition_variable>
-#include <csignal>
-#include <cstdlib>
 #include <mutex>
-
-#include <sys/stat.h>
 
 #include <gtest/gtest.h>
 
 #include "daemon/mqtt/broker_address.hpp"
-#include "daemon/mqtt/password_file.hpp"
 #include "daemon/mqtt/tls_explain.hpp"
 #include "tests/daemon/mqtt/broker.hpp"
 
@@ -18,61 +13,13 @@ namespace oxherd::daemon::mqtt_security_test {
 
 using namespace mqtt_test;
 
-bool contains(const std::string &text, const std::string &part) { return text.find(part) != std::string::npos; }
-
-TEST(BrokerAddress, IsReadWithAndWithoutPortAndForIpv6) {
-  const auto plain = parse_broker("mqtt://127.0.0.1:1884");
-  ASSERT_TRUE(plain);
-  EXPECT_EQ(plain->host, "127.0.0.1");
-  EXPECT_EQ(plain->port, 1884);
-  EXPECT_FALSE(plain->tls);
-  const auto tls = parse_broker("mqtts://broker.larkfield.example");
-  ASSERT_TRUE(tls);
-  EXPECT_EQ(tls->host, "broker.larkfield.example");
-  EXPECT_EQ(tls->port, 8883);
-  EXPECT_TRUE(tls->tls);
-  const auto ipv6 = parse_broker("mqtt://[2001:db8::1]:1885");
-  ASSERT_TRUE(ipv6);
-  EXPECT_EQ(ipv6->host, "2001:db8::1");
-  EXPECT_EQ(ipv6->port, 1885);
-  EXPECT_EQ(parse_broker("mqtt://[::1]")->port, 1883);
-  for (const auto *wrong :
-       {"", "127.0.0.1:1883", "mqtt://", "mqtt://:1883", "mqtt://host:", "mqtt://host:0", "mqtt://host:65536",
-        "mqtt://host:18a", "mqtt://host/path", "mqtt://user@host", "mqtt://[::1", "mqtt://[::1]1883", "http://host"})
-    EXPECT_FALSE(parse_broker(wrong)) << wrong;
-}
-
-TEST(PasswordFile, IsReadWithoutItsLineEnd) {
-  const TemporaryDirectory directory;
-  EXPECT_EQ(read_password(directory.write("a", "open sesame\n")), "open sesame");
-  EXPECT_EQ(read_password(directory.write("b", "open sesame\r\n", 0400)), "open sesame");
-  EXPECT_EQ(read_password(directory.write("c", " spaces stay ")), " spaces stay ");
-}
-
-TEST(PasswordFile, IsRefusedWithWordsThatSayWhatToDo) {
-  const TemporaryDirectory directory;
-  const auto why = [&](const std::string &file) {
-    const auto password = read_password(file);
-    return password ? "it was read" : password.error();
-  };
-  const auto open = directory.write("open", "secret", 0644);
-  EXPECT_EQ(why(open),
-            "mqtt.password_file: " + open + ": others than its owner may use it (mode 0644); run: chmod 600 " + open);
-  for (const unsigned mode : {0640U, 0604U, 0620U, 0602U})
-    EXPECT_TRUE(contains(why(directory.write("some", "secret", mode)), "chmod 600")) << mode;
-  EXPECT_TRUE(contains(why(directory.file("none")), "No such file"));
-  EXPECT_TRUE(contains(why(directory.file("")), "not a plain file"));
-  EXPECT_TRUE(contains(why(directory.write("empty", "\n")), "empty"));
-  EXPECT_TRUE(contains(why(directory.write("long", std::string(5000, 'x'))), "longer"));
-  ASSERT_EQ(::mkfifo(directory.file("pipe").c_str(), 0600), 0);
-  EXPECT_TRUE(contains(why(directory.file("pipe")), "not a plain file")); // and it does not wait for a writer
-}
+bool contains(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
 
 /// What the sink says after its first attempt: how it failed, or nothing when it connected.
 class FirstAttempt {
 public:
-  explicit FirstAttempt(const config::Mqtt &settings)
-      : sink_{MqttSink::start(settings, "larkfield", [this](const MqttHealth &health) {
+  explicit FirstAttempt(const config::Mqtt& settings)
+      : sink_{MqttSink::start(settings, "larkfield", [this](const MqttHealth& health) {
           const std::lock_guard hold{lock_};
           if (!said_) said_ = health.connected ? "" : health.trouble;
           wake_.notify_all();
@@ -122,7 +69,7 @@ protected:
   }
   static void TearDownTestSuite() { suite_.reset(); }
 
-  static config::Mqtt settings(int port, const std::string &authority = "ca") {
+  static config::Mqtt settings(int port, const std::string& authority = "ca") {
     config::Mqtt settings;
     settings.broker = "mqtts://127.0.0.1:" + std::to_string(port);
     settings.ca_file = suite_->directory.file(authority + ".pem");
@@ -138,7 +85,7 @@ protected:
       certificate("expired", "IP:127.0.0.1", {"-startdate", "20200101000000Z", "-enddate", "20200201000000Z"});
       certificate("future", "IP:127.0.0.1", {"-startdate", "20980101000000Z", "-enddate", "20990101000000Z"});
       std::string text = "per_listener_settings true\n";
-      for (const auto &[port, name] : {std::pair{good, "good"},
+      for (const auto& [port, name] : {std::pair{good, "good"},
                                        {wrong_name, "wrong-name"},
                                        {expired, "expired"},
                                        {future, "future"},
@@ -151,16 +98,16 @@ protected:
       broker = std::make_unique<Broker>(text, good);
       broker->start();
     }
-    void key(const std::string &name) const {
+    void key(const std::string& name) const {
       run({"openssl", "ecparam", "-name", "prime256v1", "-genkey", "-noout", "-out", directory.file(name + ".key")});
     }
-    void authority(const std::string &name) const {
+    void authority(const std::string& name) const {
       key(name);
       run({"openssl", "req", "-x509", "-new", "-key", directory.file(name + ".key"), "-subj", "/CN=Larkfield " + name,
            "-days", "30", "-out", directory.file(name + ".pem")});
     }
-    void certificate(const std::string &name, const std::string &alternative_names,
-                     const std::vector<std::string> &validity) const {
+    void certificate(const std::string& name, const std::string& alternative_names,
+                     const std::vector<std::string>& validity) const {
       key(name);
       const auto request = directory.file(name + ".csr");
       run({"openssl", "req", "-new", "-key", directory.file(name + ".key"), "-subj", "/CN=" + name, "-out", request});

@@ -20,7 +20,7 @@ using namespace mqtt_test;
 using nlohmann::json;
 using Clock = std::chrono::steady_clock;
 
-config::Mqtt settings_for(const std::string &broker) {
+config::Mqtt settings_for(const std::string& broker) {
   config::Mqtt settings;
   settings.broker = broker;
   settings.keep_alive = std::chrono::seconds{5};
@@ -30,24 +30,24 @@ config::Mqtt settings_for(const std::string &broker) {
 /// Hears of every change of the connection and waits for one.
 class Ear {
 public:
-  [[nodiscard]] std::function<void(const MqttHealth &)> hear() {
-    return [this](const MqttHealth &health) {
+  [[nodiscard]] std::function<void(const MqttHealth&)> hear() {
+    return [this](const MqttHealth& health) {
       const std::lock_guard hold{lock_};
       ++heard_;
       last_ = health;
       wake_.notify_all();
     };
   }
-  MqttHealth wait(const std::function<bool(const MqttHealth &)> &fits) {
+  MqttHealth wait(const std::function<bool(const MqttHealth&)>& fits) {
     std::unique_lock hold{lock_};
     EXPECT_TRUE(wake_.wait_for(hold, patience, [&] { return heard_ > 0 && fits(last_); })) << last_.trouble;
     return last_;
   }
   MqttHealth wait_connected() {
-    return wait([](const MqttHealth &health) { return health.connected; });
+    return wait([](const MqttHealth& health) { return health.connected; });
   }
   MqttHealth wait_trouble() {
-    return wait([](const MqttHealth &health) { return !health.trouble.empty(); });
+    return wait([](const MqttHealth& health) { return !health.trouble.empty(); });
   }
 
 private:
@@ -66,7 +66,7 @@ ReadingRecord reading(int number) {
   return r;
 }
 
-int number_of(const std::string &pack) { return pack.empty() ? -1 : json::parse(pack).at(0).at("v").get<int>(); }
+int number_of(const std::string& pack) { return pack.empty() ? -1 : json::parse(pack).at(0).at("v").get<int>(); }
 
 AlarmStatus alarm_status(alarms::State state, int since_s) {
   AlarmStatus status;
@@ -77,7 +77,7 @@ AlarmStatus alarm_status(alarms::State state, int since_s) {
   return status;
 }
 
-RoomStatus room_status(const std::string &room, bool monitored) {
+RoomStatus room_status(const std::string& room, bool monitored) {
   RoomStatus status;
   status.at = WallTime{std::chrono::seconds{1772352930}};
   status.room = room;
@@ -85,7 +85,7 @@ RoomStatus room_status(const std::string &room, bool monitored) {
   return status;
 }
 
-std::string state_of(const std::string &payload) {
+std::string state_of(const std::string& payload) {
   return payload.empty() ? "" : json::parse(payload).at("state").get<std::string>();
 }
 
@@ -145,11 +145,11 @@ TEST(MqttSink, AnnouncesAnAlarmFromTheRoomsSummaryOnceUnlessItChanges) {
   EXPECT_EQ(state_of(live.payload("cryo-annexe/alarms/low-oxygen")), "acknowledged");
 }
 
-constexpr const char *child_broker = "OXHERD_TEST_CHILD_BROKER";
+constexpr const char* child_broker = "OXHERD_TEST_CHILD_BROKER";
 
 /// Run by the test below in a process of its own.
 TEST(MqttSinkChild, DISABLED_PublishesUntilItIsKilled) {
-  const char *url = std::getenv(child_broker);
+  const char* url = std::getenv(child_broker);
   ASSERT_NE(url, nullptr);
   const auto sink = MqttSink::start(settings_for(url), "larkfield");
   ::pause();
@@ -221,7 +221,7 @@ TEST(MqttSink, GivesARestartedBrokerThatForgotEverythingAllRetainedStatesAgain) 
   broker.start();
   Ear ear;
   const auto sink = MqttSink::start(settings_for(broker.url()), "larkfield", ear.hear());
-  for (const auto *room : {"bay-3", "pear-store-2"}) sink->room(room_status(room, true));
+  for (const auto* room : {"bay-3", "pear-store-2"}) sink->room(room_status(room, true));
   sink->alarm({}, {}, alarm_status(alarms::State::acknowledged, 0));
   {
     Reader reader{broker};

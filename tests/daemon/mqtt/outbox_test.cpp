@@ -14,20 +14,20 @@ namespace oxherd::daemon::outbox_test {
 using Texts = std::vector<std::string>;
 
 /// Takes what may be sent now, as "topic=payload".
-std::vector<Outgoing> take_all(Outbox &outbox) {
+std::vector<Outgoing> take_all(Outbox& outbox) {
   std::vector<Outgoing> taken;
   while (auto message = outbox.next()) taken.push_back(*message);
   return taken;
 }
 
-Texts texts(const std::vector<Outgoing> &messages) {
+Texts texts(const std::vector<Outgoing>& messages) {
   Texts out;
-  for (const auto &m : messages) out.push_back(m.topic + "=" + m.payload);
+  for (const auto& m : messages) out.push_back(m.topic + "=" + m.payload);
   return out;
 }
 
 /// Sends and acknowledges until nothing is left.
-Texts drain(Outbox &outbox) {
+Texts drain(Outbox& outbox) {
   Texts out;
   while (auto message = outbox.next()) {
     out.push_back(message->topic + "=" + message->payload);
@@ -51,7 +51,7 @@ TEST(Outbox, GivesNothingBeforeItIsConnectedAndThenStatesBeforeMeasurements) {
 TEST(Outbox, LeavesNoMoreThanTheWindowUnacknowledged) {
   Outbox outbox{{.window = 2}};
   outbox.connected();
-  for (const auto *payload : {"1", "2", "3"}) outbox.measurement("cell", payload);
+  for (const auto* payload : {"1", "2", "3"}) outbox.measurement("cell", payload);
   const auto first = take_all(outbox);
   EXPECT_EQ(texts(first), (Texts{"cell=1", "cell=2"}));
   EXPECT_EQ(outbox.waiting(), 3U);

@@ -1,7 +1,8 @@
 #include "tests/daemon/store/store_fixture.hpp"
 
-#include <atomic>
+#include <algorithm>
 #include <fstream>
+#include <set>
 
 #include <fcntl.h>
 #include <sched.h>
@@ -84,7 +85,7 @@ void write_until_killed(const std::filesystem::path &dir, int pipe) {
 
 TEST(StoreFaults, LosesNothingThatWasAcknowledgedWhenTheProcessIsKilled) {
   const ScratchDir dir;
-  std::int64_t acknowledged = 0;
+  std::set<std::int64_t> acknowledged;
   for (int round = 0; round < 10; ++round) {
     SCOPED_TRACE(round);
     int pipe[2];
@@ -97,22 +98,25 @@ TEST(StoreFaults, LosesNothingThatWasAcknowledgedWhenTheProcessIsKilled) {
     ::close(pipe[1]);
     std::int64_t number = 0;
     for (int i = 0; i < 50 + 17 * round && ::read(pipe[0], &number, sizeof number) == sizeof number; ++i)
-      acknowledged = number;
+      acknowledged.insert(number);
     ::kill(child, SIGKILL);
-    while (::read(pipe[0], &number, sizeof number) == sizeof number) acknowledged = number; // told before it died
+    while (::read(pipe[0], &number, sizeof number) == sizeof number) acknowledged.insert(number); // told before it died
     ::close(pipe[0]);
     int status = 0;
     ASSERT_EQ(::waitpid(child, &status, 0), child);
     ASSERT_TRUE(WIFSIGNALED(status) && WTERMSIG(status) == SIGKILL) << "the child ended by itself";
     const auto sequences = sequences_in(dir.path()); // read with the log the dead writer left
-    ASSERT_GE(static_cast<std::int64_t>(sequences.size()), acknowledged);
+    ASSERT_FALSE(acknowledged.empty());
+    EXPECT_GE(static_cast<std::int64_t>(sequences.size()), *acknowledged.rbegin());
     EXPECT_EQ(sequences, one_to(static_cast<std::int64_t>(sequences.size()))); // no gap, nothing twice
-    EXPECT_GE(static_cast<std::int64_t>(readings_in(dir.path()).size()), acknowledged);
+    std::set<std::int64_t> read;
+    for (const auto &reading : readings_in(dir.path())) read.insert((reading.at - morning).count());
+    EXPECT_TRUE(std::includes(read.begin(), read.end(), acknowledged.begin(), acknowledged.end()));
   }
-  EXPECT_GE(acknowledged, 500);
+  EXPECT_GE(acknowledged.size(), 500U);
   const auto store = open_store(dir.path());
   ASSERT_TRUE(store);
-  EXPECT_GE(store->remembered().last_sequence, acknowledged);
+  EXPECT_GE(store->remembered().last_sequence, *acknowledged.rbegin());
 }
 
 /// Fills the disk beneath a running store and makes room again; alarms and measurements go on meanwhile.
@@ -284,8 +288,10 @@ TEST(StoreFaults, TakesWhatCanStillBeReadOfADamagedJournalIntoTheNewOne) {
   EXPECT_EQ(store->remembered().alarms[0].recorded.beneath, alarms::State::unacknowledged);
   EXPECT_EQ(store->remembered().last_sequence, 501); // numbers go on, after a line that says so
   const auto lines = journal_in(dir.path());
-  ASSERT_EQ(lines.size(), 1U);
-  EXPECT_EQ(lines[0].event, "journal-damaged");
+  EXPECT_GE(lines.size(), 300U); // of 500 lines, some twenty to a page
+  EXPECT_LT(lines.size(), 500U);
+  EXPECT_EQ(lines.front().sequence, 1);
+  EXPECT_EQ(lines.back().event, "journal-damaged");
 }
 
 TEST(StoreFaults, ReplacesAFileThatTurnsOutDamagedAtWork) {
@@ -293,6 +299,9 @@ TEST(StoreFaults, ReplacesAFileThatTurnsOutDamagedAtWork) {
   fill_and_close(dir.path());
   const auto store = open_store(dir.path());
   ASSERT_TRUE(store);
+  auto other = store::Database::open(dir.path() / "measurements.sqlite", store::Database::Mode::create);
+  ASSERT_TRUE(other);
+  ASSERT_TRUE(other->run("PRAGMA user_version = 1")); // makes the writer forget the pages it holds
   const auto size = std::filesystem::file_size(dir.path() / "measurements.sqlite");
   scribble(dir.path() / "measurements.sqlite", 4096, static_cast<std::size_t>(size) - 4096);
   store->reading(reading_at(morning + 1h, 0.5));

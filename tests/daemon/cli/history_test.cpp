@@ -1,0 +1,166 @@
+#include <nlohmann/json.hpp>
+
+#include "daemon/cli/history_result.hpp"
+#include "daemon/time_text.hpp"
+#include "tests/daemon/cli/cli_fixture.hpp"
+
+namespace oxherd::daemon::history_test {
+
+using cli_test::FakeDaemon;
+using cli_test::run_words;
+using nlohmann::json;
+
+WallTime at(std::string_view text) { return parse_rfc3339(text).value(); }
+
+ReadingHistory two_readings() {
+  ReadingHistory out;
+  out.truncated = true;
+  out.readings.resize(2);
+  out.readings[0] = {.at = at("2026-03-01T08:00:00.000Z"),
+                     .room = "cryo-annexe",
+                     .sensor = "cell-a",
+                     .quality = "good",
+                     .status = "ok",
+                     .reasons = "",
+                     .oxygen = 0.2041,
+                     .u_oxygen = 0.0015,
+                     .oxygen_wet = 0.2014,
+                     .po2_Pa = 18901.0,
+                     .raw_V = 0.0119,
+                     .temperature_K = 285.35,
+                     .humidity = 0.88,
+                     .pressure_Pa = 93870.0,
+                     .carbon_dioxide = std::nullopt};
+  out.readings[1] = {.at = at("2026-03-01T08:00:01.000Z"),
+                     .room = "cryo-annexe",
+                     .sensor = "cell-a",
+                     .quality = "bad",
+                     .status = "failure",
+                     .reasons = "no answer"};
+  return out;
+}
+
+std::string answer_of(const std::string &result) { return R"({"ok":true,"result":)" + result + "}\n"; }
+
+json request_sent(FakeDaemon &daemon) { return json::parse(daemon.requests().at(0), nullptr, false); }
+
+TEST(HistoryResult, WritesEachReadingInTheUnitOfItsKey) {
+  const auto got = json::parse(cli::history_result(two_readings()), nullptr, false);
+  EXPECT_EQ(got["truncated"], true);
+  const auto &first = got["readings"][0];
+  EXPECT_EQ(first["at"], "2026-03-01T08:00:00.000Z");
+  EXPECT_DOUBLE_EQ(first["dry_fraction"].get<double>(), 0.2041);
+  EXPECT_DOUBLE_EQ(first["po2_kpa"].get<double>(), 18.901);
+  EXPECT_DOUBLE_EQ(first["raw_mv"].get<double>(), 11.9);
+  EXPECT_NEAR(first["temperature_c"].get<double>(), 12.2, 1e-9);
+  EXPECT_DOUBLE_EQ(first["humidity_percent"].get<double>(), 88.0);
+  EXPECT_DOUBLE_EQ(first["pressure_kpa"].get<double>(), 93.87);
+  EXPECT_TRUE(first["co2_fraction"].is_null());
+  EXPECT_TRUE(got["readings"][1]["dry_fraction"].is_null());
+  EXPECT_EQ(got["readings"][1]["reasons"], "no answer");
+}
+
+TEST(HistoryOfReadings, IsATableWithDashesForWhatWasNotKnown) {
+  FakeDaemon daemon{{answer_of(cli::history_result(two_readings()))}};
+  const auto got = run_words({"history", "--room", "cryo-annexe", "--state-dir", daemon.dir()});
+  EXPECT_EQ(got.code, cli::fine) << got.err;
+  EXPECT_NE(got.out.find("cryo-annexe/cell-a  20.41     0.30   20.14     18.901   11.900  12.2  88   93.87  -"),
+            std::string::npos)
+      << got.out;
+  EXPECT_NE(got.out.find("bad      no answer\n"), std::string::npos) << got.out;
+  EXPECT_NE(got.out.find("2 readings, the newest; there are more: raise --limit or narrow the time\n"),
+            std::string::npos);
+}
+
+TEST(HistoryOfReadings, AsksForExactlyWhatWasTyped) {
+  FakeDaemon daemon{{answer_of(R"({"truncated":false,"readings":[]})")}};
+  const auto got = run_words({"history", "readings", "--room", "cryo-annexe", "--sensor", "cell-a", "--from",
+                              "2026-03-01T09:00:00+01:00", "--to", "2026-03-01T09:30:00+01:00", "--limit", "200",
+                              "--state-dir", daemon.dir()});
+  EXPECT_EQ(got.code, cli::fine) << got.err;
+  EXPECT_NE(got.out.find("Nothing was recorded in that time.\n"), std::string::npos);
+  const json expected{{"command", "history"},
+                      {"what", "readings"},
+                      {"room", "cryo-annexe"},
+                      {"sensor", "cell-a"},
+                      {"from", "2026-03-01T08:00:00.000Z"},
+                      {"to", "2026-03-01T08:30:00.000Z"},
+                      {"limit", 200}};
+  EXPECT_EQ(request_sent(daemon), expected);
+}
+
+TEST(HistoryOfReadings, CountsTheLastHoursBackFromTheEnd) {
+  FakeDaemon daemon{{answer_of("{}"), answer_of("{}")}};
+  run_words({"history", "--last", "2h", "--to", "2026-03-01T08:00:00Z", "--state-dir", daemon.dir()});
+  EXPECT_EQ(request_sent(daemon)["from"], "2026-03-01T06:00:00.000Z");
+  run_words({"history", "--state-dir", daemon.dir()});
+  const auto by_default = json::parse(daemon.requests().at(1), nullptr, false);
+  EXPECT_EQ(at(by_default["to"].get<std::string>()) - at(by_default["from"].get<std::string>()), std::chrono::hours{1});
+  EXPECT_EQ(by_default["limit"], 1000);
+}
+
+TEST(HistoryOfAlarms, ShowsWhoDidWhatAndWhy) {
+  AlarmHistory history;
+  history.records.push_back({.at = at("2026-03-01T08:10:00.000Z"),
+                             .sequence = 17,
+                             .room = "cryo-annexe",
+                             .alarm = "low-oxygen",
+                             .event = "transition",
+                             .from = alarms::State::unacknowledged,
+                             .to = alarms::State::acknowledged,
+                             .cause = "acknowledge",
+                             .author = "R. Okafor",
+                             .comment = "fan on",
+                             .value = 0.192,
+                             .expanded = 0.003,
+                             .limit = 0.195,
+                             .unit = "/",
+                             .text = "LOW OXYGEN"});
+  FakeDaemon daemon{{answer_of(cli::history_result(history))}};
+  const auto got = run_words({"history", "alarms", "--state-dir", daemon.dir()});
+  EXPECT_EQ(got.code, cli::fine) << got.err;
+  EXPECT_NE(got.out.find("17      cryo-annexe/low-oxygen  transition  unacknowledged  acknowledged  acknowledge  R. "
+                         "Okafor  19.20 %  19.50 %  fan on\n"),
+            std::string::npos)
+      << got.out;
+  EXPECT_NE(got.out.find("\n1 record\n"), std::string::npos);
+}
+
+TEST(History, RefusesAWrongCommandLine) {
+  struct Row {
+    std::vector<std::string> words;
+    std::string message;
+  };
+  const std::vector<Row> table{
+      {{"alarm"}, "there is no history of \"alarm\"; did you mean \"alarms\"?"},
+      {{"readings", "alarms"}, "name one of readings and alarms"},
+      {{"--last", "2"}, "--last: \"2\" has no unit; write a duration such as \"5 s\""},
+      {{"--last", "-2h"}, "--last: write a duration such as \"2h\""},
+      {{"--last", "2h", "--from", "2026-03-01T08:00:00Z"}, "--last and --from exclude each other"},
+      {{"--from", "yesterday"},
+       "--from: \"yesterday\" is not a time; write it with its offset, such as \"2026-03-01T08:00:00+01:00\" or "
+       "\"2026-03-01T07:00:00Z\""},
+      {{"--from", "2026-03-01T08:00:00Z", "--to", "2026-03-01T07:00:00Z"},
+       "the start lies after the end: nothing can be in between"},
+      {{"--limit", "0"}, "--limit: \"0\" is not a whole number from 1 to 100000"},
+      {{"--limit", "1e3"}, "--limit: \"1e3\" is not a whole number from 1 to 100000"},
+      {{"alarms", "--sensor", "cell-a"}, "--sensor belongs to `history readings`"},
+      {{"readings", "--alarm", "low-oxygen"}, "--alarm belongs to `history alarms`"}};
+  for (const auto &row : table) {
+    auto words = row.words;
+    words.insert(words.begin(), "history");
+    const auto got = run_words(words);
+    EXPECT_EQ(got.code, cli::usage) << row.message;
+    EXPECT_EQ(got.err, "oxherd history: " + row.message + '\n');
+  }
+}
+
+TEST(History, WithoutDaemonAndWithoutRecordsSaysBoth) {
+  const cli_test::TemporaryDirectory empty;
+  const auto got = run_words({"history", "--state-dir", empty.path().string()});
+  EXPECT_EQ(got.code, cli::no_daemon);
+  EXPECT_TRUE(got.err.starts_with("oxherd history: no oxherd daemon answers in " + empty.path().string())) << got.err;
+  EXPECT_EQ(std::ranges::count(got.err, '\n'), 1);
+}
+
+} // namespace oxherd::daemon::history_test

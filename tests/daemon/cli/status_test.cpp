@@ -1,0 +1,212 @@
+#include <nlohmann/json.hpp>
+
+#include "alarms/texts.hpp"
+#include "tests/daemon/cli/cli_fixture.hpp"
+
+namespace oxherd::daemon::status_test {
+
+using cli_test::FakeDaemon;
+using cli_test::run_words;
+using nlohmann::json;
+
+json alarm_in(std::string_view room, std::string_view state, bool present) {
+  return {{"room", room},
+          {"alarm", "low-oxygen"},
+          {"state", state},
+          {"priority", "critical"},
+          {"safety", true},
+          {"sounding", present},
+          {"present", present},
+          {"since", "2026-03-01T08:10:00.000Z"},
+          {"value", 0.192},
+          {"expanded", 0.003},
+          {"limit", 0.195},
+          {"unit", "/"},
+          {"text", "LOW OXYGEN " + std::string{room} + ". Leave now."}};
+}
+
+json room_named(std::string_view name) {
+  return {{"at", "2026-03-01T08:15:00.000Z"},
+          {"room", name},
+          {"regime", "occupied"},
+          {"monitored", true},
+          {"reason", ""},
+          {"dry_fraction", 0.2041},
+          {"u_expanded", 0.0031},
+          {"co2_fraction", 0.00042},
+          {"relay_energised", true},
+          {"alarms", json::array()},
+          {"sensors",
+           {{{"sensor", "cell-a"},
+             {"measures", {"oxygen"}},
+             {"status", "ok"},
+             {"quality", "good"},
+             {"reasons", json::array()},
+             {"age_s", 0.8},
+             {"last", {{"dry_fraction", 0.2041}, {"u_dry_fraction", 0.0015}, {"raw_mv", 11.9}}}}}}};
+}
+
+json site_with(json rooms) {
+  return {
+      {"ok", true},
+      {"result",
+       {{"site", "larkfield"},
+        {"version", "0.1.0"},
+        {"started", "2026-03-01T06:00:00.000Z"},
+        {"now", "2026-03-01T08:15:00.000Z"},
+        {"caution", alarms::caution_short()},
+        {"rooms", std::move(rooms)},
+        {"buses",
+         {{{"name", "plant"}, {"connected", false}, {"trouble", "nobody answers"}, {"polls", 120}, {"failures", 7}}}},
+        {"mqtt", {{"configured", true}, {"connected", true}, {"trouble", ""}, {"waiting", 3}, {"dropped", 0}}},
+        {"store", {{"writing", false}, {"trouble", "disk full"}, {"waiting", 40}, {"dropped", 2}}}}}};
+}
+
+TEST(Status, ShowsValuesQualityAndAge) {
+  FakeDaemon daemon{{site_with({room_named("cryo-annexe")}).dump() + '\n'}};
+  const auto got = run_words({"status", "--state-dir", daemon.dir()});
+  EXPECT_EQ(got.code, cli::fine) << got.err;
+  for (const std::string_view part :
+       {"cryo-annexe (occupied)\n  oxygen 20.41 % ± 0.31 % (k = 2), dry basis; CO2 420 ppm; alarm relay energised\n",
+        "cell-a  oxygen  20.41 % ± 0.30 %, 11.900 mV  0.8 s old  good",
+        "bus plant  NOT CONNECTED      120 polls, 7 failures  nobody answers",
+        "records    NOT BEING WRITTEN  40 waiting, 2 dropped   disk full", "Supplementary monitor."})
+    EXPECT_NE(got.out.find(part), std::string::npos) << part << "\n" << got.out;
+  EXPECT_EQ(got.out.find('\x1b'), std::string::npos);
+  EXPECT_EQ(daemon.requests(), std::vector<std::string>{R"({"command":"status"})"});
+}
+
+TEST(Status, ShowsTheWorstRoomFirst) {
+  auto alarmed = room_named("pear-store-2");
+  alarmed["alarms"].push_back(alarm_in("pear-store-2", "unacknowledged", true));
+  auto acknowledged = room_named("bay-3");
+  acknowledged["alarms"].push_back(alarm_in("bay-3", "acknowledged", true));
+  auto blind = room_named("growth-chamber-1");
+  blind["monitored"] = false;
+  blind["reason"] = "cell: no answer";
+  FakeDaemon daemon{{site_with({room_named("cryo-annexe"), acknowledged, blind, alarmed}).dump() + '\n'}};
+  const auto got = run_words({"status", "--state-dir", daemon.dir()});
+  const auto at = [&](std::string_view room) { return got.out.find(std::string{room} + " (occupied)"); };
+  EXPECT_LT(at("pear-store-2"), at("growth-chamber-1"));
+  EXPECT_LT(at("growth-chamber-1"), at("bay-3"));
+  EXPECT_LT(at("bay-3"), at("cryo-annexe"));
+  EXPECT_NE(at("cryo-annexe"), std::string::npos);
+  EXPECT_NE(got.out.find("  NOT MONITORED: cell: no answer. Treat its air as unknown.\n"), std::string::npos);
+  EXPECT_NE(got.out.find("pear-store-2/low-oxygen: unacknowledged, critical, safety, SOUNDING, since "),
+            std::string::npos);
+  EXPECT_NE(got.out.find("(5 min), value 19.20 % ± 0.30 % (k = 2), limit 19.50 %"), std::string::npos) << got.out;
+}
+
+TEST(Status, TakesARoomThatDoesNotSayItIsMonitoredAsNotMonitored) {
+  auto room = room_named("cryo-annexe");
+  room.erase("monitored");
+  FakeDaemon daemon{{site_with({room}).dump() + '\n'}};
+  EXPECT_NE(run_words({"status", "--state-dir", daemon.dir()}).out.find("NOT MONITORED: no reason given"),
+            std::string::npos);
+}
+
+TEST(Status, PassesTheResultOnAsJsonInOneLine) {
+  const auto answer = site_with({room_named("cryo-annexe")});
+  FakeDaemon daemon{{answer.dump() + '\n'}};
+  const auto got = run_words({"status", "--json", "--state-dir", daemon.dir()});
+  EXPECT_EQ(json::parse(got.out, nullptr, false), answer["result"]);
+  EXPECT_EQ(std::ranges::count(got.out, '\n'), 1);
+}
+
+TEST(Status, ColoursOnlyATerminal) {
+  auto room = room_named("cryo-annexe");
+  room["monitored"] = false;
+  const auto line = site_with({room}).dump() + '\n';
+  FakeDaemon daemon{{line, line}};
+  EXPECT_NE(run_words({"status", "--state-dir", daemon.dir()}, true).out.find("\x1b[1;31mNOT MONITORED"),
+            std::string::npos);
+  EXPECT_EQ(run_words({"status", "--state-dir", daemon.dir()}, false).out.find('\x1b'), std::string::npos);
+}
+
+TEST(Status, SaysThatNoDaemonRuns) {
+  const cli_test::TemporaryDirectory empty;
+  const auto got = run_words({"status", "--state-dir", empty.path().string()});
+  EXPECT_EQ(got.code, cli::no_daemon);
+  EXPECT_EQ(got.out, "");
+  EXPECT_NE(got.err.find("is it running? start it with `oxherd run --config FILE`"), std::string::npos);
+}
+
+TEST(HostileAnswers, AreReportedNotBelieved) {
+  const std::string deep = R"({"ok":true,"result":)" + std::string(100000, '[') + std::string(100000, ']') + "}";
+  struct Row {
+    std::string line, message;
+  };
+  const std::vector<Row> table{{"not json", "it is not a JSON object"},
+                               {"[]", "it is not a JSON object"},
+                               {R"({"ok":true,"result":{)", "it is not a JSON object"},
+                               {R"({"result":{}})", "it does not say whether it is ok"},
+                               {R"({"ok":"yes","result":{}})", "it does not say whether it is ok"},
+                               {R"({"ok":true})", "it has no result"},
+                               {deep, "it is nested too deeply"}};
+  for (const auto &row : table) {
+    FakeDaemon daemon{{row.line + '\n'}};
+    const auto got = run_words({"status", "--state-dir", daemon.dir()});
+    EXPECT_EQ(got.code, cli::failed) << row.message;
+    EXPECT_EQ(got.out, "");
+    EXPECT_EQ(got.err, "oxherd status: the daemon's answer could not be understood: " + row.message + '\n');
+  }
+}
+
+TEST(HostileAnswers, OfWrongTypesNeitherCrashNorReassure) {
+  const std::vector<std::string> results{
+      "{}",
+      "null",
+      "42",
+      R"("text")",
+      R"({"rooms":[null,1,"x",[],{}]})",
+      R"({"rooms":[{"sensors":{"a":1},"alarms":[7,null]}],"buses":"x","mqtt":[],"store":null,"now":5})",
+      R"({"rooms":[{"room":["x"],"monitored":"true","dry_fraction":"20","sensors":[{"age_s":"old","last":[]}]}]})",
+      R"({"rooms":[{"dry_fraction":1e308,"u_expanded":-1e308,"sensors":[{"age_s":1e308,"reasons":[1]}]}]})"};
+  for (const auto &result : results) {
+    const auto line = R"({"ok":true,"result":)" + result + "}\n";
+    FakeDaemon daemon{{line, line}};
+    const auto got = run_words({"status", "--state-dir", daemon.dir()});
+    EXPECT_EQ(got.code, cli::fine) << result;
+    EXPECT_TRUE(got.out.find("NOT MONITORED") != std::string::npos ||
+                got.out.find("nothing is monitored") != std::string::npos)
+        << got.out;
+    EXPECT_EQ(run_words({"alarms", "--state-dir", daemon.dir()}).code, cli::fine) << result;
+  }
+}
+
+TEST(HostileAnswers, CannotReachTheTerminal) {
+  auto room = room_named("cryo\x1b[2J");
+  room["monitored"] = false;
+  room["reason"] = "\x1b]0;owned\x07";
+  FakeDaemon daemon{
+      {site_with({room}).dump() + '\n', "{\"ok\":false,\"error\":\"\\u001b[2J\",\"kind\":\"internal\"}\n"}};
+  EXPECT_EQ(run_words({"status", "--state-dir", daemon.dir()}).out.find('\x1b'), std::string::npos);
+  EXPECT_EQ(run_words({"status", "--state-dir", daemon.dir()}).err.find('\x1b'), std::string::npos);
+}
+
+TEST(Alarms, ListsWhatStandsWithItsText) {
+  const json answer{
+      {"ok", true},
+      {"result",
+       {{"now", "2026-03-01T08:15:00.000Z"},
+        {"caution", "c"},
+        {"alarms", {alarm_in("cryo-annexe", "latched_unacknowledged", true), alarm_in("bay-3", "normal", false)}}}}};
+  const auto line = answer.dump() + '\n';
+  FakeDaemon daemon{{line, line, line, line}};
+  const auto got = run_words({"alarms", "--state-dir", daemon.dir()});
+  EXPECT_EQ(got.code, cli::fine);
+  EXPECT_NE(got.out.find("cryo-annexe/low-oxygen: latched unacknowledged, critical, safety, SOUNDING"),
+            std::string::npos);
+  EXPECT_NE(got.out.find("\n  LOW OXYGEN cryo-annexe. Leave now.\n"), std::string::npos);
+  EXPECT_EQ(got.out.find("bay-3/low-oxygen"), std::string::npos);
+  EXPECT_NE(got.out.find("1 alarm normal.\n"), std::string::npos);
+  EXPECT_NE(run_words({"alarms", "--all", "--state-dir", daemon.dir()}).out.find("bay-3/low-oxygen: normal"),
+            std::string::npos);
+  const auto room = run_words({"alarms", "--room", "bay-3", "--state-dir", daemon.dir()});
+  EXPECT_NE(room.out.find("No alarm stands: 1 alarm normal.\n"), std::string::npos) << room.out;
+  const auto as_json =
+      json::parse(run_words({"alarms", "--json", "--room", "bay-3", "--state-dir", daemon.dir()}).out, nullptr, false);
+  EXPECT_EQ(as_json["alarms"].size(), 1U);
+}
+
+} // namespace oxherd::daemon::status_test
