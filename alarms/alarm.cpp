@@ -9,19 +9,19 @@ namespace oxherd::alarms {
 namespace {
 
 /// What has changed since `before`, as the journal wants it.
-void note(AlarmStep &step, const Standing &before, Cause cause) {
-  const Standing &after = step.state.standing;
+void note(AlarmStep& step, const Standing& before, Cause cause) {
+  const Standing& after = step.state.standing;
   if (shown(after) != shown(before))
     step.transitions.push_back({shown(before), shown(after), cause});
   else if (after.beneath != before.beneath)
     step.beneath.push_back({before.beneath, after.beneath, cause});
 }
 
-Decision advance(const Rule &rule, RuleState &state, const RuleInput &in, Monotonic now) {
+Decision advance(const Rule& rule, RuleState& state, const RuleInput& in, Monotonic now) {
   return std::visit(
-      [&](const auto &kind) {
+      [&](const auto& kind) {
         using Own = decltype(next(kind, {}, in, now).state);
-        auto *own = std::get_if<Own>(&state);
+        auto* own = std::get_if<Own>(&state);
         assert(own != nullptr); // a state of another kind of rule: whoever swapped the rule must use restored()
         auto step = next(kind, std::move(*own), in, now);
         *own = std::move(step.state);
@@ -30,7 +30,7 @@ Decision advance(const Rule &rule, RuleState &state, const RuleInput &in, Monoto
       rule);
 }
 
-RuleState rule_state(const Rule &rule, bool was_present, Monotonic now) {
+RuleState rule_state(const Rule& rule, bool was_present, Monotonic now) {
   if (std::holds_alternative<NotMonitored>(rule)) return restored_not_monitored(was_present, now);
   return restored(was_present, now);
 }
@@ -40,7 +40,7 @@ bool lies_beneath(State state) {
 }
 
 /// The recorded state, or the graver reading of a record that contradicts itself.
-State beneath_of(const Alarm &alarm, const Recorded &recorded, bool present) {
+State beneath_of(const Alarm& alarm, const Recorded& recorded, bool present) {
   if (present) return recorded.beneath == State::acknowledged ? State::acknowledged : State::unacknowledged;
   const bool lost_latch = alarm.annunciation.latching && recorded.tripped_while_suppressed;
   if (lost_latch && recorded.beneath == State::normal) return State::latched_unacknowledged;
@@ -49,15 +49,15 @@ State beneath_of(const Alarm &alarm, const Recorded &recorded, bool present) {
 
 } // namespace
 
-AlarmState initial(const Alarm &alarm, Monotonic now) {
+AlarmState initial(const Alarm& alarm, Monotonic now) {
   AlarmState state{rule_state(alarm.rule, false, now), {}};
   state.standing.since = now;
   return state;
 }
 
-AlarmStep evaluate(const Alarm &alarm, AlarmState state, const RuleInput &in, Monotonic now) {
+AlarmStep evaluate(const Alarm& alarm, AlarmState state, const RuleInput& in, Monotonic now) {
   AlarmStep step{std::move(state), {}, {}};
-  Standing &standing = step.state.standing;
+  Standing& standing = step.state.standing;
 
   // The condition comes first: one that ends in this step is not annunciated again by a timer of this step.
   Standing before = standing;
@@ -72,7 +72,7 @@ AlarmStep evaluate(const Alarm &alarm, AlarmState state, const RuleInput &in, Mo
   return step;
 }
 
-tl::expected<AlarmStep, Refusal> act(const Alarm &alarm, AlarmState state, Act act, Monotonic now) {
+tl::expected<AlarmStep, Refusal> act(const Alarm& alarm, AlarmState state, Act act, Monotonic now) {
   auto after = apply(alarm.annunciation, state.standing, act, now);
   if (!after) return tl::unexpected(std::move(after.error()));
   AlarmStep step{std::move(state), {}, {}};
@@ -81,12 +81,12 @@ tl::expected<AlarmStep, Refusal> act(const Alarm &alarm, AlarmState state, Act a
   return step;
 }
 
-AlarmState restored(const Alarm &alarm, const Recorded &recorded, Monotonic now) {
-  const Annunciation &a = alarm.annunciation;
+AlarmState restored(const Alarm& alarm, const Recorded& recorded, Monotonic now) {
+  const Annunciation& a = alarm.annunciation;
   const bool condition_implied = recorded.beneath == State::unacknowledged || recorded.beneath == State::acknowledged;
   const bool present = recorded.present || condition_implied || !lies_beneath(recorded.beneath);
   AlarmState state{rule_state(alarm.rule, present, now), {}};
-  Standing &s = state.standing;
+  Standing& s = state.standing;
   s.beneath = beneath_of(alarm, recorded, present);
   s.present = present;
   s.since = now - recorded.age;
@@ -99,11 +99,11 @@ AlarmState restored(const Alarm &alarm, const Recorded &recorded, Monotonic now)
   return state;
 }
 
-Recorded recorded(const AlarmState &state, Monotonic now) {
-  const Standing &s = state.standing;
+Recorded recorded(const AlarmState& state, Monotonic now) {
+  const Standing& s = state.standing;
   Recorded record;
   record.beneath = s.beneath;
-  
+  if (s.suppressed_by_design && s.beneath == State::acknowledged) record.beneath = State::unacknowledged;
   record.present = s.present;
   record.tripped_while_suppressed = s.tripped_while_suppressed;
   record.age = now - s.since;

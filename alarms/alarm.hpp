@@ -26,7 +26,7 @@ struct Alarm {
 struct AlarmState {
   RuleState rule;
   Standing standing;
-  friend bool operator==(const AlarmState &, const AlarmState &) = default;
+  friend bool operator==(const AlarmState&, const AlarmState&) = default;
 };
 
 /// Why a transition happened; goes into the journal.
@@ -47,14 +47,14 @@ struct AlarmStep {
 };
 
 /// The state of an alarm that has never been evaluated.
-[[nodiscard]] AlarmState initial(const Alarm &alarm, Monotonic now);
+[[nodiscard]] AlarmState initial(const Alarm& alarm, Monotonic now);
 
 /// One evaluation: rule, delays, then annunciation and timers. Pure; calling it twice with the same input and time
 /// changes nothing the second time.
-[[nodiscard]] AlarmStep evaluate(const Alarm &alarm, AlarmState state, const RuleInput &in, Monotonic now);
+[[nodiscard]] AlarmStep evaluate(const Alarm& alarm, AlarmState state, const RuleInput& in, Monotonic now);
 
 /// An act of a person. A refusal leaves the state as it was.
-[[nodiscard]] tl::expected<AlarmStep, Refusal> act(const Alarm &alarm, AlarmState state, Act act, Monotonic now);
+[[nodiscard]] tl::expected<AlarmStep, Refusal> act(const Alarm& alarm, AlarmState state, Act act, Monotonic now);
 
 /// What is kept of an alarm over a restart or a reload. It acknowledges and clears nothing, keeps `since` (given as an
 /// age), and leaves pending delays to start afresh. Silence is not kept: an unacknowledged alarm sounds again.
@@ -70,9 +70,9 @@ struct Recorded {
 };
 /// A record that contradicts itself is read as the graver of its meanings. Shelving of an alarm that has become safety
 /// class ends at once; remaining times are cut to what the settings allow today.
-[[nodiscard]] AlarmState restored(const Alarm &alarm, const Recorded &recorded, Monotonic now);
+[[nodiscard]] AlarmState restored(const Alarm& alarm, const Recorded& recorded, Monotonic now);
 /// Suppression by design is not recorded, since its logic decides anew after a restart. An acknowledged alarm beneath
 /// it is recorded as unacknowledged, which is what the end of that suppression makes of it.
-[[nodiscard]] Recorded recorded(const AlarmState &state, Monotonic now);
+[[nodiscard]] Recorded recorded(const AlarmState& state, Monotonic now);
 
 } // namespace oxherd::alarms

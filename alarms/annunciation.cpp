@@ -24,7 +24,7 @@ Standing annunciated(Standing s, Monotonic now) {
 }
 
 /// Where a condition that ends leads, beneath any suppression.
-State after_return(const Annunciation &a, State beneath) {
+State after_return(const Annunciation& a, State beneath) {
   switch (beneath) {
   case State::unacknowledged:
     if (a.latching) return State::latched_unacknowledged;
@@ -41,7 +41,7 @@ State after_return(const Annunciation &a, State beneath) {
   std::abort(); // nothing of this kind lies beneath: memory is corrupt, stop loudly
 }
 
-tl::unexpected<Refusal> refused(const char *text) { return tl::unexpected(Refusal{text}); }
+tl::unexpected<Refusal> refused(const char* text) { return tl::unexpected(Refusal{text}); }
 
 tl::expected<Standing, Refusal> acknowledged(Standing s, Monotonic now) {
   switch (shown(s)) {
@@ -88,7 +88,7 @@ tl::expected<Standing, Refusal> was_reset(Standing s, Monotonic now) {
   std::abort();
 }
 
-tl::expected<Standing, Refusal> silenced(const Annunciation &a, Standing s, Monotonic now) {
+tl::expected<Standing, Refusal> silenced(const Annunciation& a, Standing s, Monotonic now) {
   if (s.silenced_until && *s.silenced_until > now)
     return refused("the alarm is silenced already: acknowledge it, or it sounds again when the silence is over");
   if (!sounds(s, now)) return refused("the alarm does not sound: there is nothing to silence");
@@ -98,44 +98,44 @@ tl::expected<Standing, Refusal> silenced(const Annunciation &a, Standing s, Mono
 
 } // namespace
 
-State shown(const Standing &standing) {
+State shown(const Standing& standing) {
   if (standing.out_of_service_until) return State::out_of_service;
   if (standing.shelved_until) return State::shelved;
   if (standing.suppressed_by_design) return State::suppressed_by_design;
   return standing.beneath;
 }
 
-bool sounds(const Standing &standing, Monotonic now) {
+bool sounds(const Standing& standing, Monotonic now) {
   const State state = shown(standing);
   if (state != State::unacknowledged && state != State::latched_unacknowledged) return false;
   return !standing.silenced_until || *standing.silenced_until <= now;
 }
 
-bool drops_relay(const Standing &standing) {
+bool drops_relay(const Standing& standing) {
   return standing.beneath != State::normal && standing.beneath != State::returned_to_normal_unacknowledged;
 }
 
-Standing condition_appears(const Annunciation &, Standing s, Monotonic now) {
+Standing condition_appears(const Annunciation&, Standing s, Monotonic now) {
   if (s.present) return s;
   s.present = true;
   return annunciated(s, now);
 }
 
-Standing condition_ends(const Annunciation &a, Standing s, Monotonic now) {
+Standing condition_ends(const Annunciation& a, Standing s, Monotonic now) {
   if (!s.present) return s;
   s.present = false;
   if (a.latching && is_suppressed(s)) s.tripped_while_suppressed = true;
   return moved(s, after_return(a, s.beneath), now);
 }
 
-Standing pass_time(const Annunciation &a, Standing s, Monotonic now) {
+Standing pass_time(const Annunciation& a, Standing s, Monotonic now) {
   s = end_expired_suppressions(s, now);
   if (s.silenced_until && *s.silenced_until <= now) s.silenced_until.reset();
   const bool due = shown(s) == State::acknowledged && now - s.since >= a.reannounce_after;
   return due ? annunciated(s, now) : s;
 }
 
-tl::expected<Standing, Refusal> apply(const Annunciation &a, Standing s, Act act, Monotonic now) {
+tl::expected<Standing, Refusal> apply(const Annunciation& a, Standing s, Act act, Monotonic now) {
   switch (act) {
   case Act::acknowledge: return acknowledged(s, now);
   case Act::silence: return silenced(a, s, now);

@@ -59,15 +59,15 @@ struct Standing {
   Monotonic since{0};                      ///< when the shown state was entered
   std::optional<Monotonic> silenced_until; ///< sound only, this occurrence only
 
-  friend bool operator==(const Standing &, const Standing &) = default;
+  friend bool operator==(const Standing&, const Standing&) = default;
 };
 
 /// The state shown to a person: out_of_service before shelved before suppressed_by_design before what is beneath.
-[[nodiscard]] State shown(const Standing &standing);
+[[nodiscard]] State shown(const Standing& standing);
 /// Whether the horn sounds for it: unacknowledged or latched_unacknowledged, not suppressed, not silenced.
-[[nodiscard]] bool sounds(const Standing &standing, Monotonic now);
+[[nodiscard]] bool sounds(const Standing& standing, Monotonic now);
 /// Whether it holds the de-energise-to-trip relay of its room dropped: beneath is B, C, E or F.
-[[nodiscard]] bool drops_relay(const Standing &standing);
+[[nodiscard]] bool drops_relay(const Standing& standing);
 
 enum class Act { acknowledge, silence, reset };
 [[nodiscard]] std::string_view name_of(Act act);
@@ -79,16 +79,16 @@ struct Refusal {
 
 /// The decided condition appeared or ended. Both are harmless when nothing changes. A latching alarm latches even when
 /// no acknowledgement is required (the safer of the two readings).
-[[nodiscard]] Standing condition_appears(const Annunciation &a, Standing s, Monotonic now);
-[[nodiscard]] Standing condition_ends(const Annunciation &a, Standing s, Monotonic now);
+[[nodiscard]] Standing condition_appears(const Annunciation& a, Standing s, Monotonic now);
+[[nodiscard]] Standing condition_ends(const Annunciation& a, Standing s, Monotonic now);
 /// What the clock alone brings: re-annunciation, the end of shelving, of out-of-service and of silence. A time counts
 /// as over at its last millisecond. Re-annunciation waits for an alarm that is shown as acknowledged: a suppressed one
 /// is annunciated anew at the end of its suppression anyway.
-[[nodiscard]] Standing pass_time(const Annunciation &a, Standing s, Monotonic now);
+[[nodiscard]] Standing pass_time(const Annunciation& a, Standing s, Monotonic now);
 
 /// acknowledge: from B, D, E. reset: from F only. silence: while it sounds; never changes the state. What counts is the
 /// state shown: a suppressed alarm is neither acknowledged nor reset.
-[[nodiscard]] tl::expected<Standing, Refusal> apply(const Annunciation &a, Standing s, Act act, Monotonic now);
+[[nodiscard]] tl::expected<Standing, Refusal> apply(const Annunciation& a, Standing s, Act act, Monotonic now);
 
 // The three suppressions are independent of each other. When the last one ends: condition present, `unacknowledged`;
 // absent, `normal`, or where a latching alarm had tripped `latched_unacknowledged` or, if it was acknowledged before,
@@ -96,17 +96,17 @@ struct Refusal {
 
 /// Refused: safety class, no reason, no time or more than `shelve_at_most`, and while shelved already, since otherwise
 /// the limit could be passed by shelving again and again.
-[[nodiscard]] tl::expected<Standing, Refusal> shelve(const Annunciation &a, Standing s, Monotonic duration,
+[[nodiscard]] tl::expected<Standing, Refusal> shelve(const Annunciation& a, Standing s, Monotonic duration,
                                                      std::string_view reason, Monotonic now);
 /// Refused when it is not shelved.
-[[nodiscard]] tl::expected<Standing, Refusal> unshelve(const Annunciation &a, Standing s, Monotonic now);
+[[nodiscard]] tl::expected<Standing, Refusal> unshelve(const Annunciation& a, Standing s, Monotonic now);
 /// Refused: safety class. Saying the same twice changes nothing, so that the logic may say it at every evaluation.
-[[nodiscard]] tl::expected<Standing, Refusal> suppress_by_design(const Annunciation &a, Standing s, bool on,
+[[nodiscard]] tl::expected<Standing, Refusal> suppress_by_design(const Annunciation& a, Standing s, bool on,
                                                                  Monotonic now);
 /// Refused: no reason, no time or more than `out_of_service_at_most`, and while out of service already.
-[[nodiscard]] tl::expected<Standing, Refusal> remove_from_service(const Annunciation &a, Standing s, Monotonic duration,
+[[nodiscard]] tl::expected<Standing, Refusal> remove_from_service(const Annunciation& a, Standing s, Monotonic duration,
                                                                   std::string_view reason, Monotonic now);
 /// Refused when it is not out of service.
-[[nodiscard]] tl::expected<Standing, Refusal> return_to_service(const Annunciation &a, Standing s, Monotonic now);
+[[nodiscard]] tl::expected<Standing, Refusal> return_to_service(const Annunciation& a, Standing s, Monotonic now);
 
 } // namespace oxherd::alarms

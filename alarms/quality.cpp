@@ -38,9 +38,9 @@ std::string_view name_of(Quality quality) {
   std::abort();
 }
 
-Status gravest(const std::vector<Reason> &reasons) {
+Status gravest(const std::vector<Reason>& reasons) {
   Status worst = Status::ok;
-  for (const auto &reason : reasons) worst = graver(worst, reason.status);
+  for (const auto& reason : reasons) worst = graver(worst, reason.status);
   return worst;
 }
 

@@ -24,6 +24,6 @@ struct Reason {
 };
 
 /// The gravest status of several reasons; ok when there is none.
-[[nodiscard]] Status gravest(const std::vector<Reason> &reasons);
+[[nodiscard]] Status gravest(const std::vector<Reason>& reasons);
 
 } // namespace oxherd::alarms

@@ -2,6 +2,7 @@
 
 #include <chrono>
 #include <string>
+#include <utility>
 
 #include <fmt/format.h>
 
@@ -10,7 +11,7 @@ namespace oxherd::alarms {
 namespace {
 
 /// After flags changed: dates a change that a person sees and, if the last suppression was lifted, brings its end.
-Standing settled(const Standing &before, Standing s, Monotonic now) {
+Standing settled(const Standing& before, Standing s, Monotonic now) {
   if (is_suppressed(before) && !is_suppressed(s)) {
     const bool latched = s.beneath == State::latched_unacknowledged || s.beneath == State::latched_acknowledged;
     if (s.present)
@@ -26,14 +27,18 @@ Standing settled(const Standing &before, Standing s, Monotonic now) {
 
 bool is_blank(std::string_view text) { return text.find_first_not_of(" \t\r\n") == std::string_view::npos; }
 
+/// "8 h", "1 h 30 min", "45.5 s": exact, so that two times that differ never read the same.
 std::string in_words(Monotonic duration) {
   using namespace std::chrono;
   const auto h = duration_cast<hours>(duration);
   const auto min = duration_cast<minutes>(duration - h);
-  if (min.count() == 0 && h.count() > 0) return fmt::format("{} h", h.count());
-  if (h.count() > 0) return fmt::format("{} h {} min", h.count(), min.count());
-  if (duration % minutes{1} == Monotonic{0}) return fmt::format("{} min", min.count());
-  return fmt::format("{} s", duration_cast<seconds>(duration).count());
+  const std::chrono::duration<double> s = duration - h - min;
+  std::string text;
+  if (h.count() != 0) text += fmt::format("{} h ", h.count());
+  if (min.count() != 0) text += fmt::format("{} min ", min.count());
+  if (s.count() != 0 || text.empty()) text += fmt::format("{} s ", s.count());
+  text.pop_back();
+  return text;
 }
 
 tl::unexpected<Refusal> refuse(std::string text) { return tl::unexpected(Refusal{std::move(text)}); }
@@ -48,7 +53,7 @@ std::optional<std::string> objection(Monotonic duration, Monotonic at_most, std:
 
 } // namespace
 
-bool is_suppressed(const Standing &standing) {
+bool is_suppressed(const Standing& standing) {
   return standing.shelved_until || standing.suppressed_by_design || standing.out_of_service_until;
 }
 
@@ -59,7 +64,7 @@ Standing end_expired_suppressions(Standing s, Monotonic now) {
   return settled(before, s, now);
 }
 
-tl::expected<Standing, Refusal> shelve(const Annunciation &a, Standing s, Monotonic duration, std::string_view reason,
+tl::expected<Standing, Refusal> shelve(const Annunciation& a, Standing s, Monotonic duration, std::string_view reason,
                                        Monotonic now) {
   if (a.safety)
     return refuse("a safety alarm cannot be shelved: take it out of service with a reason and a time, and use a "
@@ -72,14 +77,14 @@ tl::expected<Standing, Refusal> shelve(const Annunciation &a, Standing s, Monoto
   return settled(before, s, now);
 }
 
-tl::expected<Standing, Refusal> unshelve(const Annunciation &, Standing s, Monotonic now) {
+tl::expected<Standing, Refusal> unshelve(const Annunciation&, Standing s, Monotonic now) {
   if (!s.shelved_until) return refuse("the alarm is not shelved: there is nothing to unshelve");
   const Standing before = s;
   s.shelved_until.reset();
   return settled(before, s, now);
 }
 
-tl::expected<Standing, Refusal> suppress_by_design(const Annunciation &a, Standing s, bool on, Monotonic now) {
+tl::expected<Standing, Refusal> suppress_by_design(const Annunciation& a, Standing s, bool on, Monotonic now) {
   if (on && a.safety)
     return refuse("a safety alarm cannot be suppressed by design: take this alarm out of the suppressing logic");
   const Standing before = s;
@@ -87,7 +92,7 @@ tl::expected<Standing, Refusal> suppress_by_design(const Annunciation &a, Standi
   return settled(before, s, now);
 }
 
-tl::expected<Standing, Refusal> remove_from_service(const Annunciation &a, Standing s, Monotonic duration,
+tl::expected<Standing, Refusal> remove_from_service(const Annunciation& a, Standing s, Monotonic duration,
                                                     std::string_view reason, Monotonic now) {
   if (s.out_of_service_until)
     return refuse("the alarm is out of service already: return it to service first, then remove it for the new time");
@@ -97,7 +102,7 @@ tl::expected<Standing, Refusal> remove_from_service(const Annunciation &a, Stand
   return settled(before, s, now);
 }
 
-tl::expected<Standing, Refusal> return_to_service(const Annunciation &, Standing s, Monotonic now) {
+tl::expected<Standing, Refusal> return_to_service(const Annunciation&, Standing s, Monotonic now) {
   if (!s.out_of_service_until) return refuse("the alarm is in service: there is nothing to return");
   const Standing before = s;
   s.out_of_service_until.reset();

@@ -7,7 +7,7 @@ namespace oxherd::alarms {
 namespace {
 
 /// Fills `{field}` by its name, so that a text below reads as a person reads it.
-std::string filled(fmt::string_view text, const MessageFields &f) {
+std::string filled(fmt::string_view text, const MessageFields& f) {
   return fmt::vformat(text, fmt::make_format_args(fmt::arg("room", f.room), fmt::arg("value", f.value),
                                                   fmt::arg("lower", f.lower), fmt::arg("limit", f.limit),
                                                   fmt::arg("time", f.since), fmt::arg("emergency", f.emergency),
@@ -33,7 +33,7 @@ std::string_view caution_log() {
   return "caution: supplementary monitoring only; neither a reading nor an absence of alarms shows that a room is safe";
 }
 
-std::string low_oxygen_text(const MessageFields &f) {
+std::string low_oxygen_text(const MessageFields& f) {
   return filled(
       "LOW OXYGEN {room}: {value} % (could be {lower} %), limit {limit} %, since {time}. Leave now. Stay out. "
       "Do not go in to help someone who has collapsed: call {emergency} and rescuers with breathing "
@@ -41,27 +41,27 @@ std::string low_oxygen_text(const MessageFields &f) {
       f);
 }
 
-std::string high_oxygen_text(const MessageFields &f) {
+std::string high_oxygen_text(const MessageFields& f) {
   return filled("HIGH OXYGEN {room}: {value} % (could be {lower} %), limit {limit} %, since {time}. Things catch fire "
                 "easily and burn fiercely. Leave now. Stay out. Keep flames and sparks away, also from clothes that "
                 "were in the room. This message supplements the room's certified monitor.",
                 f);
 }
 
-std::string high_carbon_dioxide_text(const MessageFields &f) {
+std::string high_carbon_dioxide_text(const MessageFields& f) {
   return filled("HIGH CO2 {room}: {value} ppm, limit {limit}. CO2 harms people while oxygen still looks normal. Leave "
                 "now. Stay out.",
                 f);
 }
 
-std::string not_monitored_text(const MessageFields &f) {
+std::string not_monitored_text(const MessageFields& f) {
   return filled(
       "{room} IS NOT MONITORED since {time}: {reason}. Treat its air as unknown. Do not enter without testing "
       "with a certified monitor.",
       f);
 }
 
-std::string returned_text(const MessageFields &f) {
+std::string returned_text(const MessageFields& f) {
   return filled(
       "{room}: alarm condition ended {time}, reading {value} {unit}. This does not mean the room is safe. Test "
       "before entry; reset at the room after inspection.",

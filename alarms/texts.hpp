@@ -17,11 +17,11 @@ struct MessageFields {
   std::string limit{}, since{}, emergency{}, reason{}, alarm{};
   std::string unit = "%"; ///< of the value, in `returned_text` alone; the other texts have theirs
 };
-[[nodiscard]] std::string low_oxygen_text(const MessageFields &f);
-[[nodiscard]] std::string high_oxygen_text(const MessageFields &f);
-[[nodiscard]] std::string high_carbon_dioxide_text(const MessageFields &f);
-[[nodiscard]] std::string not_monitored_text(const MessageFields &f); ///< needs room, since, reason
-[[nodiscard]] std::string returned_text(const MessageFields &f);      ///< needs room, since (the return), value, unit
+[[nodiscard]] std::string low_oxygen_text(const MessageFields& f);
+[[nodiscard]] std::string high_oxygen_text(const MessageFields& f);
+[[nodiscard]] std::string high_carbon_dioxide_text(const MessageFields& f);
+[[nodiscard]] std::string not_monitored_text(const MessageFields& f); ///< needs room, since, reason
+[[nodiscard]] std::string returned_text(const MessageFields& f);      ///< needs room, since (the return), value, unit
 /// Appended when the guard band alone makes the alarm: value itself within the limit.
 [[nodiscard]] std::string guard_band_text(std::string_view value, std::string_view expanded, std::string_view reason);
 

@@ -14,7 +14,7 @@ struct GasSpread {
   double pressure = 0.0;
 };
 
-GasSpread gas_spread(double weight, const cells::Stimulus &stimulus, const Surroundings &at, const GasConditions &gas) {
+GasSpread gas_spread(double weight, const cells::Stimulus& stimulus, const Surroundings& at, const GasConditions& gas) {
   const double by_e = weight * stimulus.d_e;
   const double by_t = weight * stimulus.d_t;
   const double by_probe = by_e * at.vapour.d_probe;
@@ -28,13 +28,13 @@ GasSpread gas_spread(double weight, const cells::Stimulus &stimulus, const Surro
 /// The reference air of a Nernst cell. Points calibrated in the air that is there now share its errors, so their
 /// weights are summed and may cancel; points with an air of their own count alone. The oxygen fraction is always the
 /// same.
-double reference_spread(const Weights &weights, const CalibrationLine &line, const NernstCell &nernst,
-                        const Calibration &calibration, const Sample *sample) {
+double reference_spread(const Weights& weights, const CalibrationLine& line, const NernstCell& nernst,
+                        const Calibration& calibration, const Sample* sample) {
   double by_oxygen = 0.0;
   double shared = 0.0;
   double shared_u_Pa = 0.0;
   double squares = 0.0;
-  const auto take = [&](double weight, const cells::Stimulus &stimulus, const Surroundings &at, bool own_air) {
+  const auto take = [&](double weight, const cells::Stimulus& stimulus, const Surroundings& at, bool own_air) {
     const double by_reference = weight * stimulus.d_reference;
     by_oxygen += by_reference * at.reference_dry_Pa;
     if (own_air) {
@@ -54,8 +54,8 @@ double reference_spread(const Weights &weights, const CalibrationLine &line, con
 
 } // namespace
 
-Contributions contributions(const Weights &weights, const CalibrationLine &line, const Cell &cell,
-                            const Calibration &calibration, const Sample *sample) {
+Contributions contributions(const Weights& weights, const CalibrationLine& line, const Cell& cell,
+                            const Calibration& calibration, const Sample* sample) {
   Contributions all{};
   const auto set = [&all](Input input, double value) { entry(all, input) = value; };
   double by_furnace = weights.span * line.span.stimulus.d_furnace;
@@ -68,7 +68,7 @@ Contributions contributions(const Weights &weights, const CalibrationLine &line,
     set(Input::pressure, gas.pressure);
     by_furnace += weights.sample * sample->stimulus.d_furnace;
   }
-  const CalibrationPoint &span = calibration.span;
+  const CalibrationPoint& span = calibration.span;
   const GasSpread gas = gas_spread(weights.span, line.span.stimulus, line.span.at, span.gas);
   set(Input::cal_signal, weights.span_signal * span.signal.u_si);
   set(Input::cal_oxygen, weights.span * line.span.stimulus.d_fraction * span.oxygen.u_si);
@@ -77,7 +77,7 @@ Contributions contributions(const Weights &weights, const CalibrationLine &line,
   set(Input::cal_humidity_temperature, gas.humidity_temperature);
   set(Input::cal_pressure, gas.pressure);
   if (line.low) {
-    const CalibrationPoint &low = *calibration.low;
+    const CalibrationPoint& low = *calibration.low;
     const GasSpread low_gas = gas_spread(weights.low, line.low->stimulus, line.low->at, low.gas);
     const double by_oxygen = weights.low * line.low->stimulus.d_fraction * low.oxygen.u_si;
     set(Input::low_signal, weights.anchor_signal * low.signal.u_si);
@@ -96,7 +96,7 @@ Contributions contributions(const Weights &weights, const CalibrationLine &line,
   return all;
 }
 
-double combined(const Contributions &all) {
+double combined(const Contributions& all) {
   double squares = 0.0;
   for (const double part : all) squares += part * part;
   return std::sqrt(squares);

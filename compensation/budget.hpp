@@ -21,23 +21,23 @@ struct Weights {
 
 /// The gas of a reading at the cell.
 struct Sample {
-  const GasConditions *gas = nullptr;
-  const Surroundings *at = nullptr;
+  const GasConditions* gas = nullptr;
+  const Surroundings* at = nullptr;
   cells::Stimulus stimulus;
   double u_signal_V = 0.0;
 };
 
 /// The contribution of one input, for reading and for writing.
-[[nodiscard]] constexpr double &entry(Contributions &all, Input input) { return all[static_cast<std::size_t>(input)]; }
+[[nodiscard]] constexpr double& entry(Contributions& all, Input input) { return all[static_cast<std::size_t>(input)]; }
 
 /// Contributions of all inputs. Inputs that act in several places (a shared thermometer, the furnace, the reference
 /// air) have their sensitivities summed before they are multiplied by u, as fully correlated inputs must be.
 /// @param sample  null for results that belong to the calibration alone
 /// @source GUM (JCGM 100:2008), 5.1.2 and 5.2.2
-[[nodiscard]] Contributions contributions(const Weights &weights, const CalibrationLine &line, const Cell &cell,
-                                          const Calibration &calibration, const Sample *sample);
+[[nodiscard]] Contributions contributions(const Weights& weights, const CalibrationLine& line, const Cell& cell,
+                                          const Calibration& calibration, const Sample* sample);
 
 /// Root sum of squares.
-[[nodiscard]] double combined(const Contributions &all);
+[[nodiscard]] double combined(const Contributions& all);
 
 } // namespace oxherd::compensation

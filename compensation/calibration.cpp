@@ -5,7 +5,7 @@
 
 namespace oxherd::compensation {
 
-tl::expected<CellCharacteristic, ReadingError> characterise(const Cell &cell, const Calibration &calibration) {
+tl::expected<CellCharacteristic, ReadingError> characterise(const Cell& cell, const Calibration& calibration) {
   const auto line = line_of(cell, calibration);
   if (!line) return tl::unexpected(line.error());
   const double sensitivity = 1.0 / line->stimulus_per_V;

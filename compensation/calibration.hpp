@@ -26,7 +26,7 @@ struct CellCharacteristic {
 /// @return ReadingError as read_oxygen would give for the same calibration
 /// @source straight line through two points; GUM (JCGM 100:2008) equation (10)
 /// @checked tests/compensation/calibration_test.cpp
-[[nodiscard]] tl::expected<CellCharacteristic, ReadingError> characterise(const Cell &cell,
-                                                                          const Calibration &calibration);
+[[nodiscard]] tl::expected<CellCharacteristic, ReadingError> characterise(const Cell& cell,
+                                                                          const Calibration& calibration);
 
 } // namespace oxherd::compensation

@@ -11,7 +11,7 @@ namespace oxherd::compensation {
 
 namespace {
 
-[[nodiscard]] tl::expected<void, ReadingError> check_parts(const Cell &cell, const cells::Law &law) {
+[[nodiscard]] tl::expected<void, ReadingError> check_parts(const Cell& cell, const cells::Law& law) {
   const bool is_nernst = cell.model == CellModel::nernst;
   if (is_nernst && !cell.nernst)
     return tl::unexpected(
@@ -25,14 +25,14 @@ namespace {
   return {};
 }
 
-[[nodiscard]] tl::expected<LinePoint, ReadingError> resolve_point(const Cell &cell, const CalibrationPoint &point,
-                                                                  const cells::Law &law, Span oxygen_span,
+[[nodiscard]] tl::expected<LinePoint, ReadingError> resolve_point(const Cell& cell, const CalibrationPoint& point,
+                                                                  const cells::Law& law, Span oxygen_span,
                                                                   std::string_view where) {
   ReadingError problem;
   if (!accepted(point.signal, signal_span, where, shown_signal, problem) ||
       !accepted(point.oxygen, oxygen_span, where, shown_fraction, problem))
     return tl::unexpected(std::move(problem));
-  const GasConditions *air = nullptr;
+  const GasConditions* air = nullptr;
   if (cell.nernst) air = point.reference_air ? &*point.reference_air : &cell.nernst->reference_air;
   const auto at = resolve_at_cell(cell, point.gas, air, where);
   if (!at) return tl::unexpected(at.error());
@@ -40,7 +40,7 @@ namespace {
 }
 
 /// The slope through two points, or why there is none.
-[[nodiscard]] tl::expected<double, ReadingError> slope_between(const CalibrationLine &line, std::string_view anchor) {
+[[nodiscard]] tl::expected<double, ReadingError> slope_between(const CalibrationLine& line, std::string_view anchor) {
   const double volts = line.span.signal_V - line.anchor_V;
   const double stimuli = line.span.stimulus.value - line.anchor_stimulus;
   const double slope = stimuli / volts;
@@ -53,8 +53,8 @@ namespace {
 
 } // namespace
 
-tl::expected<CalibrationLine, ReadingError> line_of(const Cell &cell, const Calibration &calibration) {
-  const cells::Law &law = cells::law_of(cell.model);
+tl::expected<CalibrationLine, ReadingError> line_of(const Cell& cell, const Calibration& calibration) {
+  const cells::Law& law = cells::law_of(cell.model);
   if (const auto parts = check_parts(cell, law); !parts) return tl::unexpected(parts.error());
   auto span = resolve_point(cell, calibration.span, law, span_oxygen, "calibration");
   if (!span) return tl::unexpected(std::move(span.error()));

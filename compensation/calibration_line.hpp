@@ -18,7 +18,7 @@ struct LinePoint {
 /// The straight line from signal to stimulus that a calibration fixes. It runs through the span point and an anchor:
 /// the zero (no stimulus), the low point or, for a Nernst cell with one point, the span point itself with the slope 1.
 struct CalibrationLine {
-  const cells::Law *law = nullptr;
+  const cells::Law* law = nullptr;
   LinePoint span;
   std::optional<LinePoint> low;
   double anchor_V = 0.0;
@@ -38,6 +38,6 @@ struct CalibrationLine {
 /// Checks cell and calibration and computes the line.
 /// @return ReadingError for inputs outside their spans, a cell whose parts do not fit its model, and points without a
 ///         difference in signal or in stimulus
-[[nodiscard]] tl::expected<CalibrationLine, ReadingError> line_of(const Cell &cell, const Calibration &calibration);
+[[nodiscard]] tl::expected<CalibrationLine, ReadingError> line_of(const Cell& cell, const Calibration& calibration);
 
 } // namespace oxherd::compensation

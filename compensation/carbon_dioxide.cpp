@@ -15,7 +15,7 @@ constexpr Span indicated_span{-0.01, 1.0};
 } // namespace
 
 tl::expected<Uncertain<WetFraction>, ReadingError>
-correct_ndir(Uncertain<WetFraction> indicated, const NdirReference &reference, const GasConditions &gas) {
+correct_ndir(Uncertain<WetFraction> indicated, const NdirReference& reference, const GasConditions& gas) {
   ReadingError problem;
   const Uncertain<Pressure> p0{reference.pressure};
   const Uncertain<Temperature> t0{reference.temperature};

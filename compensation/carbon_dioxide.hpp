@@ -17,6 +17,6 @@ struct NdirReference {
 /// @param indicated  ratio with standard uncertainty
 /// @source ideal gas law; real cells deviate by band saturation, the maker's curve wins where one exists
 [[nodiscard]] tl::expected<Uncertain<WetFraction>, ReadingError>
-correct_ndir(Uncertain<WetFraction> indicated, const NdirReference &reference, const GasConditions &gas);
+correct_ndir(Uncertain<WetFraction> indicated, const NdirReference& reference, const GasConditions& gas);
 
 } // namespace oxherd::compensation

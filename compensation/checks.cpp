@@ -8,19 +8,19 @@ namespace oxherd::compensation {
 
 namespace {
 
-std::string number_text(double value, const Shown &shown) {
+std::string number_text(double value, const Shown& shown) {
   if (std::isnan(value)) return "not a number";
   return fmt::format("{:.6g} {}", (value - shown.offset) * shown.scale, shown.unit);
 }
 
 } // namespace
 
-ReadingError outside(std::string_view where, const Shown &shown, double value, Span span) {
+ReadingError outside(std::string_view where, const Shown& shown, double value, Span span) {
   return {fmt::format("{}: the {} is {}; {} to {} is accepted", where, shown.name, number_text(value, shown),
                       number_text(span.low, shown), number_text(span.high, shown))};
 }
 
-ReadingError bad_uncertainty(std::string_view where, const Shown &shown, double u_si) {
+ReadingError bad_uncertainty(std::string_view where, const Shown& shown, double u_si) {
   Shown difference = shown;
   difference.offset = 0.0;
   if (shown.unit == "°C") difference.unit = "K";

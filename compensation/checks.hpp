@@ -25,17 +25,17 @@ inline constexpr Shown shown_fraction{"oxygen fraction", "%", 100.0};
 inline constexpr Shown shown_signal{"signal", "mV", 1e3};
 
 /// Why a value is refused, naming it and the span that would be accepted.
-[[nodiscard]] ReadingError outside(std::string_view where, const Shown &shown, double value, Span span);
+[[nodiscard]] ReadingError outside(std::string_view where, const Shown& shown, double value, Span span);
 /// Why a standard uncertainty is refused.
-[[nodiscard]] ReadingError bad_uncertainty(std::string_view where, const Shown &shown, double u_si);
+[[nodiscard]] ReadingError bad_uncertainty(std::string_view where, const Shown& shown, double u_si);
 
 /// True for a standard uncertainty that can be propagated: finite and not negative.
 [[nodiscard]] constexpr bool is_uncertainty(double u_si) { return u_si >= 0.0 && u_si <= 1e300; }
 
 /// True when value and uncertainty may be used; otherwise fills `problem`.
 template <class Q>
-[[nodiscard]] bool accepted(const Uncertain<Q> &input, Span span, std::string_view where, const Shown &shown,
-                            ReadingError &problem) {
+[[nodiscard]] bool accepted(const Uncertain<Q>& input, Span span, std::string_view where, const Shown& shown,
+                            ReadingError& problem) {
   if (span.covers(input.value.si()) && is_uncertainty(input.u_si)) [[likely]]
     return true;
   problem = span.covers(input.value.si()) ? bad_uncertainty(where, shown, input.u_si)

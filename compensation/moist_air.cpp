@@ -15,7 +15,7 @@ tl::expected<Pressure, RangeError> saturation_pressure_over_water(Temperature t)
 tl::expected<Temperature, RangeError> saturation_temperature_over_water(Pressure p) {
   static const Span covered{saturation_SI(saturation_low_K).value, saturation_SI(saturation_high_K).value};
   if (!covered.covers(p.si())) return tl::unexpected(covered.refuse(p.si()));
-  const auto &n = saturation_n;
+  const auto& n = saturation_n;
   const double beta = std::sqrt(std::sqrt(p.si() / 1e6)); // the source takes megapascals
   const double e = (beta + n[3]) * beta + n[6];
   const double f = (n[1] * beta + n[4]) * beta + n[7];

@@ -30,49 +30,59 @@ constexpr std::array<std::string_view, input_count> input_names{"signal",
                                                                 "furnace",
                                                                 "reference-air"};
 
-/// How the gas around the cell itself moves with the four inputs of its conditions, each already times u.
+/// The inputs that also move the gas around the cell itself; they lie together in the budget.
+constexpr std::size_t own_first = static_cast<std::size_t>(Input::temperature);
+constexpr std::size_t own_count = 4;
+static_assert(static_cast<std::size_t>(Input::humidity) == own_first + 1);
+static_assert(static_cast<std::size_t>(Input::humidity_temperature) == own_first + 2);
+static_assert(static_cast<std::size_t>(Input::pressure) == own_first + 3);
+
+/// How that gas moves with these four inputs, each already times u.
 struct OwnSpread {
-  Contributions dry_Pa{};   ///< of p - e
-  Contributions dry_part{}; ///< of 1 - e/p
-  double t_K = 0.0;
+  std::array<double, own_count> dry_Pa{};   ///< of p - e
+  std::array<double, own_count> dry_part{}; ///< of 1 - e/p
+  std::array<double, own_count> t_K{};      ///< of the temperature of the gas
 };
 
-OwnSpread own_spread(const GasConditions &gas, const Surroundings &at) {
-  const Vapour &v = at.vapour;
-  const double by_probe_Pa = v.d_probe * at.probe.u_si;
-  const double by_humidity_Pa = v.d_humidity * gas.humidity.u_si;
-  const Input thermometer = gas.humidity_temperature ? Input::humidity_temperature : Input::temperature;
-  OwnSpread own;
-  entry(own.dry_Pa, thermometer) = -by_probe_Pa;
-  entry(own.dry_Pa, Input::humidity) = -by_humidity_Pa;
-  entry(own.dry_Pa, Input::pressure) = (1.0 - v.d_pressure) * gas.pressure.u_si;
-  entry(own.dry_part, thermometer) = -by_probe_Pa / at.p_Pa;
-  entry(own.dry_part, Input::humidity) = -by_humidity_Pa / at.p_Pa;
-  entry(own.dry_part, Input::pressure) = (v.e_Pa / at.p_Pa - v.d_pressure) / at.p_Pa * gas.pressure.u_si;
-  own.t_K = gas.temperature.u_si;
-  return own;
+OwnSpread own_spread(const GasConditions& gas, const Surroundings& at) {
+  const Vapour& v = at.vapour;
+  const double by_probe_Pa = -v.d_probe * at.probe.u_si;
+  const double by_humidity_Pa = -v.d_humidity * gas.humidity.u_si;
+  const double by_thermometer_Pa = gas.humidity_temperature ? 0.0 : by_probe_Pa;
+  const double by_own_probe_Pa = gas.humidity_temperature ? by_probe_Pa : 0.0;
+  const double u_p_Pa = gas.pressure.u_si;
+  return {.dry_Pa = {by_thermometer_Pa, by_humidity_Pa, by_own_probe_Pa, (1.0 - v.d_pressure) * u_p_Pa},
+          .dry_part = {by_thermometer_Pa / at.p_Pa, by_humidity_Pa / at.p_Pa, by_own_probe_Pa / at.p_Pa,
+                       (v.e_Pa / at.p_Pa - v.d_pressure) / at.p_Pa * u_p_Pa},
+          .t_K = {gas.temperature.u_si, 0.0, 0.0, 0.0}};
 }
 
-/// Derives every other output from the dry fraction and its contributions.
-OxygenReading derived(double dry, const Contributions &dry_spread, const OwnSpread &own, const Surroundings &at) {
+/// Sets the fraction, what derives from it, and the standard uncertainties of all.
+void derive_outputs(OxygenReading& reading, double dry, const Contributions& spread, const OwnSpread& own,
+                    const Surroundings& at) {
   const double dry_Pa = at.p_Pa - at.vapour.e_Pa;
   const double part = cells::dry_part(at);
   const double po2_Pa = dry * dry_Pa;
   const double per_molar = 1.0 / (gas_constant * at.t_K);
   const double molar = po2_Pa * per_molar;
-  double dry2 = 0.0, wet2 = 0.0, po2_2 = 0.0, molar2 = 0.0;
-  OxygenReading reading;
+  double others = 0.0; // squares of all inputs that reach the other outputs through the dry fraction only
   for (std::size_t i = 0; i < input_count; ++i) {
-    const double c = dry_spread[i];
+    reading.budget[i] = std::fabs(spread[i]);
+    if (i < own_first || i >= own_first + own_count) others += spread[i] * spread[i];
+  }
+  double dry2 = others;
+  double wet2 = part * part * others;
+  double po2_2 = dry_Pa * dry_Pa * others;
+  double molar2 = per_molar * per_molar * po2_2;
+  for (std::size_t i = 0; i < own_count; ++i) {
+    const double c = spread[own_first + i];
     const double by_wet = part * c + dry * own.dry_part[i];
     const double by_po2 = dry_Pa * c + dry * own.dry_Pa[i];
-    const double own_t = i == static_cast<std::size_t>(Input::temperature) ? own.t_K : 0.0;
-    const double by_molar = by_po2 * per_molar - molar / at.t_K * own_t;
+    const double by_molar = by_po2 * per_molar - molar / at.t_K * own.t_K[i];
     dry2 += c * c;
     wet2 += by_wet * by_wet;
     po2_2 += by_po2 * by_po2;
     molar2 += by_molar * by_molar;
-    reading.budget[i] = std::fabs(c);
   }
   reading.dry = DryFraction::from_si(dry);
   reading.wet = WetFraction::from_si(dry * part);
@@ -88,12 +98,11 @@ OxygenReading derived(double dry, const Contributions &dry_spread, const OwnSpre
   reading.u_molar = std::sqrt(molar2);
   reading.u_mass = reading.u_molar * oxygen_molar_mass;
   reading.u_sea_level_equivalent = reading.u_po2_Pa / standard_atmosphere;
-  return reading;
 }
 
 /// How the dry fraction moves with signals and stimuli, by the implicit function theorem: the stimulus of the fraction
 /// found must stay on the calibration line.
-Weights reading_weights(const CalibrationLine &line, double signal_V, double by_stimulus) {
+Weights reading_weights(const CalibrationLine& line, double signal_V, double by_stimulus) {
   const double per_V = line.stimulus_per_V;
   if (!line.measures_slope())
     return {.signal = by_stimulus, .span_signal = -by_stimulus, .sample = -by_stimulus, .span = by_stimulus};
@@ -113,14 +122,14 @@ Weights reading_weights(const CalibrationLine &line, double signal_V, double by_
                                                  signal_V * 1e3)});
 }
 
-const GasConditions *reference_air_now(const Cell &cell) { return cell.nernst ? &cell.nernst->reference_air : nullptr; }
+const GasConditions* reference_air_now(const Cell& cell) { return cell.nernst ? &cell.nernst->reference_air : nullptr; }
 
 } // namespace
 
 std::string_view name_of(Input input) { return input_names.at(static_cast<std::size_t>(input)); }
 
-tl::expected<OxygenReading, ReadingError> read_oxygen(const Cell &cell, const Calibration &calibration,
-                                                      Uncertain<Signal> signal, const GasConditions &gas) {
+tl::expected<OxygenReading, ReadingError> read_oxygen(const Cell& cell, const Calibration& calibration,
+                                                      Uncertain<Signal> signal, const GasConditions& gas) {
   ReadingError problem;
   if (!accepted(signal, signal_span, "sample", shown_signal, problem)) return tl::unexpected(std::move(problem));
   const auto line = line_of(cell, calibration);
@@ -128,25 +137,27 @@ tl::expected<OxygenReading, ReadingError> read_oxygen(const Cell &cell, const Ca
   const auto at = resolve_at_cell(cell, gas, reference_air_now(cell), "sample");
   if (!at) return tl::unexpected(at.error());
 
-  const cells::Law &law = *line->law;
+  const cells::Law& law = *line->law;
   const double signal_V = signal.value.si();
   const double stimulus = line->stimulus_of(signal_V);
   const double dry = law.fraction(stimulus, *at);
   const Sample sample{&gas, &*at, law.stimulus(dry, *at), signal.u_si};
   const Weights weights = reading_weights(*line, signal_V, 1.0 / sample.stimulus.d_fraction);
   const Contributions spread = contributions(weights, *line, cell, calibration, &sample);
-  OxygenReading reading = derived(dry, spread, own_spread(gas, *at), *at);
+  tl::expected<OxygenReading, ReadingError> result; // filled in place: a reading is too large to copy for nothing
+  OxygenReading& reading = *result;
+  derive_outputs(reading, dry, spread, own_spread(gas, *at), *at);
   reading.uncorrected = law.fraction(stimulus, line->span.at);
   reading.factors = law.factors(*at, line->span.at);
   reading.vapour_at_calibration = Pressure::from_si(line->span.at.vapour.e_Pa);
-  // These two are finite only when every other output is: all are products of them and of checked inputs.
+  // The rest is finite when these are: it is made of them and of checked inputs.
   if (!std::isfinite(reading.uncorrected) || !std::isfinite(dry) || !std::isfinite(reading.u_dry + reading.u_po2_Pa))
     return no_result(signal_V);
-  return reading;
+  return result;
 }
 
-tl::expected<Signal, ReadingError> expected_signal(const Cell &cell, const Calibration &calibration, DryFraction oxygen,
-                                                   const GasConditions &gas) {
+tl::expected<Signal, ReadingError> expected_signal(const Cell& cell, const Calibration& calibration, DryFraction oxygen,
+                                                   const GasConditions& gas) {
   const auto line = line_of(cell, calibration);
   if (!line) return tl::unexpected(line.error());
   const Span covered = line->law->uses_zero ? reported_oxygen : Span{1e-30, reported_oxygen.high};
@@ -157,7 +168,7 @@ tl::expected<Signal, ReadingError> expected_signal(const Cell &cell, const Calib
 }
 
 tl::expected<OxygenReading, ReadingError> from_fraction(Uncertain<DryFraction> reported, bool is_dry,
-                                                        const GasConditions &gas) {
+                                                        const GasConditions& gas) {
   ReadingError problem;
   if (!accepted(reported, reported_oxygen, "transmitter", shown_fraction, problem))
     return tl::unexpected(std::move(problem));
@@ -168,9 +179,10 @@ tl::expected<OxygenReading, ReadingError> from_fraction(Uncertain<DryFraction> r
   const double dry = reported.value.si() * factor;
   Contributions spread{};
   if (!is_dry)
-    for (std::size_t i = 0; i < input_count; ++i) spread[i] = -dry * factor * own.dry_part[i];
+    for (std::size_t i = 0; i < own_count; ++i) spread[own_first + i] = -dry * factor * own.dry_part[i];
   entry(spread, Input::signal) = reported.u_si * factor;
-  OxygenReading reading = derived(dry, spread, own, *at);
+  OxygenReading reading;
+  derive_outputs(reading, dry, spread, own, *at);
   reading.uncorrected = reported.value.si();
   reading.factors.humidity = factor;
   return reading;

@@ -69,17 +69,17 @@ struct OxygenReading {
 /// A slightly negative result (noise about zero) is returned as it is, not clamped.
 /// @source the model laws in cells/, GUM (JCGM 100:2008) equation (10) and, for shared thermometers, (16)
 /// @checked tests/compensation/oxygen_reading_test.cpp: ten worked examples and an independent propagation
-[[nodiscard]] tl::expected<OxygenReading, ReadingError> read_oxygen(const Cell &cell, const Calibration &calibration,
-                                                                    Uncertain<Signal> signal, const GasConditions &gas);
+[[nodiscard]] tl::expected<OxygenReading, ReadingError> read_oxygen(const Cell& cell, const Calibration& calibration,
+                                                                    Uncertain<Signal> signal, const GasConditions& gas);
 
 /// The forward model: the signal this cell would give in that gas. Inverse of read_oxygen, used by simulation and
 /// tests.
-[[nodiscard]] tl::expected<Signal, ReadingError> expected_signal(const Cell &cell, const Calibration &calibration,
-                                                                 DryFraction oxygen, const GasConditions &gas);
+[[nodiscard]] tl::expected<Signal, ReadingError> expected_signal(const Cell& cell, const Calibration& calibration,
+                                                                 DryFraction oxygen, const GasConditions& gas);
 
 /// For a transmitter that reports a fraction itself: derives the other outputs. `is_dry` tells the basis it reports on.
 /// The uncertainty of the report is budget entry `signal`; there is no calibration to speak of, so its vapour is zero.
 [[nodiscard]] tl::expected<OxygenReading, ReadingError> from_fraction(Uncertain<DryFraction> reported, bool is_dry,
-                                                                      const GasConditions &gas);
+                                                                      const GasConditions& gas);
 
 } // namespace oxherd::compensation

@@ -6,8 +6,8 @@
 
 namespace oxherd::compensation {
 
-/// Where the saturation equation is used: extrapolated below 273.15 K for humidity over supercooled water, to -40 °C. The
-/// nanokelvin lets through what the conversion of "-40 °C" or "-40 °F" rounds to.
+/// Where the saturation equation is used: extrapolated below 273.15 K for humidity over supercooled water, to -40 °C.
+/// The nanokelvin lets through what the conversion of "-40 °C" or "-40 °F" rounds to.
 inline constexpr double saturation_low_K = 233.15 - 1e-9;
 inline constexpr double saturation_high_K = 647.096;
 
@@ -36,7 +36,7 @@ inline constexpr double saturation_n[] = {0.0, // unused, so that the numbers ar
 /// @source  IAPWS R7-97(2012), equations (29) and (30)
 /// @checked tests/compensation/moist_air_test.cpp
 [[nodiscard]] inline Sloped saturation_SI(double t_K) {
-  const auto &n = saturation_n;
+  const auto& n = saturation_n;
   const double shift = 1.0 / (t_K - n[10]);
   const double theta = t_K + n[9] * shift;
   const double a = (theta + n[1]) * theta + n[2];

@@ -24,7 +24,7 @@ Vapour vapour_of(double h, double probe_K, double p_Pa) {
 }
 
 /// g(t) and its slope by Horner's rule; g = 1 where the cell has none.
-Sloped response_at(const TemperatureResponse &response, double t_K) {
+Sloped response_at(const TemperatureResponse& response, double t_K) {
   const double dt = t_K - response.reference.si();
   Sloped g{0.0, 0.0};
   for (auto a = response.coefficients.rbegin(); a != response.coefficients.rend(); ++a) {
@@ -34,8 +34,8 @@ Sloped response_at(const TemperatureResponse &response, double t_K) {
   return {1.0 + g.value * dt, g.value + g.slope * dt};
 }
 
-[[nodiscard]] tl::expected<void, ReadingError> add_nernst(Surroundings &at, const NernstCell &nernst,
-                                                          const GasConditions &air) {
+[[nodiscard]] tl::expected<void, ReadingError> add_nernst(Surroundings& at, const NernstCell& nernst,
+                                                          const GasConditions& air) {
   ReadingError problem;
   if (!accepted(nernst.furnace, furnace_span, "zirconia cell", shown_furnace, problem) ||
       !accepted(nernst.reference_oxygen, Span{1e-6, 1.0}, "reference air", shown_fraction, problem))
@@ -57,7 +57,7 @@ Sloped response_at(const TemperatureResponse &response, double t_K) {
 
 } // namespace
 
-tl::expected<Surroundings, ReadingError> resolve(const GasConditions &gas, std::string_view where) {
+tl::expected<Surroundings, ReadingError> resolve(const GasConditions& gas, std::string_view where) {
   ReadingError problem;
   if (!accepted(gas.temperature, saturation_span, where, shown_temperature, problem) ||
       !accepted(gas.humidity, humidity_span, where, shown_humidity, problem) ||
@@ -78,8 +78,8 @@ tl::expected<Surroundings, ReadingError> resolve(const GasConditions &gas, std::
       where, gas.humidity.value.si() * 100.0, at.probe.value.si() - ice_point, at.vapour.e_Pa / 1e3, at.p_Pa / 1e3)});
 }
 
-tl::expected<Surroundings, ReadingError> resolve_at_cell(const Cell &cell, const GasConditions &gas,
-                                                         const GasConditions *reference_air, std::string_view where) {
+tl::expected<Surroundings, ReadingError> resolve_at_cell(const Cell& cell, const GasConditions& gas,
+                                                         const GasConditions* reference_air, std::string_view where) {
   auto at = resolve(gas, where);
   if (!at) return at;
   if (cell.nernst && reference_air != nullptr) {

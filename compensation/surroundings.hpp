@@ -37,11 +37,11 @@ struct Surroundings {
 /// @param where  the gas in a person's words, for the message: "sample", "calibration"
 /// @return ReadingError when a value is not finite, lies outside its span or leaves no dry gas
 /// @source moist_air.hpp; the slopes are the analytic derivatives of the same equations
-[[nodiscard]] tl::expected<Surroundings, ReadingError> resolve(const GasConditions &gas, std::string_view where);
+[[nodiscard]] tl::expected<Surroundings, ReadingError> resolve(const GasConditions& gas, std::string_view where);
 
 /// The same for a gas at a cell: adds the temperature response, the furnace and the reference air.
 /// @param reference_air  for Nernst cells: the air on the reference side at that moment
 [[nodiscard]] tl::expected<Surroundings, ReadingError>
-resolve_at_cell(const Cell &cell, const GasConditions &gas, const GasConditions *reference_air, std::string_view where);
+resolve_at_cell(const Cell& cell, const GasConditions& gas, const GasConditions* reference_air, std::string_view where);
 
 } // namespace oxherd::compensation

@@ -80,7 +80,7 @@ constexpr std::array dimension_rows{DimensionRow{"voltage", "12.6 mV", voltage_u
                                     DimensionRow{"number", "3", number_units}};
 static_assert(dimension_rows.size() == static_cast<std::size_t>(Dimension::number) + 1);
 
-const DimensionRow &dimension_row(Dimension dimension) {
+const DimensionRow& dimension_row(Dimension dimension) {
   return dimension_rows.at(
       static_cast<std::size_t>(dimension)); // at(): a value that is not one of the names stops here
 }

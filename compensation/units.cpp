@@ -53,7 +53,7 @@ std::string_view trimmed(std::string_view text) {
 }
 
 std::optional<Unit> unit_spelled(std::string_view symbol, Dimension dimension) {
-  for (const Unit &unit : units_of(dimension))
+  for (const Unit& unit : units_of(dimension))
     if (unit.symbol == symbol) return unit;
   return std::nullopt;
 }
@@ -68,7 +68,7 @@ std::string no_such_unit(std::string_view typed, std::string_view symbol, Dimens
   for (const Dimension other : every_dimension)
     if (unit_spelled(symbol, other))
       return fmt::format("{} is a {}; {}", quoted(typed), name_of(other), instead(wanted));
-  for (const Unit &unit : units_of(wanted))
+  for (const Unit& unit : units_of(wanted))
     if (!unit.symbol.empty() && equal_but_for_case(unit.symbol, symbol))
       return fmt::format("{}: the unit {} is written \"{}\"", quoted(typed), quoted(symbol), unit.symbol);
   return fmt::format("{}: the unit {} is not known; {}", quoted(typed), quoted(symbol), instead(wanted));
@@ -109,13 +109,13 @@ struct Number {
 
 } // namespace
 
-double to_si(const Unit &unit, double value) {
+double to_si(const Unit& unit, double value) {
   const double per = 1.0 / unit.scale;
   const bool decimal = unit.scale < 1.0 && per == std::floor(per);
   return (decimal ? value / per : value * unit.scale) + unit.offset;
 }
 
-double from_si(const Unit &unit, double si) {
+double from_si(const Unit& unit, double si) {
   const double per = 1.0 / unit.scale;
   const bool decimal = unit.scale < 1.0 && per == std::floor(per);
   return decimal ? (si - unit.offset) * per : (si - unit.offset) / unit.scale;

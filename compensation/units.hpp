@@ -42,8 +42,8 @@ struct UnitProblem {
 };
 
 /// Converts a value in this unit to SI, and back. Decimal units divide where that rounds once: 19.5 % is exactly 0.195.
-[[nodiscard]] double to_si(const Unit &unit, double value);
-[[nodiscard]] double from_si(const Unit &unit, double si);
+[[nodiscard]] double to_si(const Unit& unit, double value);
+[[nodiscard]] double from_si(const Unit& unit, double si);
 
 /// Every unit that is understood for a dimension, the preferred one first.
 [[nodiscard]] std::span<const Unit> units_of(Dimension dimension);

@@ -30,7 +30,7 @@ constexpr QuantityRule silence_span{Dimension::duration, 10.0, 600.0, "10 s to 1
 /// Unmonitored for a minute is the longest that may pass unannounced, in any room.
 constexpr QuantityRule unmonitored_span{Dimension::duration, 0.0, 60.0, "0 s to 60 s"};
 
-std::optional<Priority> read_priority(TableReader &in) {
+std::optional<Priority> read_priority(TableReader& in) {
   constexpr std::array all{Priority::low, Priority::medium, Priority::high, Priority::critical};
   std::vector<std::string> words;
   for (const auto priority : all) words.emplace_back(alarms::name_of(priority));
@@ -39,9 +39,9 @@ std::optional<Priority> read_priority(TableReader &in) {
 }
 
 /// Exactly one of `below` and `above`.
-void read_limit(TableReader &in, AlarmQuantity quantity, alarms::Limit &limit) {
+void read_limit(TableReader& in, AlarmQuantity quantity, alarms::Limit& limit) {
   const bool partial_pressure = quantity == AlarmQuantity::oxygen_partial_pressure;
-  const QuantityRule &rule = partial_pressure ? pressure_limit : ratio_limit;
+  const QuantityRule& rule = partial_pressure ? pressure_limit : ratio_limit;
   const auto below = in.quantity("below", rule);
   const auto above = in.quantity("above", rule);
   if (in.has("below") && in.has("above")) in.error("above", "below is given as well; one alarm has one limit");
@@ -55,7 +55,7 @@ void read_limit(TableReader &in, AlarmQuantity quantity, alarms::Limit &limit) {
   if (below == 0.0) in.error("below", "nothing is below zero; this alarm could never trip");
 }
 
-void read_annunciation(TableReader &in, alarms::Annunciation &a) {
+void read_annunciation(TableReader& in, alarms::Annunciation& a) {
   using std::chrono::minutes;
   a.latching = in.boolean("latching").value_or(a.safety);
   a.reannounce_after = in.duration("reannounce_after", reannounce_span).value_or(minutes{a.safety ? 15 : 60});
@@ -69,11 +69,11 @@ void read_annunciation(TableReader &in, alarms::Annunciation &a) {
              "may only be false for an alarm of class \"process\" and priority \"low\"; any other needs a person");
 }
 
-std::optional<std::string> read_override(TableReader &in) { return in.text("override_reason"); }
+std::optional<std::string> read_override(TableReader& in) { return in.text("override_reason"); }
 
 } // namespace
 
-AlarmSettings read_alarm(const std::string &name, TableReader in, Regime regime) {
+AlarmSettings read_alarm(const std::string& name, TableReader in, Regime regime) {
   AlarmSettings settings;
   settings.name = name;
   in.require("quantity", "\"oxygen\"");
@@ -84,7 +84,7 @@ AlarmSettings read_alarm(const std::string &name, TableReader in, Regime regime)
                                      not_monitored_name));
     return settings;
   }
-  auto &annunciation = settings.alarm.annunciation;
+  auto& annunciation = settings.alarm.annunciation;
   annunciation.safety = in.choice("class", alarm_classes).value_or(true);
 
   alarms::Limit limit;
@@ -120,11 +120,11 @@ AlarmSettings not_monitored_alarm(Regime regime) {
   return settings;
 }
 
-void adjust_not_monitored(TableReader in, AlarmSettings &settings) {
-  auto &rule = std::get<alarms::NotMonitored>(settings.alarm.rule);
+void adjust_not_monitored(TableReader in, AlarmSettings& settings) {
+  auto& rule = std::get<alarms::NotMonitored>(settings.alarm.rule);
   rule.on_delay = in.duration("on_delay", unmonitored_span).value_or(rule.on_delay);
   rule.off_delay = in.duration("off_delay", delay_span).value_or(rule.off_delay);
-  auto &annunciation = settings.alarm.annunciation;
+  auto& annunciation = settings.alarm.annunciation;
   annunciation.priority = read_priority(in).value_or(annunciation.priority);
   annunciation.latching = in.boolean("latching").value_or(annunciation.latching);
   const auto quantity = in.choice("quantity", alarm_quantities);

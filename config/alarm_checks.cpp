@@ -19,38 +19,38 @@ constexpr double occupied_carbon_dioxide_max = 0.005;
 constexpr double rounding = 1e-9; // "19.5 %" may come out a bit below 0.195
 constexpr double fresh_air_oxygen = 0.20946;
 
-const alarms::Limit *limit_of(const AlarmSettings &alarm) { return std::get_if<alarms::Limit>(&alarm.alarm.rule); }
+const alarms::Limit* limit_of(const AlarmSettings& alarm) { return std::get_if<alarms::Limit>(&alarm.alarm.rule); }
 
 Measurand measurand_of(AlarmQuantity quantity) {
   return quantity == AlarmQuantity::carbon_dioxide ? Measurand::carbon_dioxide : Measurand::oxygen;
 }
 
-bool is_low_oxygen(const AlarmSettings &alarm) {
-  const auto *limit = limit_of(alarm);
+bool is_low_oxygen(const AlarmSettings& alarm) {
+  const auto* limit = limit_of(alarm);
   return alarm.quantity == AlarmQuantity::oxygen && limit != nullptr && limit->direction == Direction::low;
 }
-bool is_high_carbon_dioxide(const AlarmSettings &alarm) {
-  const auto *limit = limit_of(alarm);
+bool is_high_carbon_dioxide(const AlarmSettings& alarm) {
+  const auto* limit = limit_of(alarm);
   return alarm.quantity == AlarmQuantity::carbon_dioxide && limit != nullptr && limit->direction == Direction::high;
 }
-bool is_lax(const AlarmSettings &alarm) {
+bool is_lax(const AlarmSettings& alarm) {
   if (is_low_oxygen(alarm)) return limit_of(alarm)->limit < occupied_oxygen_min - rounding;
   return is_high_carbon_dioxide(alarm) && limit_of(alarm)->limit > occupied_carbon_dioxide_max + rounding;
 }
-bool is_slow(const AlarmSettings &alarm) {
-  const auto *limit = limit_of(alarm);
+bool is_slow(const AlarmSettings& alarm) {
+  const auto* limit = limit_of(alarm);
   return limit != nullptr && alarm.alarm.annunciation.safety && limit->on_delay > safety_on_delay_max;
 }
 
 /// A second stage may be laxer when a first stage of the same kind guards the permitted limit, or one that was
 /// overridden with a reason.
-bool has_first_stage(const Room &room, bool (*is_kind)(const AlarmSettings &)) {
-  return std::any_of(room.alarms.begin(), room.alarms.end(), [is_kind](const AlarmSettings &a) {
+bool has_first_stage(const Room& room, bool (*is_kind)(const AlarmSettings&)) {
+  return std::any_of(room.alarms.begin(), room.alarms.end(), [is_kind](const AlarmSettings& a) {
     return is_kind(a) && a.alarm.annunciation.safety && (!is_lax(a) || a.override_reason);
   });
 }
 
-void check_laxness(const Room &room, const AlarmSettings &alarm, Reporter &report) {
+void check_laxness(const Room& room, const AlarmSettings& alarm, Reporter& report) {
   if (room.regime != Regime::occupied || !is_lax(alarm) || alarm.override_reason) return;
   const bool oxygen = is_low_oxygen(alarm);
   if (has_first_stage(room, oxygen ? is_low_oxygen : is_high_carbon_dioxide)) return;
@@ -65,8 +65,8 @@ void check_laxness(const Room &room, const AlarmSettings &alarm, Reporter &repor
 }
 
 /// A limit that ordinary air trips, or from which it never clears, is soon ignored.
-void check_against_fresh_air(const Room &room, const AlarmSettings &alarm, const Site &site, Reporter &report) {
-  const auto *limit = limit_of(alarm);
+void check_against_fresh_air(const Room& room, const AlarmSettings& alarm, const Site& site, Reporter& report) {
+  const auto* limit = limit_of(alarm);
   const Keys at{"room", room.name, "alarm", alarm.name, limit->direction == Direction::low ? "below" : "above"};
   if (alarm.quantity == AlarmQuantity::oxygen && room.regime == Regime::occupied) {
     if (limit->direction == Direction::low && limit->limit + limit->deadband >= fresh_air_oxygen)
@@ -81,11 +81,11 @@ void check_against_fresh_air(const Room &room, const AlarmSettings &alarm, const
                                  site.elevation.si(), fresh_air_oxygen * normal->si() / 1e3));
 }
 
-void check_announcement(const Room &room, const AlarmSettings &alarm, Reporter &report) {
+void check_announcement(const Room& room, const AlarmSettings& alarm, Reporter& report) {
   if (room.regime != Regime::occupied || !alarm.alarm.annunciation.safety) return;
   const auto sum = time_to_announce(room, alarm);
   if (!sum || *sum <= announcement_at_most) return;
-  const auto *limit = limit_of(alarm);
+  const auto* limit = limit_of(alarm);
   const auto poll = *sum - assumed_response - evaluation_tick - limit->on_delay;
   report.warning(
       {"room", room.name, "alarm", alarm.name},
@@ -96,7 +96,7 @@ void check_announcement(const Room &room, const AlarmSettings &alarm, Reporter &
                   static_cast<double>(evaluation_tick.count()) / 1e3));
 }
 
-void check_one_alarm(const Room &room, const AlarmSettings &alarm, const Site &site, Reporter &report) {
+void check_one_alarm(const Room& room, const AlarmSettings& alarm, const Site& site, Reporter& report) {
   const Keys at{"room", room.name, "alarm", alarm.name};
   if (limit_of(alarm) == nullptr || report.is_broken(at)) return;
   if (channels(room, measurand_of(alarm.quantity)) == 0) {
@@ -115,22 +115,22 @@ void check_one_alarm(const Room &room, const AlarmSettings &alarm, const Site &s
 
 } // namespace
 
-std::optional<std::chrono::milliseconds> time_to_announce(const Room &room, const AlarmSettings &alarm) {
-  const auto *limit = limit_of(alarm);
+std::optional<std::chrono::milliseconds> time_to_announce(const Room& room, const AlarmSettings& alarm) {
+  const auto* limit = limit_of(alarm);
   if (limit == nullptr) return std::nullopt;
   std::optional<std::chrono::milliseconds> poll;
-  for (const auto &sensor : room.sensors)
+  for (const auto& sensor : room.sensors)
     if (measures(sensor, measurand_of(alarm.quantity))) poll = std::max(sensor.every, poll.value_or(sensor.every));
   if (!poll) return std::nullopt;
   return assumed_response + *poll + limit->on_delay + evaluation_tick;
 }
 
-void check_alarms(const Room &room, const Site &site, Reporter &report) {
-  for (const auto &alarm : room.alarms) check_one_alarm(room, alarm, site, report);
+void check_alarms(const Room& room, const Site& site, Reporter& report) {
+  for (const auto& alarm : room.alarms) check_one_alarm(room, alarm, site, report);
   if (room.regime != Regime::occupied || report.is_broken({"room", room.name, "alarm"})) return;
-  const auto guarded = [&room](bool (*is_kind)(const AlarmSettings &)) {
+  const auto guarded = [&room](bool (*is_kind)(const AlarmSettings&)) {
     return std::any_of(room.alarms.begin(), room.alarms.end(),
-                       [is_kind](const AlarmSettings &a) { return is_kind(a) && a.alarm.annunciation.safety; });
+                       [is_kind](const AlarmSettings& a) { return is_kind(a) && a.alarm.annunciation.safety; });
   };
   if (channels(room, Measurand::oxygen) > 0 && !guarded(is_low_oxygen))
     report.warning({"room", room.name}, "people are in it and it has oxygen sensors, but no low-oxygen alarm of class "

@@ -7,7 +7,7 @@ using std::chrono::seconds;
 
 // Proposals of the project throughout. ISA-18.2 gives starting points only for flow, level, pressure and temperature;
 // the shape is the same: a safety alarm comes soon and goes late, a process alarm waits for a trend.
-AlarmDefaults starting_values(const AlarmKind &kind) {
+AlarmDefaults starting_values(const AlarmKind& kind) {
   const bool carbon_dioxide = kind.quantity == AlarmQuantity::carbon_dioxide;
   if (carbon_dioxide && kind.safety) return {250e-6, seconds{5}, seconds{30}};
   if (carbon_dioxide && kind.regime == Regime::sealed) return {0.002, seconds{300}, seconds{300}};
@@ -20,7 +20,7 @@ AlarmDefaults starting_values(const AlarmKind &kind) {
 
 } // namespace
 
-AlarmDefaults defaults_of(const AlarmKind &kind) {
+AlarmDefaults defaults_of(const AlarmKind& kind) {
   AlarmDefaults defaults = starting_values(kind);
   // Critical: act at once. Low oxygen, or much carbon dioxide, where people are (common practice for the scheme).
   const bool harms = kind.quantity == AlarmQuantity::carbon_dioxide ? kind.direction == alarms::Direction::high

@@ -5,7 +5,7 @@
 namespace oxherd::config {
 
 /// Name of the alarm that every room has and that no file can remove.
-inline constexpr const char *not_monitored_name = "not-monitored";
+inline constexpr const char* not_monitored_name = "not-monitored";
 
 /// Longest on-delay of a safety alarm without a reason; proposal of the project, of the 30 s that gas at the cell may
 /// take to the horn.
@@ -26,6 +26,6 @@ struct AlarmDefaults {
   std::chrono::milliseconds off_delay{0};
   alarms::Priority priority = alarms::Priority::high;
 };
-[[nodiscard]] AlarmDefaults defaults_of(const AlarmKind &kind);
+[[nodiscard]] AlarmDefaults defaults_of(const AlarmKind& kind);
 
 } // namespace oxherd::config

@@ -25,7 +25,7 @@ constexpr std::array<int, 9> baud_rates{1200, 2400, 4800, 9600, 19200, 38400, 57
 constexpr QuantityRule back_off_span{Dimension::duration, 1.0, 600.0, "1 s to 10 min"};
 constexpr IntegerRule any_integer{-1'000'000'000, 1'000'000'000};
 
-drivers::TcpAddress read_tcp(TableReader &in) {
+drivers::TcpAddress read_tcp(TableReader& in) {
   drivers::TcpAddress tcp;
   in.require("address", "\"192.168.1.20:502\"");
   if (const auto text = in.text("address")) {
@@ -40,7 +40,7 @@ drivers::TcpAddress read_tcp(TableReader &in) {
   return tcp;
 }
 
-drivers::SerialLine read_serial(TableReader &in) {
+drivers::SerialLine read_serial(TableReader& in) {
   drivers::SerialLine line;
   in.require("device", "\"/dev/ttyUSB0\"");
   line.device = in.text("device").value_or("");
@@ -61,12 +61,12 @@ drivers::SerialLine read_serial(TableReader &in) {
 
 } // namespace
 
-void read_limits(TableReader &in, drivers::ReadLimits &limits) {
+void read_limits(TableReader& in, drivers::ReadLimits& limits) {
   limits.gap_max = in.integer("gap_max", gap_length).value_or(limits.gap_max);
   limits.length_max = in.integer("length_max", request_length).value_or(limits.length_max);
 }
 
-Bus read_bus(const std::string &name, TableReader in) {
+Bus read_bus(const std::string& name, TableReader in) {
   Bus bus;
   bus.name = name;
   in.require("kind", "\"modbus-tcp\"");
@@ -85,21 +85,21 @@ Bus read_bus(const std::string &name, TableReader in) {
   return bus;
 }
 
-const Bus *find_bus(TableReader &in, std::string_view key, const std::vector<Bus> &buses) {
+const Bus* find_bus(TableReader& in, std::string_view key, const std::vector<Bus>& buses) {
   in.require(key, buses.empty() ? "\"plant\"" : fmt::format("\"{}\"", buses.front().name));
   const auto name = in.text(key);
   if (!name) return nullptr;
-  const auto found = std::find_if(buses.begin(), buses.end(), [&](const Bus &b) { return b.name == *name; });
+  const auto found = std::find_if(buses.begin(), buses.end(), [&](const Bus& b) { return b.name == *name; });
   if (found != buses.end()) return &*found;
   std::vector<std::string> names;
-  for (const auto &bus : buses) names.push_back(bus.name);
+  for (const auto& bus : buses) names.push_back(bus.name);
   in.error(key, names.empty()
                     ? fmt::format("there is no bus \"{}\"; describe it in [bus.{}]", *name, *name)
                     : fmt::format("there is no bus \"{}\"; there is {}", *name, listed_nearest_first(*name, names)));
   return nullptr;
 }
 
-int read_unit(TableReader &in, const Bus *bus) {
+int read_unit(TableReader& in, const Bus* bus) {
   in.require("unit", "1");
   const auto unit = in.integer("unit", {0, 255});
   if (!unit) return 1;

@@ -26,7 +26,7 @@ constexpr double u_fresh_air_ratio = 6e-5; // 0.006 %: outdoor air through day, 
 constexpr double u_bottled_ratio = 2e-4;   // 0.02 %: a span gas with a certificate, common practice
 
 /// The station pressure, from whichever of three statements the file makes.
-std::optional<Uncertain<Pressure>> read_air_pressure(TableReader &in, const Site &site) {
+std::optional<Uncertain<Pressure>> read_air_pressure(TableReader& in, const Site& site) {
   const bool measured = in.has("pressure");
   const bool reported = in.has("sea_level_pressure");
   const bool height = in.has("elevation");
@@ -66,7 +66,7 @@ std::optional<Uncertain<Pressure>> read_air_pressure(TableReader &in, const Site
 }
 
 /// A weather report's pressure typed as the station's own is the commonest slip: it makes a lasting offset.
-void doubt_sea_level_report(TableReader &in, const Site &site, Pressure p) {
+void doubt_sea_level_report(TableReader& in, const Site& site, Pressure p) {
   if (!in.has("pressure") || site.elevation.si() <= 150.0) return;
   const auto normal = compensation::standard_pressure(compensation::geopotential(site.elevation));
   if (!normal || std::abs(p.si() - 101325.0) >= std::abs(p.si() - normal->si())) return;
@@ -76,7 +76,7 @@ void doubt_sea_level_report(TableReader &in, const Site &site, Pressure p) {
 }
 
 /// What span and low point have in common; `point` comes with the values that hold where the file is silent.
-void read_gas(TableReader &in, CalibrationPoint &point) {
+void read_gas(TableReader& in, CalibrationPoint& point) {
   if (const auto s = in.quantity("signal", cell_signal)) point.signal = {Signal::from_si(*s), u_signal_V};
   if (const auto x = in.quantity("oxygen", gas_fraction)) point.oxygen = {DryFraction::from_si(*x), u_bottled_ratio};
   if (const auto t = in.quantity("temperature", gas_temperature))
@@ -87,7 +87,7 @@ void read_gas(TableReader &in, CalibrationPoint &point) {
     point.gas.humidity_temperature = Uncertain<Temperature>{kelvins(*t), u_temperature_K};
 }
 
-void read_stated_uncertainties(TableReader &in, CalibrationPoint &point) {
+void read_stated_uncertainties(TableReader& in, CalibrationPoint& point) {
   if (const auto u = in.quantity("u_signal", signal_uncertainty)) point.signal.u_si = *u;
   if (const auto u = in.quantity("u_oxygen", fraction_uncertainty)) point.oxygen.u_si = *u;
   if (const auto u = in.quantity("u_temperature", temperature_uncertainty)) point.gas.temperature.u_si = *u;
@@ -102,7 +102,7 @@ void read_stated_uncertainties(TableReader &in, CalibrationPoint &point) {
 }
 
 /// The second point. Cylinder gas is dry, and it is given minutes after the first point, in the same air.
-CalibrationPoint read_low(TableReader in, const CalibrationPoint &span, const Site &site) {
+CalibrationPoint read_low(TableReader in, const CalibrationPoint& span, const Site& site) {
   CalibrationPoint low;
   low.gas = span.gas;
   low.gas.humidity = {percent_humidity(0.0), u_dry_ratio};
@@ -118,9 +118,9 @@ CalibrationPoint read_low(TableReader in, const CalibrationPoint &span, const Si
 }
 
 /// A calibration must leave something to divide by; a zirconia cell's law needs no span between the two.
-void check_span(TableReader &in, const CalibrationSettings &settings, const CellSettings &cell) {
+void check_span(TableReader& in, const CalibrationSettings& settings, const CellSettings& cell) {
   if (cell.cell.model == CellModel::nernst || in.problems().has_error_under(in.path())) return;
-  const auto &calibration = settings.calibration;
+  const auto& calibration = settings.calibration;
   const bool two_points = calibration.low.has_value();
   const double low_V = two_points ? calibration.low->signal.value.si() : calibration.zero.value.si();
   if (calibration.span.signal.value.si() <= low_V)
@@ -130,12 +130,12 @@ void check_span(TableReader &in, const CalibrationSettings &settings, const Cell
     in.error("oxygen", two_points ? "is not above that of the low point" : "0 % cannot be the span; that is the zero");
 }
 
-std::optional<WallInstant> read_at(TableReader &in) {
-  const Node *node = in.node("at");
+std::optional<WallInstant> read_at(TableReader& in) {
+  const Node* node = in.node("at");
   if (node == nullptr) return std::nullopt;
   std::optional<WallInstant> at;
-  if (const auto *moment = std::get_if<Moment>(&node->value)) at = moment->utc;
-  if (const auto *text = std::get_if<std::string>(&node->value)) at = instant_of(*text);
+  if (const auto* moment = std::get_if<Moment>(&node->value)) at = moment->utc;
+  if (const auto* text = std::get_if<std::string>(&node->value)) at = instant_of(*text);
   const bool no_offset = std::holds_alternative<Moment>(node->value);
   if (!at)
     in.error("at", fmt::format("{}; write a date and time with its offset from UTC, such as 2026-05-04T09:30:00+02:00",
@@ -145,9 +145,9 @@ std::optional<WallInstant> read_at(TableReader &in) {
 
 } // namespace
 
-CalibrationSettings read_calibration(TableReader in, const Site &site, const CellSettings &cell) {
+CalibrationSettings read_calibration(TableReader in, const Site& site, const CellSettings& cell) {
   CalibrationSettings settings;
-  auto &calibration = settings.calibration;
+  auto& calibration = settings.calibration;
   in.require("signal", "\"12.6 mV\"");
   in.require("temperature", "\"21 °C\"");
   in.require("humidity", "\"45 %\"");

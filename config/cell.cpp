@@ -41,11 +41,11 @@ compensation::TemperatureResponse read_response(TableReader in) {
 }
 
 /// The reference side of a zirconia cell is ordinary air of the site unless the file knows better.
-compensation::NernstCell read_nernst(TableReader &in, const Site &site) {
+compensation::NernstCell read_nernst(TableReader& in, const Site& site) {
   compensation::NernstCell nernst;
   if (const auto t = in.quantity("furnace", furnace_span)) nernst.furnace.value = kelvins(*t);
   if (const auto u = in.quantity("u_furnace", temperature_uncertainty)) nernst.furnace.u_si = *u;
-  auto &air = nernst.reference_air;
+  auto& air = nernst.reference_air;
   air.temperature = {celsius(20.0), 5.0};        // proposal of the project: indoor air, nobody measured it
   air.humidity = {percent_humidity(50.0), 0.25}; // likewise: anything from dry to saturated
   const auto normal = compensation::standard_pressure(compensation::geopotential(site.elevation));
@@ -63,7 +63,7 @@ compensation::NernstCell read_nernst(TableReader &in, const Site &site) {
 
 } // namespace
 
-CellSettings read_cell(TableReader in, const Site &site) {
+CellSettings read_cell(TableReader in, const Site& site) {
   CellSettings cell;
   in.require("model", "\"concentration\"");
   cell.cell.model = in.choice("model", cell_models).value_or(cell.cell.model);

@@ -18,7 +18,7 @@ struct Ballots {
   alarms::Scheme scheme;
 };
 
-void check_vote(const Room &room, const Ballots &ballots, Reporter &report) {
+void check_vote(const Room& room, const Ballots& ballots, Reporter& report) {
   const Keys at{"room", room.name, ballots.key};
   if (report.is_broken(at)) return;
   const int sensors = channels(room, ballots.measurand);
@@ -42,18 +42,18 @@ void check_vote(const Room &room, const Ballots &ballots, Reporter &report) {
     report.warning(at, "with \"2oo2\" one sensor that reads too well silences the other; \"1oo2\" is the safer vote");
 }
 
-std::vector<std::string> sources_of(const Settings &settings, const std::vector<Measurand> &accepted) {
+std::vector<std::string> sources_of(const Settings& settings, const std::vector<Measurand>& accepted) {
   std::vector<std::string> names;
-  for (const auto &room : settings.rooms)
-    for (const auto &sensor : room.sensors)
+  for (const auto& room : settings.rooms)
+    for (const auto& sensor : room.sensors)
       for (const auto measurand : accepted)
         if (measures(sensor, measurand)) names.push_back(room.name + "/" + sensor.name);
   return names;
 }
 
 /// A reference "room/sensor" must name a sensor that measures one of these.
-void check_source(const Settings &settings, const Keys &at, const std::string &reference,
-                  const std::vector<Measurand> &accepted, Reporter &report) {
+void check_source(const Settings& settings, const Keys& at, const std::string& reference,
+                  const std::vector<Measurand>& accepted, Reporter& report) {
   const auto sources = sources_of(settings, accepted);
   if (std::find(sources.begin(), sources.end(), reference) != sources.end()) return;
   const auto what = name_of(accepted.front());
@@ -64,11 +64,11 @@ void check_source(const Settings &settings, const Keys &at, const std::string &r
 
 struct Ambient {
   std::string_view key;
-  const std::optional<std::string> &from;
+  const std::optional<std::string>& from;
   std::vector<Measurand> accepted;
 };
 
-void check_ambient(const Settings &settings, const Room &room, const Ambient &ambient, Reporter &report) {
+void check_ambient(const Settings& settings, const Room& room, const Ambient& ambient, Reporter& report) {
   const Keys at{"room", room.name, ambient.key};
   if (report.is_broken(at)) return;
   if (ambient.from) {
@@ -82,7 +82,7 @@ void check_ambient(const Settings &settings, const Room &room, const Ambient &am
                                  probes, name_of(ambient.accepted.front())));
 }
 
-void check_room(const Settings &settings, const Room &room, Reporter &report) {
+void check_room(const Settings& settings, const Room& room, Reporter& report) {
   if (report.is_broken({"room", room.name, "sensor"})) return; // what it has is not known
   check_vote(room, {Measurand::oxygen, "oxygen_vote", "oxygen", room.oxygen_vote}, report);
   check_vote(room, {Measurand::carbon_dioxide, "co2_vote", "carbon dioxide", room.carbon_dioxide_vote}, report);
@@ -99,11 +99,11 @@ void check_room(const Settings &settings, const Room &room, Reporter &report) {
   check_alarms(room, settings.site, report);
 }
 
-void check_relay_rooms(const Settings &settings, Reporter &report) {
+void check_relay_rooms(const Settings& settings, Reporter& report) {
   std::vector<std::string> rooms;
-  for (const auto &room : settings.rooms) rooms.push_back(room.name);
-  for (const auto &output : settings.outputs) {
-    const auto *relay = std::get_if<AlarmRelay>(&output.kind);
+  for (const auto& room : settings.rooms) rooms.push_back(room.name);
+  for (const auto& output : settings.outputs) {
+    const auto* relay = std::get_if<AlarmRelay>(&output.kind);
     if (relay == nullptr || relay->room.empty()) continue;
     if (std::find(rooms.begin(), rooms.end(), relay->room) != rooms.end()) continue;
     report.error({"output", output.name, "room"}, rooms.empty()
@@ -114,10 +114,10 @@ void check_relay_rooms(const Settings &settings, Reporter &report) {
 }
 
 /// Two outputs on one coil would undo each other: the healthy one would hold up the relay of the room in alarm.
-void check_shared_outputs(const Settings &settings, Reporter &report) {
+void check_shared_outputs(const Settings& settings, Reporter& report) {
   std::map<std::tuple<std::string, int, bool, int>, std::string> first;
-  for (const auto &output : settings.outputs) {
-    const auto *relay = std::get_if<AlarmRelay>(&output.kind);
+  for (const auto& output : settings.outputs) {
+    const auto* relay = std::get_if<AlarmRelay>(&output.kind);
     const std::string_view key = relay != nullptr ? "coil" : "register";
     if (report.is_broken({"output", output.name})) continue;
     const int address = relay != nullptr ? relay->coil : std::get<Heartbeat>(output.kind).holding_register;
@@ -130,10 +130,10 @@ void check_shared_outputs(const Settings &settings, Reporter &report) {
 }
 
 /// Two masters on one serial line garble each other.
-void check_shared_lines(const Settings &settings, Reporter &report) {
+void check_shared_lines(const Settings& settings, Reporter& report) {
   std::map<std::string, std::string> first;
-  for (const auto &bus : settings.buses) {
-    const auto *line = std::get_if<drivers::SerialLine>(&bus.address);
+  for (const auto& bus : settings.buses) {
+    const auto* line = std::get_if<drivers::SerialLine>(&bus.address);
     if (line == nullptr || line->device.empty()) continue;
     const auto [place, fresh] = first.try_emplace(line->device, bus.name);
     if (!fresh)
@@ -144,17 +144,17 @@ void check_shared_lines(const Settings &settings, Reporter &report) {
 
 } // namespace
 
-bool Reporter::has(const Keys &keys) const {
-  const Table *table = &root_;
+bool Reporter::has(const Keys& keys) const {
+  const Table* table = &root_;
   for (const auto key : keys) {
-    const Entry *entry = table != nullptr ? table->find(key) : nullptr;
+    const Entry* entry = table != nullptr ? table->find(key) : nullptr;
     if (entry == nullptr) return false;
     table = entry->value.table();
   }
   return true;
 }
 
-std::string Reporter::dotted(const Keys &keys) {
+std::string Reporter::dotted(const Keys& keys) {
   std::string text;
   for (const auto key : keys) {
     if (!text.empty()) text += '.';
@@ -163,13 +163,13 @@ std::string Reporter::dotted(const Keys &keys) {
   return text;
 }
 
-void cross_check(const Settings &settings, const Table &root, Problems &problems) {
+void cross_check(const Settings& settings, const Table& root, Problems& problems) {
   Reporter report{root, problems};
   const bool rooms_known = !report.is_broken({"room"});
   if (settings.site.barometer && rooms_known)
     check_source(settings, {"site", "barometer"}, *settings.site.barometer,
                  {Measurand::pressure, Measurand::sea_level_pressure}, report);
-  for (const auto &room : settings.rooms) check_room(settings, room, report);
+  for (const auto& room : settings.rooms) check_room(settings, room, report);
   check_relay_rooms(settings, report);
   check_shared_outputs(settings, report);
   check_shared_lines(settings, report);

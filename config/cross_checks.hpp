@@ -17,34 +17,34 @@ using Keys = std::vector<std::string_view>;
 /// Checks of more than one table look at the settings; this finds the place in the file to report.
 class Reporter {
 public:
-  Reporter(const Table &root, Problems &problems) : root_{root}, problems_{problems} {}
-  void error(const Keys &keys, std::string message) {
+  Reporter(const Table& root, Problems& problems) : root_{root}, problems_{problems} {}
+  void error(const Keys& keys, std::string message) {
     problems_.error(position_of(root_, keys), dotted(keys), std::move(message));
   }
-  void warning(const Keys &keys, std::string message) {
+  void warning(const Keys& keys, std::string message) {
     problems_.warning(position_of(root_, keys), dotted(keys), std::move(message));
   }
   /// Whether the file has this key.
-  [[nodiscard]] bool has(const Keys &keys) const;
+  [[nodiscard]] bool has(const Keys& keys) const;
   /// Whether something at these keys or below them is wrong already.
-  [[nodiscard]] bool is_broken(const Keys &keys) const { return problems_.has_error_under(dotted(keys)); }
+  [[nodiscard]] bool is_broken(const Keys& keys) const { return problems_.has_error_under(dotted(keys)); }
 
 private:
-  [[nodiscard]] static std::string dotted(const Keys &keys);
-  const Table &root_;
-  Problems &problems_;
+  [[nodiscard]] static std::string dotted(const Keys& keys);
+  const Table& root_;
+  Problems& problems_;
 };
 
-[[nodiscard]] inline bool measures(const Sensor &sensor, Measurand measurand) {
+[[nodiscard]] inline bool measures(const Sensor& sensor, Measurand measurand) {
   return std::any_of(sensor.points.begin(), sensor.points.end(),
-                     [measurand](const MeasuredPoint &p) { return p.measurand == measurand; });
+                     [measurand](const MeasuredPoint& p) { return p.measurand == measurand; });
 }
-[[nodiscard]] inline int channels(const Room &room, Measurand measurand) {
+[[nodiscard]] inline int channels(const Room& room, Measurand measurand) {
   return static_cast<int>(std::count_if(room.sensors.begin(), room.sensors.end(),
-                                        [measurand](const Sensor &s) { return measures(s, measurand); }));
+                                        [measurand](const Sensor& s) { return measures(s, measurand); }));
 }
 
 /// Limits, delays and the alarms that must exist, room by room.
-void check_alarms(const Room &room, const Site &site, Reporter &report);
+void check_alarms(const Room& room, const Site& site, Reporter& report);
 
 } // namespace oxherd::config

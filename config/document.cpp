@@ -20,11 +20,11 @@ constexpr std::size_t document_bytes_max = 1024 * 1024;
 constexpr int line_dots_max = 64; // a dotted key of tens of thousands of parts overflows the parser's stack
 constexpr int table_depth_max = 32;
 
-Position document_position(const toml::source_position &p) {
+Position document_position(const toml::source_position& p) {
   return {static_cast<int>(p.line), static_cast<int>(p.column)};
 }
 
-Moment to_moment(const toml::date_time &t) {
+Moment to_moment(const toml::date_time& t) {
   if (!t.offset) return {};
   using namespace std::chrono;
   const year_month_day date{year{static_cast<int>(t.date.year)}, month{t.date.month}, day{t.date.day}};
@@ -36,21 +36,21 @@ Moment to_moment(const toml::date_time &t) {
 
 class Converter {
 public:
-  explicit Converter(Problems &problems) : problems_{problems} {}
+  explicit Converter(Problems& problems) : problems_{problems} {}
 
-  Table table(const toml::table &from, int depth) {
+  Table table(const toml::table& from, int depth) {
     Table to;
     to.entries.reserve(from.size());
-    for (auto &&[key, node] : from) {
+    for (auto&& [key, node] : from) {
       const Position at = document_position(key.source().begin);
       to.entries.push_back({std::string{key.str()}, at, value(node, at, depth)});
     }
-    std::stable_sort(to.entries.begin(), to.entries.end(), [](const Entry &a, const Entry &b) { return a.at < b.at; });
+    std::stable_sort(to.entries.begin(), to.entries.end(), [](const Entry& a, const Entry& b) { return a.at < b.at; });
     return to;
   }
 
 private:
-  Node value(const toml::node &node, Position key_at, int depth) {
+  Node value(const toml::node& node, Position key_at, int depth) {
     Position at = document_position(node.source().begin);
     if (at.line == 0) at = key_at; // a table that only its children mention
     if (depth >= table_depth_max) {
@@ -58,21 +58,21 @@ private:
       too_deep_ = true;
       return {at, false};
     }
-    if (const auto *v = node.as_string()) return {at, v->get()};
-    if (const auto *v = node.as_integer()) return {at, v->get()};
-    if (const auto *v = node.as_floating_point()) return {at, v->get()};
-    if (const auto *v = node.as_boolean()) return {at, v->get()};
-    if (const auto *v = node.as_date_time()) return {at, to_moment(v->get())};
-    if (const auto *v = node.as_array()) {
+    if (const auto* v = node.as_string()) return {at, v->get()};
+    if (const auto* v = node.as_integer()) return {at, v->get()};
+    if (const auto* v = node.as_floating_point()) return {at, v->get()};
+    if (const auto* v = node.as_boolean()) return {at, v->get()};
+    if (const auto* v = node.as_date_time()) return {at, to_moment(v->get())};
+    if (const auto* v = node.as_array()) {
       Array items;
-      for (const auto &item : *v) items.push_back(value(item, at, depth + 1));
+      for (const auto& item : *v) items.push_back(value(item, at, depth + 1));
       return {at, std::move(items)};
     }
-    if (const auto *v = node.as_table()) return {at, table(*v, depth + 1)};
+    if (const auto* v = node.as_table()) return {at, table(*v, depth + 1)};
     return {at, Moment{}}; // a date or a time alone
   }
 
-  Problems &problems_;
+  Problems& problems_;
   bool too_deep_ = false;
 };
 
@@ -101,14 +101,14 @@ int line_with_too_many_dots(std::string_view text) {
 
 } // namespace
 
-const Entry *Table::find(std::string_view key) const {
-  const auto found = std::find_if(entries.begin(), entries.end(), [key](const Entry &e) { return e.key == key; });
+const Entry* Table::find(std::string_view key) const {
+  const auto found = std::find_if(entries.begin(), entries.end(), [key](const Entry& e) { return e.key == key; });
   return found == entries.end() ? nullptr : &*found;
 }
 
-std::string shown(const Node &node) {
+std::string shown(const Node& node) {
   struct {
-    std::string operator()(const std::string &v) const { return quoted_short(v); }
+    std::string operator()(const std::string& v) const { return quoted_short(v); }
     std::string operator()(std::int64_t v) const { return fmt::format("{}", v); }
     std::string operator()(double v) const {
       const std::string text = fmt::format("{}", v);
@@ -116,14 +116,14 @@ std::string shown(const Node &node) {
       return looks_whole ? text + ".0" : text; // as it was written: 11.0 is not 11 here
     }
     std::string operator()(bool v) const { return v ? "true" : "false"; }
-    std::string operator()(const Moment &) const { return "a date or time"; }
-    std::string operator()(const Array &) const { return "an array"; }
-    std::string operator()(const Table &) const { return "a table"; }
+    std::string operator()(const Moment&) const { return "a date or time"; }
+    std::string operator()(const Array&) const { return "an array"; }
+    std::string operator()(const Table&) const { return "a table"; }
   } const words;
   return std::visit(words, node.value);
 }
 
-std::optional<Table> read_document(std::string_view text, Problems &problems) {
+std::optional<Table> read_document(std::string_view text, Problems& problems) {
   if (text.size() > document_bytes_max) {
     problems.error({}, "", "larger than 1 MiB; that is no configuration");
     return std::nullopt;
@@ -136,18 +136,18 @@ std::optional<Table> read_document(std::string_view text, Problems &problems) {
     // A byte order mark, as some editors write it, is skipped by the parser.
     const toml::table parsed = toml::parse(text, std::string_view{});
     return Converter{problems}.table(parsed, 0);
-  } catch (const toml::parse_error &error) {
+  } catch (const toml::parse_error& error) {
     problems.error(document_position(error.source().begin), "",
                    fmt::format("this is not TOML: {}", error.description()));
     return std::nullopt;
   }
 }
 
-Position position_of(const Table &root, const std::vector<std::string_view> &keys) {
+Position position_of(const Table& root, const std::vector<std::string_view>& keys) {
   Position at;
-  const Table *table = &root;
+  const Table* table = &root;
   for (const auto key : keys) {
-    const Entry *entry = table != nullptr ? table->find(key) : nullptr;
+    const Entry* entry = table != nullptr ? table->find(key) : nullptr;
     if (entry == nullptr) break;
     table = entry->value.table();
     at = table != nullptr ? entry->at : entry->value.at;
@@ -155,7 +155,7 @@ Position position_of(const Table &root, const std::vector<std::string_view> &key
   return at;
 }
 
-std::optional<std::string> read_text(const std::string &file, Problems &problems) {
+std::optional<std::string> read_text(const std::string& file, Problems& problems) {
   namespace fs = std::filesystem;
   const auto refuse = [&](std::string why) {
     problems.error({}, "", std::move(why));

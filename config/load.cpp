@@ -7,7 +7,7 @@
 namespace oxherd::config {
 namespace {
 
-Settings read_settings(TableReader &in, ProfileShelf &shelf) {
+Settings read_settings(TableReader& in, ProfileShelf& shelf) {
   Settings settings;
   settings.file = in.problems().file();
   if (auto site = in.table("site"))
@@ -18,14 +18,14 @@ Settings read_settings(TableReader &in, ProfileShelf &shelf) {
   if (auto store = in.table("store")) settings.store = read_store(*store);
   if (auto buses = in.table("bus"))
     buses->each_named("bus",
-                      [&](const std::string &name, TableReader one) { settings.buses.push_back(read_bus(name, one)); });
+                      [&](const std::string& name, TableReader one) { settings.buses.push_back(read_bus(name, one)); });
   if (auto rooms = in.table("room"))
-    rooms->each_named("room", [&](const std::string &name, TableReader one) {
+    rooms->each_named("room", [&](const std::string& name, TableReader one) {
       settings.rooms.push_back(read_room(name, one, {settings.site, settings.buses, shelf}));
     });
   if (settings.rooms.empty() && !in.has("room")) in.error("room", "missing; nothing would be monitored");
   if (auto outputs = in.table("output"))
-    outputs->each_named("output", [&](const std::string &name, TableReader one) {
+    outputs->each_named("output", [&](const std::string& name, TableReader one) {
       settings.outputs.push_back(read_output(name, one, settings.buses));
     });
   in.finish();
@@ -39,7 +39,7 @@ tl::expected<Loaded, std::vector<Problem>> parse_text(std::string_view text, Pro
     loaded.settings = read_settings(in, shelf);
     cross_check(loaded.settings, *root, problems);
   }
-  for (const auto &of_profile : shelf.problems()) problems.include(of_profile);
+  for (const auto& of_profile : shelf.problems()) problems.include(of_profile);
   auto all = problems.sorted();
   if (problems.has_errors()) return tl::unexpected(std::move(all));
   loaded.warnings = std::move(all);
@@ -48,8 +48,8 @@ tl::expected<Loaded, std::vector<Problem>> parse_text(std::string_view text, Pro
 
 } // namespace
 
-tl::expected<Loaded, std::vector<Problem>> load(const std::filesystem::path &file,
-                                                const std::vector<std::filesystem::path> &profile_dirs) {
+tl::expected<Loaded, std::vector<Problem>> load(const std::filesystem::path& file,
+                                                const std::vector<std::filesystem::path>& profile_dirs) {
   Problems problems{file.string()};
   const auto text = read_text(file.string(), problems);
   if (!text) return tl::unexpected(problems.sorted());
@@ -59,7 +59,7 @@ tl::expected<Loaded, std::vector<Problem>> load(const std::filesystem::path &fil
 }
 
 tl::expected<Loaded, std::vector<Problem>> parse(std::string_view text, std::string_view name,
-                                                 const std::vector<std::filesystem::path> &profile_dirs) {
+                                                 const std::vector<std::filesystem::path>& profile_dirs) {
   return parse_text(text, Problems{std::string{name}}, ProfileShelf{profile_dirs});
 }
 

@@ -23,7 +23,7 @@ struct Problem {
   std::string message; ///< what was found and what is accepted
 };
 /// "FILE:LINE:COLUMN: KEY: MESSAGE", warnings with "warning: " before the message.
-[[nodiscard]] std::string to_string(const Problem &problem);
+[[nodiscard]] std::string to_string(const Problem& problem);
 
 struct Loaded {
   Settings settings;
@@ -32,11 +32,11 @@ struct Loaded {
 
 /// Reads and checks the whole file. Every problem found is reported, sorted by line, not only the first.
 /// Profiles are looked for beside the file in `profiles/`, then in each of `profile_dirs`.
-[[nodiscard]] tl::expected<Loaded, std::vector<Problem>> load(const std::filesystem::path &file,
-                                                              const std::vector<std::filesystem::path> &profile_dirs);
+[[nodiscard]] tl::expected<Loaded, std::vector<Problem>> load(const std::filesystem::path& file,
+                                                              const std::vector<std::filesystem::path>& profile_dirs);
 
 /// The same from text already in memory (tests, fuzzing); `name` stands in for the file in messages.
 [[nodiscard]] tl::expected<Loaded, std::vector<Problem>> parse(std::string_view text, std::string_view name,
-                                                               const std::vector<std::filesystem::path> &profile_dirs);
+                                                               const std::vector<std::filesystem::path>& profile_dirs);
 
 } // namespace oxherd::config

@@ -24,10 +24,10 @@ int edit_distance(std::string_view a, std::string_view b) {
   return d[a.size()][b.size()];
 }
 
-std::optional<std::string> nearest(std::string_view word, const std::vector<std::string> &known) {
+std::optional<std::string> nearest(std::string_view word, const std::vector<std::string>& known) {
   std::optional<std::string> best;
   int best_distance = std::max(1, static_cast<int>(std::min<std::size_t>(word.size(), 100) / 3)) + 1;
-  for (const auto &candidate : known) {
+  for (const auto& candidate : known) {
     const int distance = edit_distance(word, candidate);
     if (distance >= best_distance) continue;
     best_distance = distance;
@@ -37,13 +37,13 @@ std::optional<std::string> nearest(std::string_view word, const std::vector<std:
 }
 
 std::string listed_nearest_first(std::string_view word, std::vector<std::string> known) {
-  std::stable_sort(known.begin(), known.end(), [word](const std::string &a, const std::string &b) {
+  std::stable_sort(known.begin(), known.end(), [word](const std::string& a, const std::string& b) {
     return edit_distance(word, a) < edit_distance(word, b);
   });
   return listed(known);
 }
 
-std::string listed(const std::vector<std::string> &words) {
+std::string listed(const std::vector<std::string>& words) {
   std::string text;
   for (std::size_t i = 0; i < words.size(); ++i) {
     if (i > 0) text += i + 1 == words.size() ? " or " : ", ";

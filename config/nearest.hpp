@@ -12,11 +12,11 @@ namespace oxherd::config {
 [[nodiscard]] int edit_distance(std::string_view a, std::string_view b);
 
 /// The known word that was probably meant: the nearest one, if it lies within a third of the word's length.
-[[nodiscard]] std::optional<std::string> nearest(std::string_view word, const std::vector<std::string> &known);
+[[nodiscard]] std::optional<std::string> nearest(std::string_view word, const std::vector<std::string>& known);
 
 /// The known words, the nearest first, written for a sentence: `"a", "b" or "c"`.
 [[nodiscard]] std::string listed_nearest_first(std::string_view word, std::vector<std::string> known);
 /// The words as they come, written for a sentence: `"a", "b" or "c"`.
-[[nodiscard]] std::string listed(const std::vector<std::string> &words);
+[[nodiscard]] std::string listed(const std::vector<std::string>& words);
 
 } // namespace oxherd::config

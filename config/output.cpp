@@ -15,12 +15,12 @@ constexpr QuantityRule rewrite_span{compensation::Dimension::duration, 0.1, 5.0,
 
 } // namespace
 
-Output read_output(const std::string &name, TableReader in, const std::vector<Bus> &buses) {
+Output read_output(const std::string& name, TableReader in, const std::vector<Bus>& buses) {
   Output output;
   output.name = name;
   in.require("kind", "\"alarm-relay\"");
   const auto kind = in.choice("kind", output_kinds);
-  const Bus *bus = find_bus(in, "bus", buses);
+  const Bus* bus = find_bus(in, "bus", buses);
   if (bus != nullptr) output.bus = bus->name;
   output.unit = read_unit(in, bus);
   output.every = in.duration("every", rewrite_span).value_or(output.every);

@@ -16,17 +16,17 @@ void Problems::warning(Position at, std::string key, std::string message) {
   problems_.push_back({Severity::warning, file_, at.line, at.column, std::move(key), std::move(message)});
 }
 
-void Problems::include(const Problems &other) {
+void Problems::include(const Problems& other) {
   problems_.insert(problems_.end(), other.problems_.begin(), other.problems_.end());
 }
 
 bool Problems::has_errors() const {
   return std::any_of(problems_.begin(), problems_.end(),
-                     [](const Problem &p) { return p.severity == Severity::error; });
+                     [](const Problem& p) { return p.severity == Severity::error; });
 }
 
 bool Problems::has_error_under(std::string_view key) const {
-  return std::any_of(problems_.begin(), problems_.end(), [&](const Problem &p) {
+  return std::any_of(problems_.begin(), problems_.end(), [&](const Problem& p) {
     if (p.severity != Severity::error || p.file != file_ || !p.key.starts_with(key)) return false;
     return p.key.size() == key.size() || p.key[key.size()] == '.' || p.key[key.size()] == '[';
   });
@@ -34,7 +34,7 @@ bool Problems::has_error_under(std::string_view key) const {
 
 std::vector<Problem> Problems::sorted() const {
   std::vector<Problem> all = problems_;
-  std::stable_sort(all.begin(), all.end(), [this](const Problem &a, const Problem &b) {
+  std::stable_sort(all.begin(), all.end(), [this](const Problem& a, const Problem& b) {
     const bool a_elsewhere = a.file != file_;
     const bool b_elsewhere = b.file != file_;
     return std::tie(a_elsewhere, a.file, a.line, a.column) < std::tie(b_elsewhere, b.file, b.line, b.column);
@@ -42,7 +42,7 @@ std::vector<Problem> Problems::sorted() const {
   return all;
 }
 
-std::string to_string(const Problem &problem) {
+std::string to_string(const Problem& problem) {
   std::string text = problem.file;
   if (problem.line > 0) text += fmt::format(":{}:{}", problem.line, problem.column);
   if (!problem.key.empty()) text += ": " + problem.key;

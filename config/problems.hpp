@@ -12,7 +12,7 @@ namespace oxherd::config {
 struct Position {
   int line = 0;
   int column = 0;
-  friend auto operator<=>(const Position &, const Position &) = default;
+  friend auto operator<=>(const Position&, const Position&) = default;
 };
 
 /// Collects what is wrong in one file, so that a person sees everything at once.
@@ -22,9 +22,9 @@ public:
   void error(Position at, std::string key, std::string message);
   void warning(Position at, std::string key, std::string message);
   /// Takes over the problems of another file (a profile); they are listed after those of this file.
-  void include(const Problems &other);
+  void include(const Problems& other);
 
-  [[nodiscard]] const std::string &file() const { return file_; }
+  [[nodiscard]] const std::string& file() const { return file_; }
   [[nodiscard]] bool has_errors() const;
   /// Whether an error stands at this dotted key or below it; what rests on that value need not be judged as well.
   [[nodiscard]] bool has_error_under(std::string_view key) const;

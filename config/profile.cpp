@@ -60,7 +60,7 @@ int registers_of(Encoding encoding) {
 }
 
 /// Where the number lies and how it is built of bytes.
-void read_place(TableReader &in, drivers::Point &point) {
+void read_place(TableReader& in, drivers::Point& point) {
   in.require("table", "\"input\"");
   in.require("address", "0");
   in.require("type", "\"float32\"");
@@ -77,8 +77,8 @@ void read_place(TableReader &in, drivers::Point &point) {
 }
 
 /// How the number becomes a value in SI: the unit also tells which delivery of the measurand it is.
-void read_value(TableReader &in, const Delivery &delivery, ProfilePoint &to) {
-  drivers::Point &point = to.point;
+void read_value(TableReader& in, const Delivery& delivery, ProfilePoint& to) {
+  drivers::Point& point = to.point;
   to.dimension = delivery.dimension;
   if (const auto scale = in.number("scale", -any_number, any_number)) {
     point.scale = *scale;
@@ -99,12 +99,12 @@ void read_value(TableReader &in, const Delivery &delivery, ProfilePoint &to) {
 }
 
 /// The delivery that the unit fits, preferring the first (a cell's signal before a fraction).
-const Delivery *delivery_of(TableReader &in, Measurand measurand, drivers::Point &point) {
+const Delivery* delivery_of(TableReader& in, Measurand measurand, drivers::Point& point) {
   in.require("unit", measurand == Measurand::oxygen ? "\"mV\"" : "\"hPa\"");
   const auto symbol = in.text("unit");
   if (!symbol) return nullptr;
   std::string refusal;
-  for (const auto &delivery : deliveries()) {
+  for (const auto& delivery : deliveries()) {
     if (delivery.measurand != measurand) continue;
     const auto unit = compensation::find_unit(*symbol, delivery.dimension);
     if (unit) {
@@ -118,11 +118,11 @@ const Delivery *delivery_of(TableReader &in, Measurand measurand, drivers::Point
   return nullptr;
 }
 
-void read_point(Measurand measurand, TableReader in, Profile &profile) {
+void read_point(Measurand measurand, TableReader in, Profile& profile) {
   ProfilePoint point;
   point.point.name = name_of(measurand);
   read_place(in, point.point);
-  if (const Delivery *delivery = delivery_of(in, measurand, point.point))
+  if (const Delivery* delivery = delivery_of(in, measurand, point.point))
     read_value(in, *delivery, point);
   else // without a unit nothing else can be judged, but it is not unknown either
     for (const std::string_view key : {"scale", "offset", "bad_values", "lowest", "highest", "uncertainty"})
@@ -131,7 +131,7 @@ void read_point(Measurand measurand, TableReader in, Profile &profile) {
   profile.points.push_back(std::move(point));
 }
 
-void read_status(TableReader in, Profile &profile) {
+void read_status(TableReader in, Profile& profile) {
   in.require("table", "\"input\"");
   in.require("address", "2");
   in.require("category", "\"failure\"");
@@ -155,11 +155,11 @@ void read_status(TableReader in, Profile &profile) {
   profile.meanings.push_back(std::move(meaning));
 }
 
-void read_points(TableReader &in, Profile &profile) {
+void read_points(TableReader& in, Profile& profile) {
   if (!in.has("point")) in.error("point", "missing; a profile needs a table such as [point.oxygen]");
   auto points = in.table("point");
   if (!points) return;
-  points->each_named("measurand", [&](const std::string &word, TableReader one) {
+  points->each_named("measurand", [&](const std::string& word, TableReader one) {
     if (const auto measurand = measurand_named(word))
       read_point(*measurand, one, profile);
     else
@@ -172,7 +172,7 @@ void read_points(TableReader &in, Profile &profile) {
 
 } // namespace
 
-std::optional<Profile> parse_profile(std::string_view name, std::string_view text, Problems &problems) {
+std::optional<Profile> parse_profile(std::string_view name, std::string_view text, Problems& problems) {
   const auto root = read_document(text, problems);
   if (!root) return std::nullopt;
   Profile profile;
@@ -181,7 +181,7 @@ std::optional<Profile> parse_profile(std::string_view name, std::string_view tex
   in.require("description", "\"one cell, millivolts as float32\"");
   profile.description = in.text("description").value_or("");
   read_points(in, profile);
-  for (auto &one : in.tables("status")) read_status(one, profile);
+  for (auto& one : in.tables("status")) read_status(one, profile);
   if (auto read = in.table("read")) {
     profile.gap_max = read->integer("gap_max", gap_length);
     profile.length_max = read->integer("length_max", request_length);
@@ -192,9 +192,9 @@ std::optional<Profile> parse_profile(std::string_view name, std::string_view tex
   return profile;
 }
 
-std::filesystem::path ProfileShelf::file_of(const std::string &name) const {
+std::filesystem::path ProfileShelf::file_of(const std::string& name) const {
   if (!is_name(name)) return {}; // a name is never a way out of the directory
-  for (const auto &directory : directories_) {
+  for (const auto& directory : directories_) {
     std::error_code ignored;
     auto file = directory / (name + ".toml");
     if (std::filesystem::exists(file, ignored)) return file;
@@ -202,9 +202,9 @@ std::filesystem::path ProfileShelf::file_of(const std::string &name) const {
   return {};
 }
 
-bool ProfileShelf::exists(const std::string &name) const { return !file_of(name).empty(); }
+bool ProfileShelf::exists(const std::string& name) const { return !file_of(name).empty(); }
 
-const Profile *ProfileShelf::find(const std::string &name) {
+const Profile* ProfileShelf::find(const std::string& name) {
   const auto known = read_.find(name);
   if (known != read_.end()) return known->second ? &*known->second : nullptr;
   const auto file = file_of(name);
@@ -213,13 +213,13 @@ const Profile *ProfileShelf::find(const std::string &name) {
   std::optional<Profile> profile;
   if (const auto text = read_text(file.string(), problems)) profile = parse_profile(name, *text, problems);
   problems_.push_back(std::move(problems));
-  const auto &kept = read_.emplace(name, std::move(profile)).first->second;
+  const auto& kept = read_.emplace(name, std::move(profile)).first->second;
   return kept ? &*kept : nullptr;
 }
 
 std::vector<std::string> ProfileShelf::names() const {
   std::set<std::string> names;
-  for (const auto &directory : directories_) {
+  for (const auto& directory : directories_) {
     std::error_code fault;
     for (std::filesystem::directory_iterator it{directory, fault}, end; !fault && it != end; it.increment(fault)) {
       const auto stem = it->path().stem().string();

@@ -32,22 +32,22 @@ struct Profile {
 };
 
 /// Reads one profile from text.
-[[nodiscard]] std::optional<Profile> parse_profile(std::string_view name, std::string_view text, Problems &problems);
+[[nodiscard]] std::optional<Profile> parse_profile(std::string_view name, std::string_view text, Problems& problems);
 
 /// The profiles of some directories, each read once; the first directory that has a name wins.
 class ProfileShelf {
 public:
   explicit ProfileShelf(std::vector<std::filesystem::path> directories) : directories_{std::move(directories)} {}
   /// Null when there is no such profile, or when it has errors (see problems()).
-  [[nodiscard]] const Profile *find(const std::string &name);
-  [[nodiscard]] bool exists(const std::string &name) const;
+  [[nodiscard]] const Profile* find(const std::string& name);
+  [[nodiscard]] bool exists(const std::string& name) const;
   /// All names, sorted.
   [[nodiscard]] std::vector<std::string> names() const;
   /// What is wrong in the profiles read so far.
-  [[nodiscard]] const std::vector<Problems> &problems() const { return problems_; }
+  [[nodiscard]] const std::vector<Problems>& problems() const { return problems_; }
 
 private:
-  [[nodiscard]] std::filesystem::path file_of(const std::string &name) const;
+  [[nodiscard]] std::filesystem::path file_of(const std::string& name) const;
 
   std::vector<std::filesystem::path> directories_;
   std::map<std::string, std::optional<Profile>> read_;

@@ -17,6 +17,6 @@ inline constexpr std::chrono::milliseconds announcement_at_most{30000};
 
 /// Worst case from gas at the cell to the horn: response + poll + on-delay + tick. Empty for an alarm without a limit
 /// or without a sensor.
-[[nodiscard]] std::optional<std::chrono::milliseconds> time_to_announce(const Room &room, const AlarmSettings &alarm);
+[[nodiscard]] std::optional<std::chrono::milliseconds> time_to_announce(const Room& room, const AlarmSettings& alarm);
 
 } // namespace oxherd::config

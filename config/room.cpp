@@ -15,7 +15,7 @@ constexpr std::array<Choice<Regime>, 3> regimes{
     {{"occupied", Regime::occupied}, {"sealed", Regime::sealed}, {"enriched", Regime::enriched}}};
 constexpr QuantityRule widest_oxygen{Dimension::ratio, 0.001, 0.02, "0.1 % to 2 %"};
 
-std::optional<alarms::Scheme> read_vote(TableReader &in, std::string_view key) {
+std::optional<alarms::Scheme> read_vote(TableReader& in, std::string_view key) {
   using alarms::Scheme;
   constexpr std::array all{Scheme::one_of_one, Scheme::one_of_two, Scheme::two_of_two, Scheme::two_of_three};
   std::vector<std::string> words;
@@ -27,20 +27,20 @@ std::optional<alarms::Scheme> read_vote(TableReader &in, std::string_view key) {
 /// MQTT topics of a room: these levels stand beside its sensors.
 bool is_taken_level(std::string_view sensor) { return sensor == "alarms" || sensor == "state"; }
 
-void read_room_sensors(TableReader &in, const Surroundings &around, Room &room) {
+void read_room_sensors(TableReader& in, const Surroundings& around, Room& room) {
   auto sensors = in.table("sensor");
   if (!sensors) return;
-  sensors->each_named("sensor", [&](const std::string &name, TableReader one) {
+  sensors->each_named("sensor", [&](const std::string& name, TableReader one) {
     if (is_taken_level(name))
       one.error("", fmt::format("\"{}\" is a topic of the room itself; name the sensor otherwise", name));
     room.sensors.push_back(read_sensor(name, one, around));
   });
 }
 
-void read_room_alarms(TableReader &in, Room &room) {
+void read_room_alarms(TableReader& in, Room& room) {
   auto always = not_monitored_alarm(room.regime);
   if (auto alarms = in.table("alarm"))
-    alarms->each_named("alarm", [&](const std::string &name, TableReader one) {
+    alarms->each_named("alarm", [&](const std::string& name, TableReader one) {
       if (name == not_monitored_name)
         adjust_not_monitored(one, always);
       else
@@ -51,7 +51,7 @@ void read_room_alarms(TableReader &in, Room &room) {
 
 } // namespace
 
-Room read_room(const std::string &name, TableReader in, const Surroundings &around) {
+Room read_room(const std::string& name, TableReader in, const Surroundings& around) {
   Room room;
   room.name = name;
   if (name == "status") in.error("", "\"status\" is a topic of the site itself; name the room otherwise");

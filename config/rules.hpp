@@ -32,6 +32,6 @@ inline constexpr IntegerRule gap_length{0, 124};
 inline constexpr IntegerRule request_length{1, 125}; ///< Modbus Application Protocol V1.1b3, 6.3
 
 /// `gap_max` and `length_max` of a table, where given.
-void read_limits(TableReader &in, drivers::ReadLimits &limits);
+void read_limits(TableReader& in, drivers::ReadLimits& limits);
 
 } // namespace oxherd::config

@@ -14,32 +14,32 @@ namespace oxherd::config {
 // counts only when no error was reported.
 
 [[nodiscard]] Site read_site(TableReader in);
-[[nodiscard]] Mqtt read_mqtt(TableReader in, const Site &site);
+[[nodiscard]] Mqtt read_mqtt(TableReader in, const Site& site);
 [[nodiscard]] Store read_store(TableReader in);
-[[nodiscard]] Bus read_bus(const std::string &name, TableReader in);
+[[nodiscard]] Bus read_bus(const std::string& name, TableReader in);
 
 /// What a sensor's table may refer to.
 struct Surroundings {
-  const Site &site;
-  const std::vector<Bus> &buses;
-  ProfileShelf &profiles;
+  const Site& site;
+  const std::vector<Bus>& buses;
+  ProfileShelf& profiles;
 };
-[[nodiscard]] Room read_room(const std::string &name, TableReader in, const Surroundings &around);
-[[nodiscard]] Sensor read_sensor(const std::string &name, TableReader in, const Surroundings &around);
-[[nodiscard]] CellSettings read_cell(TableReader in, const Site &site);
-[[nodiscard]] CalibrationSettings read_calibration(TableReader in, const Site &site, const CellSettings &cell);
-[[nodiscard]] AlarmSettings read_alarm(const std::string &name, TableReader in, Regime regime);
+[[nodiscard]] Room read_room(const std::string& name, TableReader in, const Surroundings& around);
+[[nodiscard]] Sensor read_sensor(const std::string& name, TableReader in, const Surroundings& around);
+[[nodiscard]] CellSettings read_cell(TableReader in, const Site& site);
+[[nodiscard]] CalibrationSettings read_calibration(TableReader in, const Site& site, const CellSettings& cell);
+[[nodiscard]] AlarmSettings read_alarm(const std::string& name, TableReader in, Regime regime);
 /// The alarm that every room has: announced when nobody can say what its air is.
 [[nodiscard]] AlarmSettings not_monitored_alarm(Regime regime);
-void adjust_not_monitored(TableReader in, AlarmSettings &alarm);
-[[nodiscard]] Output read_output(const std::string &name, TableReader in, const std::vector<Bus> &buses);
+void adjust_not_monitored(TableReader in, AlarmSettings& alarm);
+[[nodiscard]] Output read_output(const std::string& name, TableReader in, const std::vector<Bus>& buses);
 
 /// The bus of that name; a problem at `key` when there is none.
-[[nodiscard]] const Bus *find_bus(TableReader &in, std::string_view key, const std::vector<Bus> &buses);
+[[nodiscard]] const Bus* find_bus(TableReader& in, std::string_view key, const std::vector<Bus>& buses);
 /// `unit`: the Modbus unit identifier, in the span that the bus permits.
-[[nodiscard]] int read_unit(TableReader &in, const Bus *bus);
+[[nodiscard]] int read_unit(TableReader& in, const Bus* bus);
 
 /// Everything that concerns more than one table: references, votes, limits of occupied rooms, shared coils.
-void cross_check(const Settings &settings, const Table &root, Problems &problems);
+void cross_check(const Settings& settings, const Table& root, Problems& problems);
 
 } // namespace oxherd::config

@@ -15,10 +15,10 @@ using compensation::Dimension;
 
 constexpr std::array<Choice<bool>, 2> bases{{{"dry", true}, {"wet", false}}};
 
-std::vector<Measurand> read_measures(TableReader &in) {
+std::vector<Measurand> read_measures(TableReader& in) {
   in.require("measures", "\"oxygen\"");
   std::vector<Measurand> measures;
-  for (const auto &word : in.texts("measures")) {
+  for (const auto& word : in.texts("measures")) {
     const auto measurand = measurand_named(word);
     if (!measurand) {
       in.error("measures",
@@ -28,17 +28,17 @@ std::vector<Measurand> read_measures(TableReader &in) {
     } else
       measures.push_back(*measurand);
   }
-  const Node *node = in.node("measures");
-  const auto *items = node != nullptr ? std::get_if<Array>(&node->value) : nullptr;
+  const Node* node = in.node("measures");
+  const auto* items = node != nullptr ? std::get_if<Array>(&node->value) : nullptr;
   if (items != nullptr && items->empty()) in.error("measures", "names nothing; write for example \"oxygen\"");
   return measures;
 }
 
-const Profile *find_profile(TableReader &in, ProfileShelf &shelf) {
+const Profile* find_profile(TableReader& in, ProfileShelf& shelf) {
   in.require("profile", "\"millivolts-float32\"");
   const auto name = in.text("profile");
   if (!name) return nullptr;
-  if (const Profile *profile = shelf.find(*name)) return profile;
+  if (const Profile* profile = shelf.find(*name)) return profile;
   if (shelf.exists(*name)) {
     in.error("profile", fmt::format("profile \"{}\" has errors of its own, listed with its file", *name));
     return nullptr;
@@ -53,18 +53,18 @@ const Profile *find_profile(TableReader &in, ProfileShelf &shelf) {
 
 /// The points that `measures` asks for. Without a profile they stand empty, so that votes and references can still be
 /// checked.
-void take_points(TableReader &in, const std::vector<Measurand> &measures, const Profile *profile, Sensor &sensor,
-                 std::optional<Dimension> &oxygen) {
+void take_points(TableReader& in, const std::vector<Measurand>& measures, const Profile* profile, Sensor& sensor,
+                 std::optional<Dimension>& oxygen) {
   for (const auto measurand : measures) {
     if (profile == nullptr) {
       sensor.points.push_back({measurand, 0.0});
       continue;
     }
-    const auto has = [measurand](const ProfilePoint &p) { return p.measured.measurand == measurand; };
+    const auto has = [measurand](const ProfilePoint& p) { return p.measured.measurand == measurand; };
     const auto found = std::find_if(profile->points.begin(), profile->points.end(), has);
     if (found == profile->points.end()) {
       std::vector<std::string> delivered;
-      for (const auto &point : profile->points) delivered.emplace_back(name_of(point.measured.measurand));
+      for (const auto& point : profile->points) delivered.emplace_back(name_of(point.measured.measurand));
       in.error("measures", fmt::format("profile \"{}\" does not deliver \"{}\"; it delivers {}", profile->name,
                                        name_of(measurand), listed(delivered)));
       continue;
@@ -79,12 +79,12 @@ void take_points(TableReader &in, const std::vector<Measurand> &measures, const 
 }
 
 /// `u = { temperature = "0.5 K" }`: what this one device is worth, over what its profile says.
-void read_uncertainties(TableReader &in, std::optional<Dimension> oxygen, Sensor &sensor) {
+void read_uncertainties(TableReader& in, std::optional<Dimension> oxygen, Sensor& sensor) {
   auto u = in.table("u");
   if (!u) return;
-  for (auto &point : sensor.points) {
+  for (auto& point : sensor.points) {
     Dimension dimension = Dimension::voltage;
-    for (const auto &delivery : deliveries())
+    for (const auto& delivery : deliveries())
       if (delivery.measurand == point.measurand) dimension = delivery.dimension;
     if (point.measurand == Measurand::oxygen) dimension = oxygen.value_or(Dimension::voltage);
     const QuantityRule rule{difference_of(dimension), 0.0, 1e6, "what an uncertainty can be (0 or more)"};
@@ -94,7 +94,7 @@ void read_uncertainties(TableReader &in, std::optional<Dimension> oxygen, Sensor
 }
 
 /// The table under `key`, which may also be written [room.R.sensor.S.calibration].
-void read_oxygen_parts(TableReader &in, const Surroundings &around, std::optional<Dimension> oxygen, Sensor &sensor) {
+void read_oxygen_parts(TableReader& in, const Surroundings& around, std::optional<Dimension> oxygen, Sensor& sensor) {
   auto cell = in.table("cell");
   auto calibration = in.table("calibration");
   if (cell) sensor.cell = read_cell(*cell, around.site);
@@ -119,7 +119,7 @@ void read_oxygen_parts(TableReader &in, const Surroundings &around, std::optiona
                           "transmitter dries its sample or converts");
 }
 
-void read_ndir(TableReader &in, Sensor &sensor) {
+void read_ndir(TableReader& in, Sensor& sensor) {
   auto ndir = in.table("ndir");
   if (!ndir) return;
   compensation::NdirReference reference;
@@ -129,18 +129,18 @@ void read_ndir(TableReader &in, Sensor &sensor) {
   sensor.ndir = reference;
 }
 
-bool measures_one(const Sensor &sensor, Measurand measurand) {
+bool measures_one(const Sensor& sensor, Measurand measurand) {
   return std::any_of(sensor.points.begin(), sensor.points.end(),
-                     [measurand](const MeasuredPoint &p) { return p.measurand == measurand; });
+                     [measurand](const MeasuredPoint& p) { return p.measurand == measurand; });
 }
 
 } // namespace
 
-Sensor read_sensor(const std::string &name, TableReader in, const Surroundings &around) {
+Sensor read_sensor(const std::string& name, TableReader in, const Surroundings& around) {
   Sensor sensor;
   sensor.name = name;
   const auto measures = read_measures(in);
-  const Bus *bus = find_bus(in, "bus", around.buses);
+  const Bus* bus = find_bus(in, "bus", around.buses);
   if (bus != nullptr) {
     sensor.bus = bus->name;
     sensor.timeout = bus->timeout;
@@ -148,7 +148,7 @@ Sensor read_sensor(const std::string &name, TableReader in, const Surroundings &
     sensor.limits = bus->limits;
   }
   sensor.unit = read_unit(in, bus);
-  const Profile *profile = find_profile(in, around.profiles);
+  const Profile* profile = find_profile(in, around.profiles);
   if (profile != nullptr) {
     sensor.profile = profile->name;
     sensor.limits.gap_max = profile->gap_max.value_or(sensor.limits.gap_max);

@@ -24,7 +24,7 @@ bool is_topic_prefix(std::string_view prefix) {
 
 bool is_loopback(std::string_view host) { return host == "localhost" || host == "::1" || host.starts_with("127."); }
 
-void read_broker(TableReader &in, Mqtt &mqtt) {
+void read_broker(TableReader& in, Mqtt& mqtt) {
   in.require("broker", "\"mqtt://127.0.0.1:1883\"");
   const auto text = in.text("broker");
   if (!text) return;
@@ -73,7 +73,7 @@ Site read_site(TableReader in) {
   return site;
 }
 
-Mqtt read_mqtt(TableReader in, const Site &site) {
+Mqtt read_mqtt(TableReader in, const Site& site) {
   Mqtt mqtt;
   mqtt.prefix = in.text("prefix").value_or(mqtt.prefix);
   if (!is_topic_prefix(mqtt.prefix))

@@ -23,7 +23,7 @@ std::string TableReader::path(std::string_view key) const {
 }
 
 Position TableReader::place(std::string_view key) const {
-  const Entry *entry = table_->find(key);
+  const Entry* entry = table_->find(key);
   if (entry == nullptr) return at_;
   return entry->value.table() != nullptr ? entry->at : entry->value.at;
 }
@@ -36,9 +36,9 @@ void TableReader::warning(std::string_view key, std::string message) {
   problems_->warning(place(key), path(key), std::move(message));
 }
 
-const Node *TableReader::node(std::string_view key) {
+const Node* TableReader::node(std::string_view key) {
   if (std::find(known_.begin(), known_.end(), key) == known_.end()) known_.emplace_back(key);
-  const Entry *entry = table_->find(key);
+  const Entry* entry = table_->find(key);
   return entry != nullptr ? &entry->value : nullptr;
 }
 
@@ -49,9 +49,9 @@ void TableReader::require(std::string_view key, std::string_view example) {
 }
 
 std::optional<std::string> TableReader::text(std::string_view key) {
-  const Node *found = node(key);
+  const Node* found = node(key);
   if (found == nullptr) return std::nullopt;
-  const auto *text = std::get_if<std::string>(&found->value);
+  const auto* text = std::get_if<std::string>(&found->value);
   if (text == nullptr) {
     error(key, fmt::format("{} is not a text; put it in quotes", shown(*found)));
     return std::nullopt;
@@ -68,10 +68,10 @@ std::optional<std::string> TableReader::text(std::string_view key) {
   return *text;
 }
 
-std::optional<double> TableReader::quantity(std::string_view key, const QuantityRule &rule) {
-  const Node *found = node(key);
+std::optional<double> TableReader::quantity(std::string_view key, const QuantityRule& rule) {
+  const Node* found = node(key);
   if (found == nullptr) return std::nullopt;
-  const auto *text = std::get_if<std::string>(&found->value);
+  const auto* text = std::get_if<std::string>(&found->value);
   if (text == nullptr) {
     const bool bare =
         std::holds_alternative<std::int64_t>(found->value) || std::holds_alternative<double>(found->value);
@@ -93,19 +93,19 @@ std::optional<double> TableReader::quantity(std::string_view key, const Quantity
   return *si;
 }
 
-std::optional<std::chrono::milliseconds> TableReader::duration(std::string_view key, const QuantityRule &rule) {
+std::optional<std::chrono::milliseconds> TableReader::duration(std::string_view key, const QuantityRule& rule) {
   const auto seconds = quantity(key, rule);
   if (!seconds) return std::nullopt;
   return std::chrono::milliseconds{std::llround(*seconds * 1e3)};
 }
 
 std::optional<double> TableReader::number(std::string_view key, double low, double high) {
-  const Node *found = node(key);
+  const Node* found = node(key);
   if (found == nullptr) return std::nullopt;
   double value = std::numeric_limits<double>::quiet_NaN();
-  if (const auto *whole = std::get_if<std::int64_t>(&found->value))
+  if (const auto* whole = std::get_if<std::int64_t>(&found->value))
     value = static_cast<double>(*whole);
-  else if (const auto *real = std::get_if<double>(&found->value))
+  else if (const auto* real = std::get_if<double>(&found->value))
     value = *real;
   else {
     error(key, fmt::format("{} is not a number; write it without quotes", shown(*found)));
@@ -119,9 +119,9 @@ std::optional<double> TableReader::number(std::string_view key, double low, doub
 }
 
 std::optional<int> TableReader::integer(std::string_view key, IntegerRule rule) {
-  const Node *found = node(key);
+  const Node* found = node(key);
   if (found == nullptr) return std::nullopt;
-  const auto *whole = std::get_if<std::int64_t>(&found->value);
+  const auto* whole = std::get_if<std::int64_t>(&found->value);
   if (whole == nullptr) {
     error(key, fmt::format("{} is not a whole number; write one from {} to {}, without quotes", shown(*found), rule.low,
                            rule.high));
@@ -135,26 +135,26 @@ std::optional<int> TableReader::integer(std::string_view key, IntegerRule rule) 
 }
 
 std::optional<bool> TableReader::boolean(std::string_view key) {
-  const Node *found = node(key);
+  const Node* found = node(key);
   if (found == nullptr) return std::nullopt;
-  if (const auto *flag = std::get_if<bool>(&found->value)) return *flag;
+  if (const auto* flag = std::get_if<bool>(&found->value)) return *flag;
   error(key, fmt::format("{} is neither true nor false (written without quotes)", shown(*found)));
   return std::nullopt;
 }
 
 std::vector<double> TableReader::numbers(std::string_view key) {
-  const Node *found = node(key);
+  const Node* found = node(key);
   if (found == nullptr) return {};
-  const auto *items = std::get_if<Array>(&found->value);
+  const auto* items = std::get_if<Array>(&found->value);
   if (items == nullptr) {
     error(key, fmt::format("{} is not an array of numbers, such as [1, 2]", shown(*found)));
     return {};
   }
   std::vector<double> values;
-  for (const Node &item : *items) {
-    if (const auto *whole = std::get_if<std::int64_t>(&item.value))
+  for (const Node& item : *items) {
+    if (const auto* whole = std::get_if<std::int64_t>(&item.value))
       values.push_back(static_cast<double>(*whole));
-    else if (const auto *real = std::get_if<double>(&item.value); real != nullptr && std::isfinite(*real))
+    else if (const auto* real = std::get_if<double>(&item.value); real != nullptr && std::isfinite(*real))
       values.push_back(*real);
     else
       problems_->error(item.at, path(key), fmt::format("{} is not a finite number", shown(item)));
@@ -163,17 +163,17 @@ std::vector<double> TableReader::numbers(std::string_view key) {
 }
 
 std::vector<std::string> TableReader::texts(std::string_view key) {
-  const Node *found = node(key);
+  const Node* found = node(key);
   if (found == nullptr) return {};
-  if (const auto *text = std::get_if<std::string>(&found->value)) return {*text};
-  const auto *items = std::get_if<Array>(&found->value);
+  if (const auto* text = std::get_if<std::string>(&found->value)) return {*text};
+  const auto* items = std::get_if<Array>(&found->value);
   if (items == nullptr) {
     error(key, fmt::format("{} is neither a text nor an array of texts", shown(*found)));
     return {};
   }
   std::vector<std::string> values;
-  for (const Node &item : *items) {
-    if (const auto *text = std::get_if<std::string>(&item.value))
+  for (const Node& item : *items) {
+    if (const auto* text = std::get_if<std::string>(&item.value))
       values.push_back(*text);
     else
       problems_->error(item.at, path(key), fmt::format("{} is not a text; put it in quotes", shown(item)));
@@ -182,26 +182,26 @@ std::vector<std::string> TableReader::texts(std::string_view key) {
 }
 
 std::optional<TableReader> TableReader::table(std::string_view key) {
-  const Node *found = node(key);
+  const Node* found = node(key);
   if (found == nullptr) return std::nullopt;
-  if (const Table *inner = found->table()) return TableReader{*inner, table_->find(key)->at, path(key), *problems_};
+  if (const Table* inner = found->table()) return TableReader{*inner, table_->find(key)->at, path(key), *problems_};
   error(key, fmt::format("{} is not a table", shown(*found)));
   return std::nullopt;
 }
 
 std::vector<TableReader> TableReader::tables(std::string_view key) {
-  const Node *found = node(key);
+  const Node* found = node(key);
   if (found == nullptr) return {};
-  const auto *items = std::get_if<Array>(&found->value);
+  const auto* items = std::get_if<Array>(&found->value);
   if (items == nullptr) {
     error(key, fmt::format("{} is not an array of tables; write [[{}]]", shown(*found), path(key)));
     return {};
   }
   std::vector<TableReader> readers;
   for (std::size_t i = 0; i < items->size(); ++i) {
-    const Node &item = (*items)[i];
+    const Node& item = (*items)[i];
     const std::string item_path = fmt::format("{}[{}]", path(key), i);
-    if (const Table *inner = item.table())
+    if (const Table* inner = item.table())
       readers.emplace_back(*inner, item.at, item_path, *problems_);
     else
       problems_->error(item.at, item_path, fmt::format("{} is not a table", shown(item)));
@@ -209,10 +209,10 @@ std::vector<TableReader> TableReader::tables(std::string_view key) {
   return readers;
 }
 
-std::optional<std::size_t> TableReader::word(std::string_view key, const std::vector<std::string> &words) {
-  const Node *found = node(key);
+std::optional<std::size_t> TableReader::word(std::string_view key, const std::vector<std::string>& words) {
+  const Node* found = node(key);
   if (found == nullptr) return std::nullopt;
-  const auto *text = std::get_if<std::string>(&found->value);
+  const auto* text = std::get_if<std::string>(&found->value);
   const auto match = text == nullptr ? words.end() : std::find(words.begin(), words.end(), *text);
   if (match != words.end()) return static_cast<std::size_t>(match - words.begin());
   error(key, fmt::format("{} is not known; write {}", shown(*found),
@@ -220,8 +220,8 @@ std::optional<std::size_t> TableReader::word(std::string_view key, const std::ve
   return std::nullopt;
 }
 
-void TableReader::each_named(std::string_view what, const std::function<void(const std::string &, TableReader)> &each) {
-  for (const Entry &entry : table_->entries) {
+void TableReader::each_named(std::string_view what, const std::function<void(const std::string&, TableReader)>& each) {
+  for (const Entry& entry : table_->entries) {
     known_.push_back(entry.key);
     const std::string where = path(entry.key);
     if (!is_name(entry.key))
@@ -229,7 +229,7 @@ void TableReader::each_named(std::string_view what, const std::function<void(con
                        fmt::format("\"{}\" cannot name a {}; use lower-case letters, digits and single dashes, at most "
                                    "63 characters",
                                    entry.key, what));
-    if (const Table *inner = entry.value.table())
+    if (const Table* inner = entry.value.table())
       each(entry.key, TableReader{*inner, entry.at, where, *problems_});
     else
       problems_->error(entry.at, where, fmt::format("{} is not a table; write [{}]", shown(entry.value), where));
@@ -237,7 +237,7 @@ void TableReader::each_named(std::string_view what, const std::function<void(con
 }
 
 void TableReader::finish() {
-  for (const Entry &entry : table_->entries) {
+  for (const Entry& entry : table_->entries) {
     if (std::find(known_.begin(), known_.end(), entry.key) != known_.end()) continue;
     const auto meant = nearest(entry.key, known_);
     problems_->error(entry.at, path(entry.key),

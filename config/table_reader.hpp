@@ -38,17 +38,17 @@ template <class T> struct Choice {
 /// unknown. Each accessor reports what is wrong and returns nothing then; an absent key returns nothing silently.
 class TableReader {
 public:
-  TableReader(const Table &table, Position at, std::string path, Problems &problems)
+  TableReader(const Table& table, Position at, std::string path, Problems& problems)
       : table_{&table}, at_{at}, path_{std::move(path)}, problems_{&problems} {}
 
   /// Reports the key as missing, with the line to write, unless it is there.
   void require(std::string_view key, std::string_view example);
   [[nodiscard]] bool has(std::string_view key);
-  [[nodiscard]] const Node *node(std::string_view key);
+  [[nodiscard]] const Node* node(std::string_view key);
 
   std::optional<std::string> text(std::string_view key);
-  std::optional<double> quantity(std::string_view key, const QuantityRule &rule);
-  std::optional<std::chrono::milliseconds> duration(std::string_view key, const QuantityRule &rule);
+  std::optional<double> quantity(std::string_view key, const QuantityRule& rule);
+  std::optional<std::chrono::milliseconds> duration(std::string_view key, const QuantityRule& rule);
   std::optional<double> number(std::string_view key, double low, double high);
   std::optional<int> integer(std::string_view key, IntegerRule rule);
   std::optional<bool> boolean(std::string_view key);
@@ -59,17 +59,17 @@ public:
   /// The tables of an array of tables.
   std::vector<TableReader> tables(std::string_view key);
   /// One of the words, found by its index; the nearest is suggested for any other.
-  std::optional<std::size_t> word(std::string_view key, const std::vector<std::string> &words);
+  std::optional<std::size_t> word(std::string_view key, const std::vector<std::string>& words);
   template <class T, std::size_t N>
-  std::optional<T> choice(std::string_view key, const std::array<Choice<T>, N> &choices) {
+  std::optional<T> choice(std::string_view key, const std::array<Choice<T>, N>& choices) {
     std::vector<std::string> words;
-    for (const auto &one : choices) words.emplace_back(one.word);
+    for (const auto& one : choices) words.emplace_back(one.word);
     const auto index = word(key, words);
     return index ? std::optional<T>{choices[*index].value} : std::nullopt;
   }
   /// Runs `each` for every table in this one, whose keys are names a person chose (rooms, sensors); names that could
   /// not be a level of an MQTT topic are reported.
-  void each_named(std::string_view what, const std::function<void(const std::string &, TableReader)> &each);
+  void each_named(std::string_view what, const std::function<void(const std::string&, TableReader)>& each);
 
   /// Reports every key that nobody asked for.
   void finish();
@@ -77,17 +77,17 @@ public:
   void error(std::string_view key, std::string message);   ///< at the key's value, else at the table
   void warning(std::string_view key, std::string message); ///< likewise
   [[nodiscard]] std::string path(std::string_view key) const;
-  [[nodiscard]] const std::string &path() const { return path_; }
+  [[nodiscard]] const std::string& path() const { return path_; }
   [[nodiscard]] Position at() const { return at_; }
-  [[nodiscard]] Problems &problems() { return *problems_; }
+  [[nodiscard]] Problems& problems() { return *problems_; }
 
 private:
   [[nodiscard]] Position place(std::string_view key) const;
 
-  const Table *table_;
+  const Table* table_;
   Position at_;
   std::string path_;
-  Problems *problems_;
+  Problems* problems_;
   std::vector<std::string> known_;
 };
 

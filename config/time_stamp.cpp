@@ -43,7 +43,7 @@ private:
   bool ok_ = true;
 };
 
-int scan_milliseconds(StampScanner &in) {
+int scan_milliseconds(StampScanner& in) {
   if (in.next() != '.') return 0;
   in.one_of(".");
   int value = 0;

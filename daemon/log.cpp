@@ -28,10 +28,10 @@ constexpr std::chrono::seconds flush_at_most{1};
 class StderrSink final : public spdlog::sinks::base_sink<spdlog::details::null_mutex> {
 public:
   /// The queue whose losses are to be told; it outlives its own thread, which alone uses this.
-  void watch(spdlog::details::thread_pool &pool) { pool_ = &pool; }
+  void watch(spdlog::details::thread_pool& pool) { pool_ = &pool; }
 
 private:
-  void sink_it_(const spdlog::details::log_msg &msg) override {
+  void sink_it_(const spdlog::details::log_msg& msg) override {
     tell_losses();
     put(msg);
   }
@@ -42,7 +42,7 @@ private:
     told_ = lost;
     put({"oxherd", spdlog::level::warn, text});
   }
-  void put(const spdlog::details::log_msg &msg) {
+  void put(const spdlog::details::log_msg& msg) {
     spdlog::memory_buf_t line;
     formatter_->format(msg, line);
     for (std::string_view rest{line.data(), line.size()}; !rest.empty();) {
@@ -53,13 +53,13 @@ private:
   }
   void flush_() override {}
 
-  spdlog::details::thread_pool *pool_ = nullptr;
+  spdlog::details::thread_pool* pool_ = nullptr;
   std::uint64_t told_ = 0;
 };
 
 /// The priority prefix of journald, "<3>" for an error.
 class PriorityFlag final : public spdlog::custom_flag_formatter {
-  void format(const spdlog::details::log_msg &msg, const std::tm &, spdlog::memory_buf_t &out) override {
+  void format(const spdlog::details::log_msg& msg, const std::tm&, spdlog::memory_buf_t& out) override {
     const std::string_view prefix = msg.level >= spdlog::level::err    ? "<3>"
                                     : msg.level == spdlog::level::warn ? "<4>"
                                     : msg.level == spdlog::level::info ? "<6>"
@@ -74,7 +74,7 @@ class PriorityFlag final : public spdlog::custom_flag_formatter {
 /// JOURNAL_STREAM names the device and inode of the stream that leads to the journal. It is inherited, so a stderr that
 /// was sent elsewhere since has others.
 bool stderr_is_the_journal() {
-  const char *named = std::getenv("JOURNAL_STREAM");
+  const char* named = std::getenv("JOURNAL_STREAM");
   struct stat now {};
   if (named == nullptr || ::fstat(STDERR_FILENO, &now) != 0) return false;
   return fmt::format("{}:{}", now.st_dev, now.st_ino) == named;
@@ -115,7 +115,7 @@ bool stuck = false;               // stop() gave up: later lines would block; gu
 
 /// One message stays one line: a line feed in a device's or a client's words could forge another line.
 std::string one_line(std::string text) {
-  for (char &c : text)
+  for (char& c : text)
     if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) c = ' ';
   return text;
 }

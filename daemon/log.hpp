@@ -17,16 +17,16 @@ void stop();                           ///< flushes, for at most a second
 [[nodiscard]] std::uint64_t dropped(); ///< lines lost since the process began because stderr did not take them
 void write(Level level, fmt::string_view format, fmt::format_args args);
 
-template <class... A> void debug(fmt::format_string<A...> f, A &&...a) {
+template <class... A> void debug(fmt::format_string<A...> f, A&&... a) {
   write(Level::debug, f, fmt::make_format_args(a...));
 }
-template <class... A> void info(fmt::format_string<A...> f, A &&...a) {
+template <class... A> void info(fmt::format_string<A...> f, A&&... a) {
   write(Level::info, f, fmt::make_format_args(a...));
 }
-template <class... A> void warning(fmt::format_string<A...> f, A &&...a) {
+template <class... A> void warning(fmt::format_string<A...> f, A&&... a) {
   write(Level::warning, f, fmt::make_format_args(a...));
 }
-template <class... A> void error(fmt::format_string<A...> f, A &&...a) {
+template <class... A> void error(fmt::format_string<A...> f, A&&... a) {
   write(Level::error, f, fmt::make_format_args(a...));
 }
 

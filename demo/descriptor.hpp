@@ -10,8 +10,8 @@ namespace oxherd::demo {
 class Descriptor {
 public:
   explicit Descriptor(int fd = -1) : fd_{fd} {}
-  Descriptor(Descriptor &&other) noexcept : fd_{std::exchange(other.fd_, -1)} {}
-  Descriptor &operator=(Descriptor &&other) noexcept {
+  Descriptor(Descriptor&& other) noexcept : fd_{std::exchange(other.fd_, -1)} {}
+  Descriptor& operator=(Descriptor&& other) noexcept {
     std::swap(fd_, other.fd_);
     return *this;
   }

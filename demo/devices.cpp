@@ -18,7 +18,7 @@ Bytes echo(std::span<const std::uint8_t> request) { return {request.begin(), req
 std::optional<Bytes> Devices::answer(Line line, int unit, std::span<const std::uint8_t> request,
                                      OutputModule::Monotonic now) {
   if (request.empty()) return std::nullopt;
-  const DeviceFacts *device = find_device(line, unit);
+  const DeviceFacts* device = find_device(line, unit);
   if (device == nullptr) {
     if (line == Line::stores) return std::nullopt;
     return refuse(request, Exception::gateway_no_response);
@@ -29,7 +29,7 @@ std::optional<Bytes> Devices::answer(Line line, int unit, std::span<const std::u
   return serve(*device, request, now);
 }
 
-Bytes Devices::serve(const DeviceFacts &device, std::span<const std::uint8_t> request, OutputModule::Monotonic now) {
+Bytes Devices::serve(const DeviceFacts& device, std::span<const std::uint8_t> request, OutputModule::Monotonic now) {
   const bool is_output = device.kind == DeviceKind::outputs;
   if (request.size() < 5) return refuse(request, Exception::illegal_value);
   switch (static_cast<Function>(request[0])) {
@@ -47,11 +47,11 @@ Bytes Devices::serve(const DeviceFacts &device, std::span<const std::uint8_t> re
   return refuse(request, Exception::illegal_function); // a code that no enumerator names
 }
 
-Bytes Devices::read_words(const DeviceFacts &device, std::span<const std::uint8_t> request) const {
+Bytes Devices::read_words(const DeviceFacts& device, std::span<const std::uint8_t> request) const {
   const std::size_t first = word_at(request, 1);
   const std::size_t count = word_at(request, 3);
   if (count < 1 || count > words_max) return refuse(request, Exception::illegal_value);
-  const auto &held = outputs_.registers();
+  const auto& held = outputs_.registers();
   const std::vector<std::uint16_t> words = device.kind == DeviceKind::outputs
                                                ? std::vector<std::uint16_t>{held.begin(), held.end()}
                                                : site_->input_registers(device.name);

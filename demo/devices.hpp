@@ -13,23 +13,23 @@ namespace oxherd::demo {
 class Devices {
 public:
   /// @param site  read at each request; used until this is gone
-  explicit Devices(const Site &site) : site_{&site} {}
+  explicit Devices(const Site& site) : site_{&site} {}
 
   /// The reply to one protocol data unit (function code and what follows; no unit, no CRC).
   /// @return empty: no reply. An unknown unit is silent on the serial line; over TCP a gateway says so (exception 0B).
   [[nodiscard]] std::optional<Bytes> answer(Line line, int unit, std::span<const std::uint8_t> request,
                                             OutputModule::Monotonic now);
-  [[nodiscard]] OutputModule &outputs() { return outputs_; }
+  [[nodiscard]] OutputModule& outputs() { return outputs_; }
 
 private:
-  [[nodiscard]] Bytes read_words(const DeviceFacts &device, std::span<const std::uint8_t> request) const;
+  [[nodiscard]] Bytes read_words(const DeviceFacts& device, std::span<const std::uint8_t> request) const;
   [[nodiscard]] Bytes read_coils(std::span<const std::uint8_t> request) const;
   [[nodiscard]] Bytes write(std::span<const std::uint8_t> request, OutputModule::Monotonic now);
   [[nodiscard]] Bytes write_several(std::span<const std::uint8_t> request, OutputModule::Monotonic now);
-  [[nodiscard]] Bytes serve(const DeviceFacts &device, std::span<const std::uint8_t> request,
+  [[nodiscard]] Bytes serve(const DeviceFacts& device, std::span<const std::uint8_t> request,
                             OutputModule::Monotonic now);
 
-  const Site *site_;
+  const Site* site_;
   OutputModule outputs_;
 };
 

@@ -9,7 +9,7 @@ namespace {
 constexpr double gas_constant = 8.314462618; // J/(mol K), CODATA 2018
 constexpr double seconds_per_hour = 3600.0;
 
-double moles_per_m3(const Conditions &conditions) {
+double moles_per_m3(const Conditions& conditions) {
   return conditions.pressure.si() / (gas_constant * conditions.temperature.si());
 }
 
@@ -24,13 +24,13 @@ double after_constant(double amount, double source_per_s, double rate_per_s, dou
 
 } // namespace
 
-DryGas fill(double volume_m3, const Conditions &conditions, const Supply &with) {
+DryGas fill(double volume_m3, const Conditions& conditions, const Supply& with) {
   const double dry = moles_per_m3(conditions) * volume_m3 * (1.0 - conditions.vapour_fraction);
   return {dry * with.oxygen, dry * with.carbon_dioxide, dry * (1.0 - with.oxygen - with.carbon_dioxide)};
 }
 
-DryGas step_gas(const DryGas &before, double volume_m3, const Conditions &after, const Flows &flows,
-                const Supply &outdoors, double dt_s) {
+DryGas step_gas(const DryGas& before, double volume_m3, const Conditions& after, const Flows& flows,
+                const Supply& outdoors, double dt_s) {
   const double per_s = moles_per_m3(after) / seconds_per_hour; // m3/h at room conditions to mol/s
   const double outdoor_dry = 1.0 - outdoors.vapour_fraction;
   double fresh = flows.fresh_air_m3_per_h * per_s * outdoor_dry;
@@ -66,7 +66,7 @@ DryGas step_gas(const DryGas &before, double volume_m3, const Conditions &after,
   return now;
 }
 
-double step_vapour(double before, double volume_m3, const Flows &flows, const Supply &outdoors, const VapourHold &held,
+double step_vapour(double before, double volume_m3, const Flows& flows, const Supply& outdoors, const VapourHold& held,
                    double dt_s) {
   const double fresh = flows.fresh_air_m3_per_h / volume_m3 / seconds_per_hour;
   const double dry =

@@ -41,15 +41,15 @@ struct Flows {
 };
 
 /// Dry gas that fills a room under these conditions, by the ideal gas law.
-[[nodiscard]] DryGas fill(double volume_m3, const Conditions &conditions, const Supply &with);
+[[nodiscard]] DryGas fill(double volume_m3, const Conditions& conditions, const Supply& with);
 
 /// One step of a well-mixed room open to the outdoors: what enters pushes out room gas; a rise of pressure or a fall of
 /// temperature draws outdoor air in. Exact for flows that are constant over the step (dC/dt = (Q/V)(Cs - C) has an
 /// exponential solution), so the step's length is no source of error there.
 /// @param after  conditions at the end of the step
 /// @checked tests/demo/gas_balance_test.cpp against the dilution equation
-[[nodiscard]] DryGas step_gas(const DryGas &before, double volume_m3, const Conditions &after, const Flows &flows,
-                              const Supply &outdoors, double dt_s);
+[[nodiscard]] DryGas step_gas(const DryGas& before, double volume_m3, const Conditions& after, const Flows& flows,
+                              const Supply& outdoors, double dt_s);
 
 /// Water vapour of the same room: dry supplies thin it, fresh air brings its own, and humidifier, coil and plants pull
 /// it towards `held` with the time constant given.
@@ -57,7 +57,7 @@ struct VapourHold {
   double fraction = 0.0;
   double time_constant_s = 900.0;
 };
-[[nodiscard]] double step_vapour(double before, double volume_m3, const Flows &flows, const Supply &outdoors,
-                                 const VapourHold &held, double dt_s);
+[[nodiscard]] double step_vapour(double before, double volume_m3, const Flows& flows, const Supply& outdoors,
+                                 const VapourHold& held, double dt_s);
 
 } // namespace oxherd::demo

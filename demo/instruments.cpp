@@ -37,12 +37,12 @@ std::vector<std::uint16_t> cell_registers(double signal_mV, std::uint16_t status
 
 } // namespace
 
-SimulatedCell::SimulatedCell(const CellFacts &facts, const TrueAir &air, Noise noise)
+SimulatedCell::SimulatedCell(const CellFacts& facts, const TrueAir& air, Noise noise)
     : facts_{facts}, cell_{cell_of(facts)}, calibration_{calibration_of(facts)}, noise_{noise} {
   lagged_V_ = law_V(air);
 }
 
-double SimulatedCell::law_V(const TrueAir &air) const {
+double SimulatedCell::law_V(const TrueAir& air) const {
   compensation::GasConditions gas;
   gas.temperature.value = air.temperature;
   gas.humidity.value = air.humidity;
@@ -53,7 +53,7 @@ double SimulatedCell::law_V(const TrueAir &air) const {
   return signal->si() - calibration_.zero.value.si();
 }
 
-void SimulatedCell::advance(const TrueAir &air, double dt_s) {
+void SimulatedCell::advance(const TrueAir& air, double dt_s) {
   lagged_V_ = lag(lagged_V_, law_V(air), cell_t90_s / std::numbers::ln10, dt_s);
   age_s_ += dt_s;
   scatter_V_ = noise_.normal(cell_noise_mV * 1e-3);
@@ -71,13 +71,13 @@ double SimulatedCell::uncorrected() const {
   return outdoor_oxygen * (settled().si() - zero) / (calibration_.span.signal.value.si() - zero);
 }
 
-SimulatedProbe::SimulatedProbe(bool has_barometer, const TrueAir &air, Noise noise)
+SimulatedProbe::SimulatedProbe(bool has_barometer, const TrueAir& air, Noise noise)
     : has_barometer_{has_barometer}, noise_{noise}, t_K_{air.temperature.si()}, humidity_{air.humidity.si()},
       pressure_Pa_{air.pressure.si()}, t_error_K_{noise_.spread(0.5 * probe_u_temperature_K)},
       humidity_error_{noise_.spread(0.5 * probe_u_humidity)},
       pressure_error_Pa_{noise_.spread(0.5 * probe_u_pressure_Pa)} {}
 
-void SimulatedProbe::advance(const TrueAir &air, double dt_s) {
+void SimulatedProbe::advance(const TrueAir& air, double dt_s) {
   t_K_ = lag(t_K_, air.temperature.si(), probe_temperature_lag_s, dt_s);
   humidity_ = lag(humidity_, air.humidity.si(), probe_humidity_lag_s, dt_s);
   pressure_Pa_ = air.pressure.si();
@@ -95,12 +95,12 @@ std::optional<Pressure> SimulatedProbe::pressure() const {
   return pascals(pressure_Pa_ + pressure_error_Pa_ + pressure_scatter_Pa_);
 }
 
-SimulatedCarbonDioxide::SimulatedCarbonDioxide(const TrueAir &air, Noise noise)
+SimulatedCarbonDioxide::SimulatedCarbonDioxide(const TrueAir& air, Noise noise)
     : noise_{noise}, lagged_ppm_{air.carbon_dioxide.si() * (1.0 - air.vapour_fraction) * 1e6} {
   gain_ = 1.0 + noise_.spread(0.01);
 }
 
-void SimulatedCarbonDioxide::advance(const TrueAir &air, double dt_s) {
+void SimulatedCarbonDioxide::advance(const TrueAir& air, double dt_s) {
   const double wet_ppm = air.carbon_dioxide.si() * (1.0 - air.vapour_fraction) * 1e6;
   lagged_ppm_ = lag(lagged_ppm_, wet_ppm, carbon_dioxide_lag_s, dt_s);
   scatter_ppm_ = noise_.normal(3.0);
@@ -108,7 +108,7 @@ void SimulatedCarbonDioxide::advance(const TrueAir &air, double dt_s) {
 
 double SimulatedCarbonDioxide::ppm() const { return std::max(0.0, lagged_ppm_ * gain_ + scatter_ppm_); }
 
-std::vector<std::uint16_t> registers_of(const SimulatedCell &cell, Fault fault) {
+std::vector<std::uint16_t> registers_of(const SimulatedCell& cell, Fault fault) {
   const double signal_mV = cell.signal().si() * 1e3;
   switch (fault) {
   case Fault::disconnected: return cell_registers(2048.0, 1); // an open input floats to its rail
@@ -122,12 +122,12 @@ std::vector<std::uint16_t> registers_of(const SimulatedCell &cell, Fault fault) 
   return cell_registers(signal_mV, 0);
 }
 
-std::vector<std::uint16_t> registers_of(const SimulatedProbe &probe) {
+std::vector<std::uint16_t> registers_of(const SimulatedProbe& probe) {
   const auto pressure = probe.pressure();
   return {to_int16((probe.temperature().si() - 273.15) * 10.0), to_uint16(probe.humidity().si() * 1000.0),
           pressure ? to_uint16(pressure->si() / 10.0) : std::uint16_t{65535}};
 }
 
-std::vector<std::uint16_t> registers_of(const SimulatedCarbonDioxide &probe) { return {to_uint16(probe.ppm())}; }
+std::vector<std::uint16_t> registers_of(const SimulatedCarbonDioxide& probe) { return {to_uint16(probe.ppm())}; }
 
 } // namespace oxherd::demo

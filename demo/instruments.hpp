@@ -43,15 +43,15 @@ inline constexpr double cell_noise_mV = 0.004;
 class SimulatedCell {
 public:
   /// @param air  the cell starts settled in it
-  SimulatedCell(const CellFacts &facts, const TrueAir &air, Noise noise);
-  void advance(const TrueAir &air, double dt_s);
+  SimulatedCell(const CellFacts& facts, const TrueAir& air, Noise noise);
+  void advance(const TrueAir& air, double dt_s);
   [[nodiscard]] Signal signal() const;  ///< at the terminals, with noise
   [[nodiscard]] Signal settled() const; ///< without noise
   /// Fraction that the signal alone would give, the calibration's pressure, temperature and humidity taken as today's.
   [[nodiscard]] double uncorrected() const;
 
 private:
-  [[nodiscard]] double law_V(const TrueAir &air) const;
+  [[nodiscard]] double law_V(const TrueAir& air) const;
 
   CellFacts facts_;
   compensation::Cell cell_;
@@ -70,8 +70,8 @@ inline constexpr double probe_u_pressure_Pa = 50.0;
 /// A probe for temperature, humidity and (some) pressure, with lag, a fixed error and noise.
 class SimulatedProbe {
 public:
-  SimulatedProbe(bool has_barometer, const TrueAir &air, Noise noise);
-  void advance(const TrueAir &air, double dt_s);
+  SimulatedProbe(bool has_barometer, const TrueAir& air, Noise noise);
+  void advance(const TrueAir& air, double dt_s);
   [[nodiscard]] Temperature temperature() const;
   [[nodiscard]] RelativeHumidity humidity() const;
   [[nodiscard]] std::optional<Pressure> pressure() const;
@@ -87,8 +87,8 @@ private:
 /// A carbon dioxide probe that corrects for temperature and pressure itself and reports the gas as it is (wet).
 class SimulatedCarbonDioxide {
 public:
-  SimulatedCarbonDioxide(const TrueAir &air, Noise noise);
-  void advance(const TrueAir &air, double dt_s);
+  SimulatedCarbonDioxide(const TrueAir& air, Noise noise);
+  void advance(const TrueAir& air, double dt_s);
   [[nodiscard]] double ppm() const;
 
 private:
@@ -99,8 +99,8 @@ private:
 };
 
 /// The input registers as the device would serve them.
-[[nodiscard]] std::vector<std::uint16_t> registers_of(const SimulatedCell &cell, Fault fault);
-[[nodiscard]] std::vector<std::uint16_t> registers_of(const SimulatedProbe &probe);
-[[nodiscard]] std::vector<std::uint16_t> registers_of(const SimulatedCarbonDioxide &probe);
+[[nodiscard]] std::vector<std::uint16_t> registers_of(const SimulatedCell& cell, Fault fault);
+[[nodiscard]] std::vector<std::uint16_t> registers_of(const SimulatedProbe& probe);
+[[nodiscard]] std::vector<std::uint16_t> registers_of(const SimulatedCarbonDioxide& probe);
 
 } // namespace oxherd::demo

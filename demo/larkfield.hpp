@@ -35,7 +35,7 @@ public:
   /// @return lines for the person who watches
   std::vector<std::string> round(std::chrono::milliseconds longest);
   [[nodiscard]] std::uint16_t port() const { return tcp_.port(); }
-  [[nodiscard]] Site &site() { return site_; }
+  [[nodiscard]] Site& site() { return site_; }
 
 private:
   [[nodiscard]] OutputModule::Monotonic real_time() const;

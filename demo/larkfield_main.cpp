@@ -20,7 +20,7 @@ namespace {
 
 using namespace oxherd::demo;
 
-constexpr const char *usage_text = R"(usage: oxherd-larkfield [options]
+constexpr const char* usage_text = R"(usage: oxherd-larkfield [options]
 Simulates the invented Larkfield site behind Modbus, for the demonstration and for tests.
 
   --tcp-port N     Modbus TCP on 127.0.0.1:N (1502; 0 takes a free port and prints it)
@@ -43,7 +43,7 @@ struct CommandLine {
 };
 
 /// Refuses anything but a whole number or decimal in C locale.
-template <class Number> Number number_from(const char *text, const char *option) {
+template <class Number> Number number_from(const char* text, const char* option) {
   const std::string_view all{text};
   Number value{};
   const auto [end, failure] = std::from_chars(all.data(), all.data() + all.size(), value);
@@ -53,7 +53,7 @@ template <class Number> Number number_from(const char *text, const char *option)
 }
 
 /// Empty when help was asked for, and given.
-std::optional<CommandLine> read_command_line(int argc, char **argv) {
+std::optional<CommandLine> read_command_line(int argc, char** argv) {
   static const option known[] = {{"tcp-port", required_argument, nullptr, 'p'},
                                  {"rtu-link", required_argument, nullptr, 'r'},
                                  {"speed", required_argument, nullptr, 'x'},
@@ -81,7 +81,7 @@ std::optional<CommandLine> read_command_line(int argc, char **argv) {
   return line;
 }
 
-std::vector<StoryStep> read_story(const std::string &name) {
+std::vector<StoryStep> read_story(const std::string& name) {
   std::string text{builtin_story(name)};
   if (text.empty()) {
     std::ifstream file{name};
@@ -93,7 +93,7 @@ std::vector<StoryStep> read_story(const std::string &name) {
   return std::move(*steps);
 }
 
-void say(const std::string &line) {
+void say(const std::string& line) {
   fmt::print("{}\n", line);
   static_cast<void>(std::fflush(stdout)); // a story that nobody reads any more is no reason to stop the site
 }
@@ -106,7 +106,7 @@ void run(CommandLine line) {
                   rtu_link ? ", stores at " + *rtu_link : std::string{}));
   const auto start = Larkfield::Clock::now();
   while (stop_asked == 0) {
-    for (const auto &told : larkfield.round(std::chrono::milliseconds{20})) say(told);
+    for (const auto& told : larkfield.round(std::chrono::milliseconds{20})) say(told);
     const std::chrono::duration<double> ran = Larkfield::Clock::now() - start;
     if (line.seconds && ran.count() >= *line.seconds) break;
   }
@@ -114,7 +114,7 @@ void run(CommandLine line) {
 
 } // namespace
 
-int main(int argc, char **argv) {
+int main(int argc, char** argv) {
   struct sigaction stop {};
   stop.sa_handler = ask_to_stop;
   static_cast<void>(sigaction(SIGTERM, &stop, nullptr)); // cannot fail for these signals and a plain handler
@@ -123,7 +123,7 @@ int main(int argc, char **argv) {
   try {
     if (auto line = read_command_line(argc, argv)) run(std::move(*line));
     return 0;
-  } catch (const std::exception &problem) {
+  } catch (const std::exception& problem) {
     fmt::print(stderr, "oxherd-larkfield: {}\n", problem.what());
     return 2;
   }

@@ -26,7 +26,7 @@ std::uint16_t word_at(std::span<const std::uint8_t> bytes, std::size_t at) {
   return static_cast<std::uint16_t>((bytes[at] << 8) | bytes[at + 1]);
 }
 
-void append_word(Bytes &to, std::uint16_t word) {
+void append_word(Bytes& to, std::uint16_t word) {
   to.push_back(static_cast<std::uint8_t>(word >> 8));
   to.push_back(static_cast<std::uint8_t>(word & 0xFFu));
 }

@@ -43,7 +43,7 @@ enum class Exception : std::uint8_t {
 
 /// 16-bit field, high byte first. The two bytes must be there.
 [[nodiscard]] std::uint16_t word_at(std::span<const std::uint8_t> bytes, std::size_t at);
-void append_word(Bytes &to, std::uint16_t word);
+void append_word(Bytes& to, std::uint16_t word);
 
 /// Length of the serial request frame that begins with these bytes, CRC included; empty while it cannot be told yet.
 /// Unknown functions count as the shortest frame, so that their CRC decides.

@@ -20,8 +20,8 @@ public:
   void write_register(std::size_t index, std::uint16_t value, Monotonic now);
   /// Lets the watchdog look at the clock. Returns true when it has just dropped coils.
   bool tick(Monotonic now);
-  [[nodiscard]] const std::array<bool, coil_count> &coils() const { return coils_; }
-  [[nodiscard]] const std::array<std::uint16_t, register_count> &registers() const { return registers_; }
+  [[nodiscard]] const std::array<bool, coil_count>& coils() const { return coils_; }
+  [[nodiscard]] const std::array<std::uint16_t, register_count>& registers() const { return registers_; }
 
 private:
   std::array<bool, coil_count> coils_{}; // off until somebody writes: no writer is no watch

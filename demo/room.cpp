@@ -27,14 +27,14 @@ double saturated_fraction(double t_K, Pressure p) {
   return vapour->si() / p.si();
 }
 
-Supply outdoors_of(const Weather &weather) {
+Supply outdoors_of(const Weather& weather) {
   return {outdoor_oxygen, outdoor_carbon_dioxide,
           weather.humidity().si() * saturated_fraction(weather.temperature().si(), weather.pressure())};
 }
 
 } // namespace
 
-Room::Room(const RoomFacts &facts, const Weather &weather)
+Room::Room(const RoomFacts& facts, const Weather& weather)
     : facts_{&facts}, pressure_{weather.pressure()}, t_K_{facts.temperature_C + 273.15},
       vapour_fraction_{facts.humidity_percent / 100.0 * saturated_fraction(t_K_, pressure_)} {
   controls.air_changes_per_h = facts.air_changes_per_h;
@@ -75,7 +75,7 @@ Flows Room::flows(double now_s) {
   return all;
 }
 
-void Room::advance(const Weather &weather, double now_s, double dt_s) {
+void Room::advance(const Weather& weather, double now_s, double dt_s) {
   const Flows all = flows(now_s);
   const Supply outdoors = outdoors_of(weather);
   pressure_ = weather.pressure();

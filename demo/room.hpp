@@ -22,11 +22,11 @@ struct RoomControls {
 /// One well-mixed room: gas, heat and water, with its own simple controls.
 class Room {
 public:
-  Room(const RoomFacts &facts, const Weather &weather);
-  void advance(const Weather &weather, double now_s, double dt_s);
-  [[nodiscard]] const RoomFacts &facts() const { return *facts_; }
+  Room(const RoomFacts& facts, const Weather& weather);
+  void advance(const Weather& weather, double now_s, double dt_s);
+  [[nodiscard]] const RoomFacts& facts() const { return *facts_; }
   [[nodiscard]] TrueAir air() const;
-  [[nodiscard]] const DryGas &gas() const { return gas_; }
+  [[nodiscard]] const DryGas& gas() const { return gas_; }
 
   RoomControls controls;
 
@@ -34,7 +34,7 @@ private:
   [[nodiscard]] Flows flows(double now_s);
   void choose_valves(double now_s);
 
-  const RoomFacts *facts_; // into the table, which is never destroyed
+  const RoomFacts* facts_; // into the table, which is never destroyed
   DryGas gas_;
   Pressure pressure_;
   double t_K_;

@@ -14,7 +14,7 @@
 namespace oxherd::demo {
 namespace {
 
-[[noreturn]] void terminal_failed(const std::string &what) {
+[[noreturn]] void terminal_failed(const std::string& what) {
   throw std::runtime_error(what + ": " + std::error_code{errno, std::generic_category()}.message());
 }
 
@@ -26,7 +26,7 @@ void make_raw(int fd) {
   if (tcsetattr(fd, TCSANOW, &settings) != 0) terminal_failed("cannot set the pseudo terminal to raw");
 }
 
-void write_all(int fd, const Bytes &bytes) {
+void write_all(int fd, const Bytes& bytes) {
   std::size_t done = 0;
   while (done < bytes.size()) {
     const auto n = ::write(fd, bytes.data() + done, bytes.size() - done);
@@ -61,7 +61,7 @@ std::optional<Bytes> FrameFinder::next() {
   return frame;
 }
 
-SerialServer::SerialServer(Devices &devices, const std::filesystem::path &link) : devices_{&devices}, link_{link} {
+SerialServer::SerialServer(Devices& devices, const std::filesystem::path& link) : devices_{&devices}, link_{link} {
   master_ = Descriptor{::posix_openpt(O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC)};
   if (!master_.valid() || ::grantpt(master_.get()) != 0 || ::unlockpt(master_.get()) != 0)
     terminal_failed("cannot open a pseudo terminal");

@@ -32,16 +32,16 @@ class SerialServer {
 public:
   /// Opens the terminal and makes the link (and its directory). An older link there is replaced; any other file is not.
   /// @throws std::runtime_error, which says what could not be made
-  SerialServer(Devices &devices, const std::filesystem::path &link);
-  SerialServer(const SerialServer &) = delete;
-  SerialServer &operator=(const SerialServer &) = delete;
+  SerialServer(Devices& devices, const std::filesystem::path& link);
+  SerialServer(const SerialServer&) = delete;
+  SerialServer& operator=(const SerialServer&) = delete;
   ~SerialServer(); ///< takes the link away if it is still its own
 
   [[nodiscard]] int descriptor() const { return master_.get(); } ///< readable: call serve()
   void serve(OutputModule::Monotonic now);
 
 private:
-  Devices *devices_;
+  Devices* devices_;
   std::filesystem::path link_;
   Descriptor master_;
   Descriptor slave_; // kept open, or the master would report a hang-up whenever a client closes the line

@@ -11,19 +11,19 @@ constexpr double step_s = 1.0;
 /// An independent stream for each part, so that a new instrument leaves the noise of the others as it was.
 Noise stream(std::uint64_t seed, std::uint64_t part) { return Noise{seed * 0x9E3779B97F4A7C15u + part}; }
 
-std::vector<std::uint16_t> words_of(const std::monostate &, Fault) { return {}; }
-std::vector<std::uint16_t> words_of(const SimulatedCell &cell, Fault fault) { return registers_of(cell, fault); }
-std::vector<std::uint16_t> words_of(const SimulatedProbe &probe, Fault) { return registers_of(probe); }
-std::vector<std::uint16_t> words_of(const SimulatedCarbonDioxide &probe, Fault) { return registers_of(probe); }
+std::vector<std::uint16_t> words_of(const std::monostate&, Fault) { return {}; }
+std::vector<std::uint16_t> words_of(const SimulatedCell& cell, Fault fault) { return registers_of(cell, fault); }
+std::vector<std::uint16_t> words_of(const SimulatedProbe& probe, Fault) { return registers_of(probe); }
+std::vector<std::uint16_t> words_of(const SimulatedCarbonDioxide& probe, Fault) { return registers_of(probe); }
 
 } // namespace
 
 Site::Site(std::uint64_t seed) : weather_{stream(seed, 1)} {
-  for (const auto &facts : room_facts()) rooms_.emplace_back(facts, weather_);
+  for (const auto& facts : room_facts()) rooms_.emplace_back(facts, weather_);
   std::uint64_t part = 100;
-  for (const auto &facts : device_facts()) {
+  for (const auto& facts : device_facts()) {
     Instrument made{&facts, std::monostate{}, Fault::none, {}};
-    const Room *in = room(facts.room);
+    const Room* in = room(facts.room);
     const Noise noise = stream(seed, part++);
     switch (facts.kind) {
     case DeviceKind::cell: made.works = SimulatedCell{*facts.cell, in->air(), noise}; break;
@@ -45,46 +45,46 @@ void Site::step() {
   ++steps_;
   const double now_s = static_cast<double>(steps_) * step_s;
   weather_.advance(now_s, step_s);
-  for (auto &each : rooms_) each.advance(weather_, now_s, step_s);
-  for (auto &each : instruments_) {
-    const Room *in = room(each.facts->room);
+  for (auto& each : rooms_) each.advance(weather_, now_s, step_s);
+  for (auto& each : instruments_) {
+    const Room* in = room(each.facts->room);
     if (in == nullptr) continue;
     const TrueAir air = in->air();
-    if (auto *oxygen = std::get_if<SimulatedCell>(&each.works)) oxygen->advance(air, step_s);
-    if (auto *probe = std::get_if<SimulatedProbe>(&each.works)) probe->advance(air, step_s);
-    if (auto *co2 = std::get_if<SimulatedCarbonDioxide>(&each.works)) co2->advance(air, step_s);
+    if (auto* oxygen = std::get_if<SimulatedCell>(&each.works)) oxygen->advance(air, step_s);
+    if (auto* probe = std::get_if<SimulatedProbe>(&each.works)) probe->advance(air, step_s);
+    if (auto* co2 = std::get_if<SimulatedCarbonDioxide>(&each.works)) co2->advance(air, step_s);
   }
 }
 
-const Room *Site::room(std::string_view name) const {
-  const auto found = std::ranges::find_if(rooms_, [&](const Room &each) { return each.facts().name == name; });
+const Room* Site::room(std::string_view name) const {
+  const auto found = std::ranges::find_if(rooms_, [&](const Room& each) { return each.facts().name == name; });
   return found == rooms_.end() ? nullptr : &*found;
 }
 
-const Site::Instrument *Site::find(std::string_view device) const {
+const Site::Instrument* Site::find(std::string_view device) const {
   const auto found =
-      std::ranges::find_if(instruments_, [&](const Instrument &each) { return each.facts->name == device; });
+      std::ranges::find_if(instruments_, [&](const Instrument& each) { return each.facts->name == device; });
   return found == instruments_.end() ? nullptr : &*found;
 }
 
-const SimulatedCell *Site::cell(std::string_view device) const {
-  const Instrument *found = find(device);
+const SimulatedCell* Site::cell(std::string_view device) const {
+  const Instrument* found = find(device);
   return found == nullptr ? nullptr : std::get_if<SimulatedCell>(&found->works);
 }
 
 std::vector<std::uint16_t> Site::input_registers(std::string_view device) const {
-  const Instrument *found = find(device);
+  const Instrument* found = find(device);
   if (found == nullptr) return {};
   if (found->fault == Fault::stuck) return found->frozen;
-  return std::visit([&](const auto &works) { return words_of(works, found->fault); }, found->works);
+  return std::visit([&](const auto& works) { return words_of(works, found->fault); }, found->works);
 }
 
 Fault Site::fault_of(std::string_view device) const {
-  const Instrument *found = find(device);
+  const Instrument* found = find(device);
   return found == nullptr ? Fault::none : found->fault;
 }
 
-tl::expected<void, std::string> Site::apply(const Action &action) {
+tl::expected<void, std::string> Site::apply(const Action& action) {
   const double now_s = std::chrono::duration<double>(now_).count();
   switch (action.verb) {
   case Verb::say: return {};
@@ -104,9 +104,9 @@ tl::expected<void, std::string> Site::apply(const Action &action) {
   return tl::unexpected(std::string{"unknown verb"});
 }
 
-tl::expected<void, std::string> Site::apply_fault(const Action &action) {
+tl::expected<void, std::string> Site::apply_fault(const Action& action) {
   const auto found =
-      std::ranges::find_if(instruments_, [&](const Instrument &each) { return each.facts->name == action.target; });
+      std::ranges::find_if(instruments_, [&](const Instrument& each) { return each.facts->name == action.target; });
   if (found == instruments_.end()) return tl::unexpected("no device is called \"" + action.target + "\"");
   const bool of_cells =
       action.fault == Fault::disconnected || action.fault == Fault::worn || action.fault == Fault::dead;
@@ -119,10 +119,10 @@ tl::expected<void, std::string> Site::apply_fault(const Action &action) {
   return {};
 }
 
-tl::expected<void, std::string> Site::apply_to_room(const Action &action) {
-  const auto found = std::ranges::find_if(rooms_, [&](const Room &each) { return each.facts().name == action.target; });
+tl::expected<void, std::string> Site::apply_to_room(const Action& action) {
+  const auto found = std::ranges::find_if(rooms_, [&](const Room& each) { return each.facts().name == action.target; });
   if (found == rooms_.end()) return tl::unexpected("no room is called \"" + action.target + "\"");
-  RoomControls &controls = found->controls;
+  RoomControls& controls = found->controls;
   if (action.verb == Verb::temperature) controls.temperature_C = action.value;
   if (action.verb == Verb::humidity) controls.humidity_percent = action.value;
   if (action.verb == Verb::ventilation) controls.air_changes_per_h = action.value;

@@ -50,31 +50,31 @@ public:
   [[nodiscard]] std::chrono::microseconds now() const { return now_; } ///< simulated time, as advanced so far
 
   /// Does what a story says; the error names what is wrong with the action.
-  [[nodiscard]] tl::expected<void, std::string> apply(const Action &action);
+  [[nodiscard]] tl::expected<void, std::string> apply(const Action& action);
 
   /// The registers a device would serve, its fault applied. Empty for the output module and unknown names.
   [[nodiscard]] std::vector<std::uint16_t> input_registers(std::string_view device) const;
   [[nodiscard]] Fault fault_of(std::string_view device) const;
 
   /// The truth, for tests and for the story's own words.
-  [[nodiscard]] const Weather &weather() const { return weather_; }
-  [[nodiscard]] const std::vector<Room> &rooms() const { return rooms_; }
-  [[nodiscard]] const Room *room(std::string_view name) const; ///< null when there is none
+  [[nodiscard]] const Weather& weather() const { return weather_; }
+  [[nodiscard]] const std::vector<Room>& rooms() const { return rooms_; }
+  [[nodiscard]] const Room* room(std::string_view name) const; ///< null when there is none
   /// The cell of that device; null when there is none.
-  [[nodiscard]] const SimulatedCell *cell(std::string_view device) const;
+  [[nodiscard]] const SimulatedCell* cell(std::string_view device) const;
 
 private:
   using Works = std::variant<std::monostate, SimulatedCell, SimulatedProbe, SimulatedCarbonDioxide>;
   struct Instrument {
-    const DeviceFacts *facts = nullptr;
+    const DeviceFacts* facts = nullptr;
     Works works;
     Fault fault = Fault::none;
     std::vector<std::uint16_t> frozen; ///< what a stuck device goes on serving
   };
   void step();
-  [[nodiscard]] const Instrument *find(std::string_view device) const;
-  [[nodiscard]] tl::expected<void, std::string> apply_fault(const Action &action);
-  [[nodiscard]] tl::expected<void, std::string> apply_to_room(const Action &action);
+  [[nodiscard]] const Instrument* find(std::string_view device) const;
+  [[nodiscard]] tl::expected<void, std::string> apply_fault(const Action& action);
+  [[nodiscard]] tl::expected<void, std::string> apply_to_room(const Action& action);
 
   Weather weather_;
   std::vector<Room> rooms_;

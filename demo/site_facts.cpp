@@ -79,20 +79,20 @@ std::string_view name_of(Line line) {
 std::span<const RoomFacts> room_facts() { return room_table; }
 std::span<const DeviceFacts> device_facts() { return device_table; }
 
-const DeviceFacts *find_device(Line line, int unit) {
+const DeviceFacts* find_device(Line line, int unit) {
   const auto found = std::ranges::find_if(
-      device_table, [&](const DeviceFacts &device) { return device.line == line && device.unit == unit; });
+      device_table, [&](const DeviceFacts& device) { return device.line == line && device.unit == unit; });
   return found == device_table.end() ? nullptr : &*found;
 }
 
-const DeviceFacts *find_device(std::string_view name) {
+const DeviceFacts* find_device(std::string_view name) {
   const auto found = std::ranges::find(device_table, name, &DeviceFacts::name);
   return found == device_table.end() ? nullptr : &*found;
 }
 
-compensation::Cell cell_of(const CellFacts &facts) { return {.model = facts.model, .response = {}, .nernst = {}}; }
+compensation::Cell cell_of(const CellFacts& facts) { return {.model = facts.model, .response = {}, .nernst = {}}; }
 
-compensation::Calibration calibration_of(const CellFacts &facts) {
+compensation::Calibration calibration_of(const CellFacts& facts) {
   compensation::Calibration calibration;
   calibration.span.signal.value = millivolts(facts.cal_signal_mV);
   calibration.span.oxygen.value = DryFraction::from_si(outdoor_oxygen);

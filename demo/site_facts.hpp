@@ -65,12 +65,12 @@ struct RoomFacts {
 [[nodiscard]] std::span<const DeviceFacts> device_facts();
 
 /// The device of that unit on that line; null when there is none.
-[[nodiscard]] const DeviceFacts *find_device(Line line, int unit);
-[[nodiscard]] const DeviceFacts *find_device(std::string_view name);
+[[nodiscard]] const DeviceFacts* find_device(Line line, int unit);
+[[nodiscard]] const DeviceFacts* find_device(std::string_view name);
 
 /// The cell and its calibration in the words of the compensation, without uncertainties.
-[[nodiscard]] compensation::Cell cell_of(const CellFacts &facts);
-[[nodiscard]] compensation::Calibration calibration_of(const CellFacts &facts);
+[[nodiscard]] compensation::Cell cell_of(const CellFacts& facts);
+[[nodiscard]] compensation::Calibration calibration_of(const CellFacts& facts);
 
 /// Dry mole fraction of oxygen outdoors, the default reference of a calibration.
 /// @source Machta and Hughes 1970, Science 168, 1582

@@ -44,16 +44,16 @@ struct StoryProblem {
 class Player {
 public:
   /// @param site  used until the player is gone
-  Player(Site &site, std::vector<StoryStep> steps);
+  Player(Site& site, std::vector<StoryStep> steps);
   /// Advances the site, doing each step at exactly its time.
   /// @return the lines to tell, each "[story HH:MM:SS] ..."
   std::vector<std::string> advance(std::chrono::microseconds dt);
   [[nodiscard]] bool at_end() const { return next_ == steps_.size(); }
 
 private:
-  [[nodiscard]] std::string tell(const StoryStep &step) const;
+  [[nodiscard]] std::string tell(const StoryStep& step) const;
 
-  Site *site_;
+  Site* site_;
   std::vector<StoryStep> steps_;
   std::size_t next_ = 0;
   double first_hPa_;

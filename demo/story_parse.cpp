@@ -25,7 +25,7 @@ constexpr std::array all_verbs{Verb::say,
 constexpr std::array all_faults{Fault::none,   Fault::disconnected, Fault::worn, Fault::dead,
                                 Fault::silent, Fault::refusing,     Fault::stuck};
 
-template <class All> auto find_named(const All &all, std::string_view name) {
+template <class All> auto find_named(const All& all, std::string_view name) {
   std::optional<typename All::value_type> found;
   for (const auto each : all)
     if (name_of(each) == name) found = each;
@@ -65,7 +65,7 @@ bool has_target(Verb verb) {
 bool may_take_time(Verb verb) { return verb != Verb::say && !has_target(verb); }
 
 /// The part of a line before its text: time, verb, target, value, duration.
-tl::expected<StoryStep, std::string> parse_step(const std::vector<std::string> &words) {
+tl::expected<StoryStep, std::string> parse_step(const std::vector<std::string>& words) {
   const auto at = words.empty() ? std::nullopt : to_time(words[0]);
   if (!at) return tl::unexpected(std::string{"a line starts with a time such as 00:12:30"});
   const auto verb = words.size() < 2 ? std::nullopt : find_named(all_verbs, words[1]);

@@ -27,8 +27,8 @@ sockaddr_in loopback(std::uint16_t port) {
 
 } // namespace
 
-TcpServer::TcpServer(Devices &devices, std::uint16_t port) : devices_{&devices} {
-  const auto fail = [&](const char *what) {
+TcpServer::TcpServer(Devices& devices, std::uint16_t port) : devices_{&devices} {
+  const auto fail = [&](const char* what) {
     throw std::runtime_error(std::string{what} + " 127.0.0.1:" + std::to_string(port) + ": " +
                              std::error_code{errno, std::generic_category()}.message());
   };
@@ -37,22 +37,22 @@ TcpServer::TcpServer(Devices &devices, std::uint16_t port) : devices_{&devices} 
   const int yes = 1;
   if (::setsockopt(listener_.get(), SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes) != 0) fail("cannot set up");
   sockaddr_in address = loopback(port);
-  if (::bind(listener_.get(), reinterpret_cast<const sockaddr *>(&address), sizeof address) != 0)
+  if (::bind(listener_.get(), reinterpret_cast<const sockaddr*>(&address), sizeof address) != 0)
     fail("cannot listen at");
   if (::listen(listener_.get(), 16) != 0) fail("cannot listen at");
   socklen_t size = sizeof address;
-  if (::getsockname(listener_.get(), reinterpret_cast<sockaddr *>(&address), &size) != 0) fail("cannot name");
+  if (::getsockname(listener_.get(), reinterpret_cast<sockaddr*>(&address), &size) != 0) fail("cannot name");
   port_ = ntohs(address.sin_port);
 }
 
-void TcpServer::add_to(std::vector<pollfd> &waiting) const {
+void TcpServer::add_to(std::vector<pollfd>& waiting) const {
   waiting.push_back({listener_.get(), POLLIN, 0});
-  for (const auto &client : clients_) waiting.push_back({client.socket.get(), POLLIN, 0});
+  for (const auto& client : clients_) waiting.push_back({client.socket.get(), POLLIN, 0});
 }
 
 void TcpServer::serve(OutputModule::Monotonic now) {
   accept_new();
-  std::erase_if(clients_, [&](Client &client) { return !read_from(client, now); });
+  std::erase_if(clients_, [&](Client& client) { return !read_from(client, now); });
 }
 
 void TcpServer::accept_new() {
@@ -67,7 +67,7 @@ void TcpServer::accept_new() {
   }
 }
 
-bool TcpServer::read_from(Client &client, OutputModule::Monotonic now) {
+bool TcpServer::read_from(Client& client, OutputModule::Monotonic now) {
   std::array<std::uint8_t, 4096> buffer{};
   const auto n = ::recv(client.socket.get(), buffer.data(), buffer.size(), 0);
   if (n < 0) return errno == EAGAIN || errno == EINTR;
@@ -76,7 +76,7 @@ bool TcpServer::read_from(Client &client, OutputModule::Monotonic now) {
   return answer_all(client, now);
 }
 
-bool TcpServer::answer_all(Client &client, OutputModule::Monotonic now) {
+bool TcpServer::answer_all(Client& client, OutputModule::Monotonic now) {
   while (client.waiting.size() >= header_size) {
     const std::span<const std::uint8_t> all{client.waiting};
     const std::size_t length = word_at(all, 4); // counts the unit identifier too

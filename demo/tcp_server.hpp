@@ -17,11 +17,11 @@ class TcpServer {
 public:
   /// Listens on 127.0.0.1. Port 0 takes a free one.
   /// @throws std::runtime_error, which names the port
-  TcpServer(Devices &devices, std::uint16_t port);
+  TcpServer(Devices& devices, std::uint16_t port);
   [[nodiscard]] std::uint16_t port() const { return port_; }
   [[nodiscard]] std::size_t clients() const { return clients_.size(); }
 
-  void add_to(std::vector<pollfd> &waiting) const; ///< the descriptors to wait on
+  void add_to(std::vector<pollfd>& waiting) const; ///< the descriptors to wait on
   /// Accepts, reads and answers whatever is ready. Never blocks. A client that breaks the protocol, or does not take
   /// its replies, is closed.
   void serve(OutputModule::Monotonic now);
@@ -32,10 +32,10 @@ private:
     Bytes waiting;
   };
   void accept_new();
-  [[nodiscard]] bool read_from(Client &client, OutputModule::Monotonic now);
-  [[nodiscard]] bool answer_all(Client &client, OutputModule::Monotonic now);
+  [[nodiscard]] bool read_from(Client& client, OutputModule::Monotonic now);
+  [[nodiscard]] bool answer_all(Client& client, OutputModule::Monotonic now);
 
-  Devices *devices_;
+  Devices* devices_;
   Descriptor listener_;
   std::uint16_t port_ = 0;
   std::vector<Client> clients_;

@@ -23,7 +23,7 @@ std::string in_rfc3339(WallTime wall) {
 }
 
 /// Names are our own table's: plain letters, digits, dashes and slashes, so nothing needs escaping.
-std::string room_object(const Room &room) {
+std::string room_object(const Room& room) {
   const TrueAir air = room.air();
   return fmt::format(R"("{}":{{"oxygen":{:.7f},"oxygen_wet":{:.7f},"carbon_dioxide":{:.8f},"temperature":{:.3f},)"
                      R"("humidity":{:.4f},"vapour_fraction":{:.7f},"people":{}}})",
@@ -34,26 +34,26 @@ std::string room_object(const Room &room) {
 
 } // namespace
 
-std::string truth_line(const Site &site, const OutputModule &outputs, WallTime wall) {
+std::string truth_line(const Site& site, const OutputModule& outputs, WallTime wall) {
   std::string line = fmt::format(R"({{"simulated":{:.3f},"wall":"{}","wall_ms":{},"pressure":{:.1f},"rooms":{{)",
                                  std::chrono::duration<double>(site.now()).count(), in_rfc3339(wall),
                                  wall.time_since_epoch().count(), site.weather().pressure().si());
-  const char *comma = "";
-  for (const auto &room : site.rooms()) {
+  const char* comma = "";
+  for (const auto& room : site.rooms()) {
     line += comma + room_object(room);
     comma = ",";
   }
   line += "},\"uncorrected\":{";
   comma = "";
-  for (const auto &device : device_facts()) {
-    const SimulatedCell *cell = site.cell(device.name);
+  for (const auto& device : device_facts()) {
+    const SimulatedCell* cell = site.cell(device.name);
     if (cell == nullptr) continue;
     fmt::format_to(std::back_inserter(line), R"({}"{}":{:.6f})", comma, device.name, cell->uncorrected());
     comma = ",";
   }
   line += "},\"faults\":{";
   comma = "";
-  for (const auto &device : device_facts()) {
+  for (const auto& device : device_facts()) {
     const Fault fault = site.fault_of(device.name);
     if (fault == Fault::none) continue;
     fmt::format_to(std::back_inserter(line), R"({}"{}":"{}")", comma, device.name, name_of(fault));
@@ -69,11 +69,11 @@ std::string truth_line(const Site &site, const OutputModule &outputs, WallTime w
   return line;
 }
 
-TruthLog::TruthLog(const std::string &path) : file_{std::fopen(path.c_str(), "we")} {
+TruthLog::TruthLog(const std::string& path) : file_{std::fopen(path.c_str(), "we")} {
   if (!file_) throw std::runtime_error("cannot write " + path);
 }
 
-bool TruthLog::write(const Site &site, const OutputModule &outputs, WallTime wall) {
+bool TruthLog::write(const Site& site, const OutputModule& outputs, WallTime wall) {
   const bool changed = outputs.coils() != coils_;
   if (wall < next_ && !changed) return true;
   next_ = wall + truth_period;

@@ -9,7 +9,7 @@ namespace oxherd::drivers {
 
 namespace {
 
-template <class Bus, class Address> std::unique_ptr<RegisterBus> make_kind(const BusAddress &address) {
+template <class Bus, class Address> std::unique_ptr<RegisterBus> make_kind(const BusAddress& address) {
   return std::make_unique<Bus>(std::get<Address>(address));
 }
 
@@ -24,6 +24,6 @@ static_assert(kinds.size() == std::variant_size_v<BusAddress>, "each kind of add
 
 std::span<const BusKind> bus_kinds() { return kinds; }
 
-std::unique_ptr<RegisterBus> make_bus(const BusAddress &address) { return kinds[address.index()].make(address); }
+std::unique_ptr<RegisterBus> make_bus(const BusAddress& address) { return kinds[address.index()].make(address); }
 
 } // namespace oxherd::drivers

@@ -12,7 +12,7 @@ namespace oxherd::drivers {
 struct BusKind {
   std::string_view name; ///< as configuration writes it
   std::string_view help; ///< one line
-  std::unique_ptr<RegisterBus> (*make)(const BusAddress &address);
+  std::unique_ptr<RegisterBus> (*make)(const BusAddress& address);
 };
 
 [[nodiscard]] std::span<const BusKind> bus_kinds();

@@ -27,7 +27,7 @@ std::uint64_t gather(ByteOrder order, std::span<const std::uint16_t> words) {
   return bits;
 }
 
-bool says_no_value(const Point &point, double raw) {
+bool says_no_value(const Point& point, double raw) {
   return std::any_of(point.bad_values.begin(), point.bad_values.end(), [&](double bad) {
     // A float32 device sends -9999.9 as the nearest float: the typed number has to be rounded the same way.
     const bool as_float =
@@ -66,7 +66,7 @@ double decode_number(Encoding encoding, ByteOrder order, std::span<const std::ui
   std::abort(); // as above
 }
 
-Value decode(const Point &point, std::span<const std::uint16_t> words) {
+Value decode(const Point& point, std::span<const std::uint16_t> words) {
   Value value{.raw = decode_number(point.encoding, point.order, words), .si = 0.0, .fault = ValueFault::none};
   if (says_no_value(point, value.raw)) {
     value.fault = ValueFault::bad_value;

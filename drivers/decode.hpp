@@ -23,7 +23,7 @@ struct Value {
 };
 
 /// Decodes one point from its own words, in wire order. words.size() must be words_of(point.encoding).
-[[nodiscard]] Value decode(const Point &point, std::span<const std::uint16_t> words);
+[[nodiscard]] Value decode(const Point& point, std::span<const std::uint16_t> words);
 
 /// The bare number in the registers, before scale and checks. Never throws; float NaN comes back as NaN.
 [[nodiscard]] double decode_number(Encoding encoding, ByteOrder order, std::span<const std::uint16_t> words);

@@ -6,21 +6,21 @@ namespace oxherd::drivers {
 
 namespace {
 
-bool look_alike(const ModbusRequest &a, const ModbusRequest &b) {
+bool look_alike(const ModbusRequest& a, const ModbusRequest& b) {
   if (a.function != b.function) return false;
   return is_write(a) ? a == b : reply_bytes(a) == reply_bytes(b);
 }
 
 /// The read that goes with a request: itself, or for a write a look at the place that is written.
-ModbusRequest as_read(const ModbusRequest &request) {
+ModbusRequest as_read(const ModbusRequest& request) {
   if (!is_write(request)) return request;
   return {static_cast<std::uint8_t>(request.function == 5 ? 1 : 3), request.address, 1};
 }
 
 } // namespace
 
-void LateReplies::expect(int unit, const ModbusRequest &request, Deadline until) {
-  const auto same = std::find_if(late_.begin(), late_.end(), [&](const Late &late) {
+void LateReplies::expect(int unit, const ModbusRequest& request, Deadline until) {
+  const auto same = std::find_if(late_.begin(), late_.end(), [&](const Late& late) {
     return late.unit == unit && look_alike(late.request, request);
   });
   if (same != late_.end()) {
@@ -31,20 +31,20 @@ void LateReplies::expect(int unit, const ModbusRequest &request, Deadline until)
 }
 
 void LateReplies::forget(int unit) {
-  std::erase_if(late_, [&](const Late &late) { return late.unit == unit; });
+  std::erase_if(late_, [&](const Late& late) { return late.unit == unit; });
 }
 
 bool LateReplies::possible(int unit, Deadline now) {
-  std::erase_if(late_, [&](const Late &late) { return late.until <= now; });
-  return std::any_of(late_.begin(), late_.end(), [&](const Late &late) { return late.unit == unit; });
+  std::erase_if(late_, [&](const Late& late) { return late.until <= now; });
+  return std::any_of(late_.begin(), late_.end(), [&](const Late& late) { return late.unit == unit; });
 }
 
-bool LateReplies::could_be_late(int unit, const ModbusRequest &read) const {
+bool LateReplies::could_be_late(int unit, const ModbusRequest& read) const {
   return std::any_of(late_.begin(), late_.end(),
-                     [&](const Late &late) { return late.unit == unit && look_alike(late.request, read); });
+                     [&](const Late& late) { return late.unit == unit && look_alike(late.request, read); });
 }
 
-std::optional<ModbusRequest> LateReplies::telling_question(int unit, const ModbusRequest &request) const {
+std::optional<ModbusRequest> LateReplies::telling_question(int unit, const ModbusRequest& request) const {
   ModbusRequest read = as_read(request);
   if (!could_be_late(unit, read)) return read;
   const int step = read.function <= 2 ? 8 : 1; // bits: another number of bytes

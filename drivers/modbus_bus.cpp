@@ -24,13 +24,13 @@ tl::expected<void, BusError> ModbusBus::write_register(int unit, std::uint16_t a
   return write({unit, register_request(address, value), timeout});
 }
 
-tl::expected<void, BusError> ModbusBus::write(const Exchange &exchange) {
+tl::expected<void, BusError> ModbusBus::write(const Exchange& exchange) {
   auto reply = talk(exchange);
   if (!reply) return tl::unexpected(std::move(reply.error()));
   return {};
 }
 
-ModbusReply ModbusBus::talk(const Exchange &wanted) {
+ModbusReply ModbusBus::talk(const Exchange& wanted) {
   const auto with_place = [&](BusError error) {
     error.detail = fmt::format("{}, unit {}: {}", where_, wanted.unit, error.detail);
     return tl::unexpected(std::move(error));

@@ -32,13 +32,13 @@ protected:
   /// Why nothing can be sent to this unit on this kind of line, if so.
   [[nodiscard]] virtual std::optional<std::string> why_no_such_unit(int unit) const = 0;
   /// Sends a request that is known to be possible and returns its own reply, or an error without the address.
-  [[nodiscard]] virtual ModbusReply exchange(const Exchange &exchange) = 0;
-  [[nodiscard]] const StopEvent &stop() const { return stop_; }
+  [[nodiscard]] virtual ModbusReply exchange(const Exchange& exchange) = 0;
+  [[nodiscard]] const StopEvent& stop() const { return stop_; }
   [[nodiscard]] static BusError stopped();
 
 private:
-  [[nodiscard]] ModbusReply talk(const Exchange &exchange);
-  [[nodiscard]] tl::expected<void, BusError> write(const Exchange &exchange);
+  [[nodiscard]] ModbusReply talk(const Exchange& exchange);
+  [[nodiscard]] tl::expected<void, BusError> write(const Exchange& exchange);
 
   std::string where_;
   StopEvent stop_;

@@ -19,7 +19,7 @@ tl::unexpected<BusError> not_our_reply(std::string what) {
       BusFault::garbled, 0, std::move(what) + "; look for a second master, two devices with one unit id, or noise"});
 }
 
-std::vector<std::uint16_t> unpack(const ModbusRequest &request, std::span<const std::uint8_t> data) {
+std::vector<std::uint16_t> unpack(const ModbusRequest& request, std::span<const std::uint8_t> data) {
   std::vector<std::uint16_t> values(request.argument);
   for (std::size_t i = 0; i < values.size(); ++i) {
     const unsigned value = reads_bits(request.function)
@@ -32,7 +32,7 @@ std::vector<std::uint16_t> unpack(const ModbusRequest &request, std::span<const 
 
 } // namespace
 
-ModbusRequest read_request(const Span &span) {
+ModbusRequest read_request(const Span& span) {
   switch (span.table) {
   case Table::coil: return {1, span.address, span.count};
   case Table::discrete_input: return {2, span.address, span.count};
@@ -48,25 +48,25 @@ ModbusRequest coil_request(std::uint16_t address, bool on) {
 
 ModbusRequest register_request(std::uint16_t address, std::uint16_t value) { return {6, address, value}; }
 
-bool is_write(const ModbusRequest &request) { return request.function >= 5; }
+bool is_write(const ModbusRequest& request) { return request.function >= 5; }
 
-std::array<std::uint8_t, 5> pdu_of(const ModbusRequest &request) {
+std::array<std::uint8_t, 5> pdu_of(const ModbusRequest& request) {
   return {request.function, high(request.address), low(request.address), high(request.argument), low(request.argument)};
 }
 
-std::size_t reply_bytes(const ModbusRequest &read) {
+std::size_t reply_bytes(const ModbusRequest& read) {
   return reads_bits(read.function) ? (std::size_t{read.argument} + 7) / 8 : std::size_t{read.argument} * 2;
 }
 
-std::string in_words(const ModbusRequest &request) {
-  static constexpr std::array<const char *, 7> names{
+std::string in_words(const ModbusRequest& request) {
+  static constexpr std::array<const char*, 7> names{
       "", "coil", "discrete input", "holding register", "input register", "writing coil", "writing holding register"};
-  const char *name = names[std::min<std::size_t>(request.function, names.size() - 1)];
+  const char* name = names[std::min<std::size_t>(request.function, names.size() - 1)];
   if (is_write(request) || request.argument <= 1) return fmt::format("{} {}", name, request.address);
   return fmt::format("{}s {} to {}", name, request.address, request.address + request.argument - 1);
 }
 
-std::optional<std::string> why_impossible(const Span &span) {
+std::optional<std::string> why_impossible(const Span& span) {
   const bool bits = span.table == Table::coil || span.table == Table::discrete_input;
   const int count_max = bits ? 2000 : 125; // Modbus Application Protocol V1.1b3, 6.1 to 6.4
   if (span.count == 0 || span.count > count_max)
@@ -79,7 +79,7 @@ std::optional<std::string> why_impossible(const Span &span) {
   return std::nullopt;
 }
 
-ModbusReply check_reply(const ModbusRequest &request, std::span<const std::uint8_t> pdu) {
+ModbusReply check_reply(const ModbusRequest& request, std::span<const std::uint8_t> pdu) {
   if (pdu.size() < 2) return not_our_reply(fmt::format("a reply of {} bytes is too short", pdu.size()));
   if (pdu[0] == (request.function | 0x80U)) {
     if (pdu.size() != 2) return not_our_reply(fmt::format("an exception of {} bytes instead of 2", pdu.size()));

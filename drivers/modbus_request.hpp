@@ -19,32 +19,32 @@ struct ModbusRequest {
   std::uint8_t function = 3;
   std::uint16_t address = 0;
   std::uint16_t argument = 0; ///< how many to read, or the value to write
-  friend bool operator==(const ModbusRequest &, const ModbusRequest &) = default;
+  friend bool operator==(const ModbusRequest&, const ModbusRequest&) = default;
 };
 
 /// Registers, or bits one per element; empty for an accepted write.
 using ModbusReply = tl::expected<std::vector<std::uint16_t>, BusError>;
 
-[[nodiscard]] ModbusRequest read_request(const Span &span);
+[[nodiscard]] ModbusRequest read_request(const Span& span);
 [[nodiscard]] ModbusRequest coil_request(std::uint16_t address, bool on);
 [[nodiscard]] ModbusRequest register_request(std::uint16_t address, std::uint16_t value);
 
-[[nodiscard]] bool is_write(const ModbusRequest &request);
-[[nodiscard]] std::array<std::uint8_t, 5> pdu_of(const ModbusRequest &request);
+[[nodiscard]] bool is_write(const ModbusRequest& request);
+[[nodiscard]] std::array<std::uint8_t, 5> pdu_of(const ModbusRequest& request);
 
 /// Bytes of data in the reply of a read, which is also what the reply says about itself.
-[[nodiscard]] std::size_t reply_bytes(const ModbusRequest &read);
+[[nodiscard]] std::size_t reply_bytes(const ModbusRequest& read);
 
 /// "holding registers 107 to 109", for messages.
-[[nodiscard]] std::string in_words(const ModbusRequest &request);
+[[nodiscard]] std::string in_words(const ModbusRequest& request);
 
 /// Why a span can never be read, if so: count of 0 or above the protocol's limit, or beyond address 65535.
-[[nodiscard]] std::optional<std::string> why_impossible(const Span &span);
+[[nodiscard]] std::optional<std::string> why_impossible(const Span& span);
 
 /// Compares a reply with its request: function, length, and for writes the echo; then takes the values out.
 /// @param pdu  the reply from the function code on, without unit and checksum; any bytes at all are safe
 /// @return     the values, or `exception` or `garbled`
 /// @checked    tests/drivers/modbus_request_test.cpp, tests/fuzz/modbus_reply_fuzz.cpp
-[[nodiscard]] ModbusReply check_reply(const ModbusRequest &request, std::span<const std::uint8_t> pdu);
+[[nodiscard]] ModbusReply check_reply(const ModbusRequest& request, std::span<const std::uint8_t> pdu);
 
 } // namespace oxherd::drivers

@@ -36,7 +36,7 @@ std::optional<std::string> ModbusRtuBus::why_no_such_unit(int unit) const {
   return "there is no such unit: 1 to 247 are possible on a serial line";
 }
 
-ModbusReply ModbusRtuBus::exchange(const Exchange &wanted) {
+ModbusReply ModbusRtuBus::exchange(const Exchange& wanted) {
   if (auto open = be_open(wanted.timeout); !open) return tl::unexpected(std::move(open.error()));
   const bool owes_replies = late_.possible(wanted.unit, steady_clock::now());
   const bool could_be_echo = is_write(wanted.request) && !echo_excluded_;
@@ -72,7 +72,7 @@ tl::expected<void, BusError> ModbusRtuBus::be_open(milliseconds timeout) {
   return {};
 }
 
-ModbusReply ModbusRtuBus::ask(const Exchange &exchange) {
+ModbusReply ModbusRtuBus::ask(const Exchange& exchange) {
   if (auto silent = wait_for_silence(exchange.timeout); !silent) {
     if (silent.error().fault == BusFault::not_connected && !stop().is_set()) hang_up();
     return tl::unexpected(std::move(silent.error()));
@@ -109,7 +109,7 @@ tl::expected<void, BusError> ModbusRtuBus::wait_for_silence(milliseconds timeout
   }
 }
 
-tl::expected<void, BusError> ModbusRtuBus::send(const Exchange &exchange) {
+tl::expected<void, BusError> ModbusRtuBus::send(const Exchange& exchange) {
   const auto pdu = pdu_of(exchange.request);
   std::array<std::uint8_t, 6> raw{static_cast<std::uint8_t>(exchange.unit)};
   std::copy(pdu.begin(), pdu.end(), raw.begin() + 1);
@@ -118,7 +118,7 @@ tl::expected<void, BusError> ModbusRtuBus::send(const Exchange &exchange) {
   return {};
 }
 
-ModbusReply ModbusRtuBus::receive(const Exchange &exchange) {
+ModbusReply ModbusRtuBus::receive(const Exchange& exchange) {
   constexpr int request_characters = 8;
   const auto deadline = steady_clock::now() + exchange.timeout + time_on_the_wire(line_.baud, request_characters);
   // The first byte is awaited here, where interrupt() is heard; libmodbus then reads the rest against the deadline.
@@ -149,7 +149,7 @@ ModbusReply ModbusRtuBus::receive(const Exchange &exchange) {
   return check_reply(exchange.request, std::span{adu}.subspan(1, static_cast<std::size_t>(length) - 3));
 }
 
-BusError ModbusRtuBus::receive_error(int error, const Exchange &exchange) const {
+BusError ModbusRtuBus::receive_error(int error, const Exchange& exchange) const {
   if (error == ETIMEDOUT)
     return {BusFault::timeout, 0,
             fmt::format("no whole reply within {} ms about {}: look at power, wiring, unit id, baud rate and parity",

@@ -23,13 +23,13 @@ public:
 
 private:
   [[nodiscard]] std::optional<std::string> why_no_such_unit(int unit) const override;
-  [[nodiscard]] ModbusReply exchange(const Exchange &exchange) override;
+  [[nodiscard]] ModbusReply exchange(const Exchange& exchange) override;
   [[nodiscard]] tl::expected<void, BusError> be_open(std::chrono::milliseconds timeout);
-  [[nodiscard]] ModbusReply ask(const Exchange &exchange);
+  [[nodiscard]] ModbusReply ask(const Exchange& exchange);
   [[nodiscard]] tl::expected<void, BusError> wait_for_silence(std::chrono::milliseconds timeout);
-  [[nodiscard]] tl::expected<void, BusError> send(const Exchange &exchange);
-  [[nodiscard]] ModbusReply receive(const Exchange &exchange);
-  [[nodiscard]] BusError receive_error(int error, const Exchange &exchange) const;
+  [[nodiscard]] tl::expected<void, BusError> send(const Exchange& exchange);
+  [[nodiscard]] ModbusReply receive(const Exchange& exchange);
+  [[nodiscard]] BusError receive_error(int error, const Exchange& exchange) const;
   void listen_first(std::chrono::milliseconds timeout);
   void hang_up();
 

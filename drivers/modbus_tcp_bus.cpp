@@ -35,7 +35,7 @@ std::optional<std::string> ModbusTcpBus::why_no_such_unit(int unit) const {
   return "there is no such unit: 0 to 247 and 255 are possible over TCP";
 }
 
-ModbusReply ModbusTcpBus::exchange(const Exchange &exchange) {
+ModbusReply ModbusTcpBus::exchange(const Exchange& exchange) {
   if (auto connected = be_connected(); !connected) return tl::unexpected(std::move(connected.error()));
   const auto deadline = std::chrono::steady_clock::now() + exchange.timeout;
   const TcpExchangeId id{++transaction_, static_cast<std::uint8_t>(exchange.unit)};
@@ -79,7 +79,7 @@ tl::expected<void, BusError> ModbusTcpBus::send(std::span<const std::uint8_t> by
   return {};
 }
 
-ModbusReply ModbusTcpBus::receive(const Exchange &exchange, TcpExchangeId id, Deadline deadline) {
+ModbusReply ModbusTcpBus::receive(const Exchange& exchange, TcpExchangeId id, Deadline deadline) {
   const BusError no_reply{BusFault::timeout, 0,
                           fmt::format("no reply within {} ms about {}: is the unit id right, and the device alive?",
                                       exchange.timeout.count(), in_words(exchange.request))};

@@ -20,10 +20,10 @@ public:
 
 private:
   [[nodiscard]] std::optional<std::string> why_no_such_unit(int unit) const override;
-  [[nodiscard]] ModbusReply exchange(const Exchange &exchange) override;
+  [[nodiscard]] ModbusReply exchange(const Exchange& exchange) override;
   [[nodiscard]] tl::expected<void, BusError> be_connected();
   [[nodiscard]] tl::expected<void, BusError> send(std::span<const std::uint8_t> bytes, Deadline deadline);
-  [[nodiscard]] ModbusReply receive(const Exchange &exchange, TcpExchangeId id, Deadline deadline);
+  [[nodiscard]] ModbusReply receive(const Exchange& exchange, TcpExchangeId id, Deadline deadline);
   [[nodiscard]] tl::expected<void, BusError> fill(std::span<std::uint8_t> bytes, Deadline deadline,
                                                   BusError on_timeout);
 

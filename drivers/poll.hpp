@@ -13,7 +13,7 @@ namespace oxherd::drivers {
 /// The requests that cover a register map. Every point lies whole inside one span, also when it alone is longer than
 /// length_max; tables are never mixed. For bits the limits count bits.
 /// @checked tests/drivers/plan_reads_test.cpp
-[[nodiscard]] std::vector<Span> plan_reads(const RegisterMap &map, ReadLimits limits);
+[[nodiscard]] std::vector<Span> plan_reads(const RegisterMap& map, ReadLimits limits);
 
 /// One device on a bus.
 struct Device {
@@ -36,7 +36,7 @@ struct PollResult {
 /// Polls a device once. `plan` is plan_reads(device.map, device.limits), made once by the caller. After a request that
 /// stays without answer the others are not tried: they would only keep the line from its other devices.
 /// @checked tests/drivers/poll_test.cpp
-[[nodiscard]] PollResult poll(RegisterBus &bus, const Device &device, const std::vector<Span> &plan);
+[[nodiscard]] PollResult poll(RegisterBus& bus, const Device& device, const std::vector<Span>& plan);
 
 /// When a device is due next: on the grid of its period, with exponential back-off while it fails, so that a dead
 /// device does not eat the time of its neighbours on the line.
@@ -53,7 +53,7 @@ struct ScheduleState {
 /// The next beat after a poll that ended at `now`: the first one ahead, and with each failure in a row after the first
 /// twice as many beats on, up to back_off_max. Missed beats are skipped; the grid itself never shifts.
 /// @checked tests/drivers/schedule_test.cpp
-[[nodiscard]] ScheduleState after_poll(const Schedule &schedule, ScheduleState state, bool answered,
+[[nodiscard]] ScheduleState after_poll(const Schedule& schedule, ScheduleState state, bool answered,
                                        std::chrono::milliseconds now);
 
 } // namespace oxherd::drivers

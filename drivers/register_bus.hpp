@@ -18,7 +18,7 @@ struct Span {
   Table table = Table::holding_register;
   std::uint16_t address = 0;
   std::uint16_t count = 0;
-  friend bool operator==(const Span &, const Span &) = default;
+  friend bool operator==(const Span&, const Span&) = default;
 };
 
 enum class BusFault {
@@ -60,7 +60,7 @@ public:
 
 /// Makes the bus for an address. Opens nothing yet: a missing device or server shows up at the first read and is tried
 /// again at each later one.
-[[nodiscard]] std::unique_ptr<RegisterBus> make_bus(const BusAddress &address);
+[[nodiscard]] std::unique_ptr<RegisterBus> make_bus(const BusAddress& address);
 
 /// A Modbus exception code in words (Modbus Application Protocol V1.1b3, section 7).
 [[nodiscard]] std::string exception_in_words(int code);

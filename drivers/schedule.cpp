@@ -5,7 +5,7 @@
 
 namespace oxherd::drivers {
 
-ScheduleState after_poll(const Schedule &schedule, ScheduleState state, bool answered, std::chrono::milliseconds now) {
+ScheduleState after_poll(const Schedule& schedule, ScheduleState state, bool answered, std::chrono::milliseconds now) {
   using std::chrono::milliseconds;
   const milliseconds every = schedule.every;
   assert(every > milliseconds{0});

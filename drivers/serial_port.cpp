@@ -42,7 +42,7 @@ char parity_letter(Parity parity) {
 
 } // namespace
 
-std::optional<std::string> why_impossible(const SerialLine &line) {
+std::optional<std::string> why_impossible(const SerialLine& line) {
   static constexpr std::array rates{1200, 2400, 4800, 9600, 19200, 38400, 57600, 115200, 230400};
   if (std::find(rates.begin(), rates.end(), line.baud) == rates.end())
     return fmt::format("{} baud is not a standard rate from 1200 to 230400; write the rate the devices are set to",
@@ -60,12 +60,12 @@ std::chrono::nanoseconds silence_before_request(int baud) {
   return baud > 19200 ? std::chrono::microseconds{1750} : time_on_the_wire(baud, 7) / 2;
 }
 
-void SerialPort::Free::operator()(modbus_t *context) const {
+void SerialPort::Free::operator()(modbus_t* context) const {
   ::modbus_close(context);
   ::modbus_free(context);
 }
 
-tl::expected<SerialPort, BusError> SerialPort::open(const SerialLine &line) {
+tl::expected<SerialPort, BusError> SerialPort::open(const SerialLine& line) {
   // Locked through a descriptor of its own before libmodbus touches the device: connecting sets the baud rate, which
   // would disturb the exchange of whoever is using the line.
   FileDescriptor lock{::open(line.device.c_str(), O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC)};
@@ -82,7 +82,7 @@ tl::expected<SerialPort, BusError> SerialPort::open(const SerialLine &line) {
   if (line.rs485 && ::modbus_rtu_set_serial_mode(context.get(), MODBUS_RTU_RS485) != 0)
     return cannot_open("the device's driver has no RS-485 mode: set rs485 to false if the adapter switches by itself");
   ::modbus_set_error_recovery(context.get(), MODBUS_ERROR_RECOVERY_NONE);
-  ::modbus_set_byte_timeout(context.get(), 0, 0);
+
   return SerialPort{std::move(lock), std::move(context)};
 }
 

@@ -16,7 +16,7 @@ namespace oxherd::drivers {
 namespace {
 
 struct FreeAddresses {
-  void operator()(addrinfo *list) const { ::freeaddrinfo(list); }
+  void operator()(addrinfo* list) const { ::freeaddrinfo(list); }
 };
 
 BusError unreachable(std::string detail) { return {BusFault::not_connected, 0, std::move(detail)}; }
@@ -33,7 +33,7 @@ std::string reason_in_words(int error) {
 }
 
 /// One attempt at one address. The socket is returned connected.
-tl::expected<FileDescriptor, BusError> try_address(const addrinfo &to, const StopEvent &stop, Deadline deadline) {
+tl::expected<FileDescriptor, BusError> try_address(const addrinfo& to, const StopEvent& stop, Deadline deadline) {
   FileDescriptor fd{::socket(to.ai_family, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, IPPROTO_TCP)};
   if (!fd.is_open()) return tl::unexpected(unreachable(reason_in_words(errno)));
   // Without this a request could wait for the acknowledgement of the last reply. Failing costs speed only.
@@ -56,18 +56,18 @@ tl::expected<FileDescriptor, BusError> try_address(const addrinfo &to, const Sto
 
 } // namespace
 
-std::string in_words(const TcpAddress &address) {
+std::string in_words(const TcpAddress& address) {
   const bool v6 = address.host.find(':') != std::string::npos;
   return v6 ? fmt::format("[{}]:{}", address.host, address.port) : fmt::format("{}:{}", address.host, address.port);
 }
 
-tl::expected<FileDescriptor, BusError> connect_tcp(const TcpAddress &address, const StopEvent &stop) {
+tl::expected<FileDescriptor, BusError> connect_tcp(const TcpAddress& address, const StopEvent& stop) {
   const auto deadline = std::chrono::steady_clock::now() + address.connect_timeout;
   addrinfo hints{};
   hints.ai_family = AF_UNSPEC;
   hints.ai_socktype = SOCK_STREAM;
   hints.ai_flags = AI_NUMERICSERV;
-  addrinfo *found = nullptr;
+  addrinfo* found = nullptr;
   const int failure = ::getaddrinfo(address.host.c_str(), std::to_string(address.port).c_str(), &hints, &found);
   if (failure != 0)
     return tl::unexpected(unreachable(fmt::format("the name cannot be looked up ({}): correct it, or write the "
@@ -75,7 +75,7 @@ tl::expected<FileDescriptor, BusError> connect_tcp(const TcpAddress &address, co
                                                   ::gai_strerror(failure))));
   const std::unique_ptr<addrinfo, FreeAddresses> list{found};
   BusError last = unreachable("the name stands for no address");
-  for (const addrinfo *to = list.get(); to != nullptr && !stop.is_set(); to = to->ai_next) {
+  for (const addrinfo* to = list.get(); to != nullptr && !stop.is_set(); to = to->ai_next) {
     auto connected = try_address(*to, stop, deadline);
     if (connected) return connected;
     last = std::move(connected.error());

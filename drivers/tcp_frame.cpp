@@ -9,7 +9,7 @@ constexpr std::uint8_t upper_byte(std::uint16_t word) { return static_cast<std::
 constexpr std::uint8_t lower_byte(std::uint16_t word) { return static_cast<std::uint8_t>(word % 256); }
 } // namespace
 
-std::array<std::uint8_t, 12> tcp_frame(TcpExchangeId id, const ModbusRequest &request) {
+std::array<std::uint8_t, 12> tcp_frame(TcpExchangeId id, const ModbusRequest& request) {
   const auto pdu = pdu_of(request);
   const auto length = static_cast<std::uint8_t>(pdu.size() + 1); // the unit counts
   return {upper_byte(id.transaction),

@@ -28,7 +28,7 @@ void StopEvent::set() {
   [[maybe_unused]] const auto written = ::write(event_.get(), &one, sizeof one);
 }
 
-Waited wait_until(int fd, short events, const StopEvent &stop, Deadline deadline) {
+Waited wait_until(int fd, short events, const StopEvent& stop, Deadline deadline) {
   using namespace std::chrono;
   for (;;) {
     if (stop.is_set()) return Waited::stopped;

@@ -11,8 +11,8 @@ class FileDescriptor {
 public:
   FileDescriptor() = default;
   explicit FileDescriptor(int fd) : fd_{fd} {}
-  FileDescriptor(FileDescriptor &&other) noexcept : fd_{std::exchange(other.fd_, -1)} {}
-  FileDescriptor &operator=(FileDescriptor &&other) noexcept {
+  FileDescriptor(FileDescriptor&& other) noexcept : fd_{std::exchange(other.fd_, -1)} {}
+  FileDescriptor& operator=(FileDescriptor&& other) noexcept {
     std::swap(fd_, other.fd_);
     return *this;
   }
@@ -44,6 +44,6 @@ enum class Waited { ready, timed_out, stopped };
 /// Waits until the descriptor is ready for `events` (POLLIN, POLLOUT) or hung up, the deadline has passed, or `stop`
 /// is set. Looks at the descriptor once even when the deadline lies in the past; a negative one only waits.
 /// Uses poll, so it has no limit of 1024 descriptors.
-[[nodiscard]] Waited wait_until(int fd, short events, const StopEvent &stop, Deadline deadline);
+[[nodiscard]] Waited wait_until(int fd, short events, const StopEvent& stop, Deadline deadline);
 
 } // namespace oxherd::drivers

@@ -28,23 +28,26 @@ oxherd_missing() {
 }
 
 oxherd_install() {
-  local missing command
+  local missing
+  local -a command
   missing=$(oxherd_missing "$@") || return
   if [[ -z $missing ]]; then
     return 0
   fi
-  missing=$(echo $missing) # one line: split on purpose
-  command="apt-get install --no-install-recommends --yes $missing"
+  missing=${missing//$'\n'/ }
+  read -ra command <<<"apt-get install --no-install-recommends --yes $missing"
   echo "Missing packages: $missing"
   if ((EUID == 0)); then
-    echo "Installing them: $command"
-    DEBIAN_FRONTEND=noninteractive $command || { apt-get update && DEBIAN_FRONTEND=noninteractive $command; }
+    echo "Installing them: ${command[*]}"
+    export DEBIAN_FRONTEND=noninteractive
+    "${command[@]}" || { apt-get update && "${command[@]}"; }
   elif command -v sudo >/dev/null && sudo -n true 2>/dev/null; then
-    echo "Installing them: sudo $command"
-    sudo DEBIAN_FRONTEND=noninteractive $command || { sudo apt-get update && sudo DEBIAN_FRONTEND=noninteractive $command; }
+    echo "Installing them: sudo ${command[*]}"
+    command=(sudo DEBIAN_FRONTEND=noninteractive "${command[@]}")
+    "${command[@]}" || { sudo apt-get update && "${command[@]}"; }
   else
     echo "This needs root. Type this, then start again:" >&2
-    echo "  sudo $command" >&2
+    echo "  sudo ${command[*]}" >&2
     return 1
   fi
 }

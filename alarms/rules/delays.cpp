@@ -4,7 +4,7 @@
 
 namespace oxherd::alarms {
 
-Delayed after_delays(const Delays &delays, Phase phase, Monotonic since, const Votes &votes, Monotonic now) {
+Delayed after_delays(const Delays& delays, Phase phase, Monotonic since, const Votes& votes, Monotonic now) {
   switch (phase) { // no default: a new phase must not compile until it is handled here
   case Phase::clear:
     if (!votes.starts) return {phase, since, Decision::hold};

@@ -26,7 +26,7 @@ struct Delayed {
 };
 
 /// One step of the delays. Called twice with the same votes and time it changes nothing the second time.
-[[nodiscard]] Delayed after_delays(const Delays &delays, Phase phase, Monotonic since, const Votes &votes,
+[[nodiscard]] Delayed after_delays(const Delays& delays, Phase phase, Monotonic since, const Votes& votes,
                                    Monotonic now);
 
 } // namespace oxherd::alarms

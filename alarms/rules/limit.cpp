@@ -12,7 +12,7 @@ namespace {
 /// Where the unfavourable end of a channel's interval lies.
 enum class Reach { bad, beyond_limit, inside_deadband, clear };
 
-Reach reach_of(const Limit &rule, const Channel &channel) {
+Reach reach_of(const Limit& rule, const Channel& channel) {
   if (channel.quality == Quality::bad || !std::isfinite(channel.value)) return Reach::bad;
   if (!std::isfinite(channel.expanded) || channel.expanded < 0.0) return Reach::bad;
   // A high limit is a low limit on the mirrored axis; changing the sign of a double loses nothing.
@@ -31,13 +31,13 @@ struct Count {
   Ballot beyond, tripped, not_clear;
 };
 
-void cast(Ballot &ballot, bool yes) { (yes ? ballot.yes : ballot.no) += 1; }
+void cast(Ballot& ballot, bool yes) { (yes ? ballot.yes : ballot.no) += 1; }
 
-Count count(Scheme scheme, const std::array<Reach, 3> &reach, const std::array<bool, 3> &tripped, BadCountsAs bad) {
+Count count(Scheme scheme, const std::array<Reach, 3>& reach, const std::array<bool, 3>& tripped, BadCountsAs bad) {
   Count count;
   for (std::size_t i = 0; i < static_cast<std::size_t>(channels_of(scheme)); ++i) {
     if (reach[i] == Reach::bad && bad == BadCountsAs::fault) {
-      for (Ballot *ballot : {&count.beyond, &count.tripped, &count.not_clear}) ++ballot->faulted;
+      for (Ballot* ballot : {&count.beyond, &count.tripped, &count.not_clear}) ++ballot->faulted;
       continue;
     }
     cast(count.beyond, reach[i] == Reach::beyond_limit || (reach[i] == Reach::bad && tripped[i]));
@@ -48,14 +48,14 @@ Count count(Scheme scheme, const std::array<Reach, 3> &reach, const std::array<b
 }
 
 /// A channel inside its deadband supports another one that is beyond the limit, but holds no trip alone.
-bool trips(Scheme scheme, const Count &count) {
+bool trips(Scheme scheme, const Count& count) {
   if (vote(scheme, count.beyond) == Verdict::yes) return true;
   return count.beyond.yes > 0 && vote(scheme, count.tripped) == Verdict::yes;
 }
 
 } // namespace
 
-LimitStep next(const Limit &rule, LimitState state, const RuleInput &in, Monotonic now) {
+LimitStep next(const Limit& rule, LimitState state, const RuleInput& in, Monotonic now) {
   assert(in.channels.size() <= static_cast<std::size_t>(channels_of(in.scheme)));
   std::array<Reach, 3> reach{Reach::bad, Reach::bad, Reach::bad}; // a channel that is not there is a faulted one
   for (std::size_t i = 0; i < in.channels.size(); ++i) {

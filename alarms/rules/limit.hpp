@@ -31,7 +31,7 @@ struct LimitState {
   Phase phase = Phase::clear;
   Monotonic since{0};            ///< start of the running delay, or when the phase was entered
   std::array<bool, 3> tripped{}; ///< each channel's own decision with its deadband
-  friend bool operator==(const LimitState &, const LimitState &) = default;
+  friend bool operator==(const LimitState&, const LimitState&) = default;
 };
 
 struct LimitStep {
@@ -53,7 +53,7 @@ struct LimitStep {
 /// - A channel that turns bad while tripped still counts as tripped for continuing an on-delay and against clearing,
 ///   until a good sample of its own lies beyond the deadband: gas that kills a cell must not end its alarm.
 /// @checked tests/alarms/limit_test.cpp, tests/alarms/walk_test.cpp and the second model, tests/alarms/model.py
-[[nodiscard]] LimitStep next(const Limit &rule, LimitState state, const RuleInput &in, Monotonic now);
+[[nodiscard]] LimitStep next(const Limit& rule, LimitState state, const RuleInput& in, Monotonic now);
 
 /// The state after a restart: present stays present until good samples outlast the off-delay, pending starts afresh.
 /// What each channel had decided is not recorded: in a present condition all count as tripped until a good sample.

@@ -4,7 +4,7 @@
 
 namespace oxherd::alarms {
 
-NotMonitoredStep next(const NotMonitored &rule, NotMonitoredState state, const RuleInput &in, Monotonic now) {
+NotMonitoredStep next(const NotMonitored& rule, NotMonitoredState state, const RuleInput& in, Monotonic now) {
   const bool blind = !in.monitored;
   const Votes votes{.starts = blind, .continues = blind, .stands = blind};
   const Delayed after = after_delays({rule.on_delay, rule.off_delay}, state.phase, state.since, votes, now);

@@ -14,7 +14,7 @@ struct NotMonitored {
 struct NotMonitoredState {
   Phase phase = Phase::clear;
   Monotonic since{0};
-  friend bool operator==(const NotMonitoredState &, const NotMonitoredState &) = default;
+  friend bool operator==(const NotMonitoredState&, const NotMonitoredState&) = default;
 };
 
 struct NotMonitoredStep {
@@ -24,7 +24,7 @@ struct NotMonitoredStep {
 
 /// One step. Looks at `monitored` alone: whoever fills it in knows all quantities of the room. The room must be
 /// unmonitored without a break for on_delay, and monitored without a break for off_delay.
-[[nodiscard]] NotMonitoredStep next(const NotMonitored &rule, NotMonitoredState state, const RuleInput &in,
+[[nodiscard]] NotMonitoredStep next(const NotMonitored& rule, NotMonitoredState state, const RuleInput& in,
                                     Monotonic now);
 
 /// The state after a restart; as for a limit.

@@ -8,12 +8,12 @@
 namespace oxherd::compensation::cells {
 
 /// Every cell model, in the order in which help texts list them.
-[[nodiscard]] std::span<const Law *const> catalogue();
+[[nodiscard]] std::span<const Law* const> catalogue();
 
 /// The model of that name ("partial-pressure"), or null.
-[[nodiscard]] const Law *find(std::string_view name);
+[[nodiscard]] const Law* find(std::string_view name);
 
 /// The equations of a model.
-[[nodiscard]] const Law &law_of(CellModel model);
+[[nodiscard]] const Law& law_of(CellModel model);
 
 } // namespace oxherd::compensation::cells

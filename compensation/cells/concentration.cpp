@@ -6,7 +6,7 @@ namespace oxherd::compensation::cells {
 
 namespace {
 
-Gain concentration_gain(const Surroundings &at) {
+Gain concentration_gain(const Surroundings& at) {
   const double per_pascal = at.response / (gas_constant * at.t_K);
   const double value = per_pascal * (at.p_Pa - at.vapour.e_Pa);
   return {.value = value,
@@ -15,15 +15,15 @@ Gain concentration_gain(const Surroundings &at) {
           .d_e = -per_pascal};
 }
 
-Stimulus concentration_stimulus(double fraction, const Surroundings &at) {
+Stimulus concentration_stimulus(double fraction, const Surroundings& at) {
   return linear_stimulus(fraction, concentration_gain(at));
 }
 
-double concentration_fraction(double stimulus, const Surroundings &at) {
+double concentration_fraction(double stimulus, const Surroundings& at) {
   return stimulus / concentration_gain(at).value;
 }
 
-Factors concentration_factors(const Surroundings &at, const Surroundings &calibrated) {
+Factors concentration_factors(const Surroundings& at, const Surroundings& calibrated) {
   return {.temperature = at.t_K / calibrated.t_K * (calibrated.response / at.response),
           .pressure = calibrated.p_Pa / at.p_Pa,
           .humidity = dry_part(calibrated) / dry_part(at)};

@@ -28,11 +28,11 @@ struct Law {
   /// A calibration of one point takes `zero` for the signal without stimulus. False: it takes the nominal sensitivity 1
   /// and does not use `zero`.
   bool uses_zero = true;
-  Stimulus (*stimulus)(double fraction, const Surroundings &at) = nullptr;
+  Stimulus (*stimulus)(double fraction, const Surroundings& at) = nullptr;
   /// The dry fraction that gives this stimulus: the exact inverse.
-  double (*fraction)(double stimulus, const Surroundings &at) = nullptr;
+  double (*fraction)(double stimulus, const Surroundings& at) = nullptr;
   /// By how much the fraction found from a signal changes when the surroundings do, influence by influence.
-  Factors (*factors)(const Surroundings &at, const Surroundings &calibrated) = nullptr;
+  Factors (*factors)(const Surroundings& at, const Surroundings& calibrated) = nullptr;
 };
 
 /// A stimulus that is the dry fraction times a gain, with the slopes of the gain.
@@ -44,7 +44,7 @@ struct Gain {
 };
 
 /// The stimulus of a law that is linear in the fraction.
-[[nodiscard]] constexpr Stimulus linear_stimulus(double fraction, const Gain &gain) {
+[[nodiscard]] constexpr Stimulus linear_stimulus(double fraction, const Gain& gain) {
   return {.value = fraction * gain.value,
           .d_fraction = gain.value,
           .d_t = fraction * gain.d_t,
@@ -53,6 +53,6 @@ struct Gain {
 }
 
 /// Dry part of a gas, 1 - e/p.
-[[nodiscard]] constexpr double dry_part(const Surroundings &at) { return 1.0 - at.vapour.e_Pa / at.p_Pa; }
+[[nodiscard]] constexpr double dry_part(const Surroundings& at) { return 1.0 - at.vapour.e_Pa / at.p_Pa; }
 
 } // namespace oxherd::compensation::cells

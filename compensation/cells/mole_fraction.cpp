@@ -4,7 +4,7 @@ namespace oxherd::compensation::cells {
 
 namespace {
 
-Gain mole_fraction_gain(const Surroundings &at) {
+Gain mole_fraction_gain(const Surroundings& at) {
   const double dry = dry_part(at);
   return {.value = at.response * dry,
           .d_t = at.response_slope * dry,
@@ -12,15 +12,15 @@ Gain mole_fraction_gain(const Surroundings &at) {
           .d_e = -at.response / at.p_Pa};
 }
 
-Stimulus mole_fraction_stimulus(double fraction, const Surroundings &at) {
+Stimulus mole_fraction_stimulus(double fraction, const Surroundings& at) {
   return linear_stimulus(fraction, mole_fraction_gain(at));
 }
 
-double mole_fraction_fraction(double stimulus, const Surroundings &at) {
+double mole_fraction_fraction(double stimulus, const Surroundings& at) {
   return stimulus / mole_fraction_gain(at).value;
 }
 
-Factors mole_fraction_factors(const Surroundings &at, const Surroundings &calibrated) {
+Factors mole_fraction_factors(const Surroundings& at, const Surroundings& calibrated) {
   return {.temperature = calibrated.response / at.response,
           .pressure = 1.0,
           .humidity = dry_part(calibrated) / dry_part(at)};

@@ -10,7 +10,7 @@ namespace {
 
 constexpr double volts_per_kelvin = gas_constant / (4.0 * faraday_constant);
 
-Stimulus nernst_stimulus(double fraction, const Surroundings &at) {
+Stimulus nernst_stimulus(double fraction, const Surroundings& at) {
   const double volts = volts_per_kelvin * at.furnace_K; // per factor e of the ratio of partial pressures
   const double dry_Pa = at.p_Pa - at.vapour.e_Pa;
   const double ratio = std::log(at.reference_Pa / (fraction * dry_Pa));
@@ -22,12 +22,12 @@ Stimulus nernst_stimulus(double fraction, const Surroundings &at) {
           .d_reference = volts / at.reference_Pa};
 }
 
-double nernst_fraction(double stimulus, const Surroundings &at) {
+double nernst_fraction(double stimulus, const Surroundings& at) {
   const double oxygen_Pa = at.reference_Pa * std::exp(-stimulus / (volts_per_kelvin * at.furnace_K));
   return oxygen_Pa / (at.p_Pa - at.vapour.e_Pa);
 }
 
-Factors nernst_factors(const Surroundings &at, const Surroundings &calibrated) {
+Factors nernst_factors(const Surroundings& at, const Surroundings& calibrated) {
   const double dry = dry_part(calibrated) / dry_part(at);
   const double pressure = calibrated.p_Pa / at.p_Pa;
   const double reference_pressure = at.reference_total_Pa / calibrated.reference_total_Pa;

@@ -4,20 +4,20 @@ namespace oxherd::compensation::cells {
 
 namespace {
 
-Gain partial_pressure_gain(const Surroundings &at) {
+Gain partial_pressure_gain(const Surroundings& at) {
   const double dry_Pa = at.p_Pa - at.vapour.e_Pa;
   return {.value = at.response * dry_Pa, .d_t = at.response_slope * dry_Pa, .d_p = at.response, .d_e = -at.response};
 }
 
-Stimulus partial_pressure_stimulus(double fraction, const Surroundings &at) {
+Stimulus partial_pressure_stimulus(double fraction, const Surroundings& at) {
   return linear_stimulus(fraction, partial_pressure_gain(at));
 }
 
-double partial_pressure_fraction(double stimulus, const Surroundings &at) {
+double partial_pressure_fraction(double stimulus, const Surroundings& at) {
   return stimulus / partial_pressure_gain(at).value;
 }
 
-Factors partial_pressure_factors(const Surroundings &at, const Surroundings &calibrated) {
+Factors partial_pressure_factors(const Surroundings& at, const Surroundings& calibrated) {
   return {.temperature = calibrated.response / at.response,
           .pressure = calibrated.p_Pa / at.p_Pa,
           .humidity = dry_part(calibrated) / dry_part(at)};

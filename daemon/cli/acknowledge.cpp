@@ -33,7 +33,7 @@ std::vector<Option> act_options() {
 std::string login_name() {
   std::array<char, 256> buffer{};
   if (getlogin_r(buffer.data(), buffer.size()) == 0 && buffer[0] != '\0') return buffer.data();
-  const passwd *entry = getpwuid(getuid()); // one thread only
+  const passwd* entry = getpwuid(getuid()); // one thread only
   return entry == nullptr ? "" : entry->pw_name;
 }
 
@@ -41,13 +41,13 @@ struct Target {
   std::string room, alarm;
 };
 
-std::optional<Target> target_named(const std::string &word) {
+std::optional<Target> target_named(const std::string& word) {
   const auto slash = word.find('/');
   if (slash == std::string::npos || slash == 0 || slash + 1 == word.size()) return std::nullopt;
   return Target{word.substr(0, slash), word.substr(slash + 1)};
 }
 
-bool applies(Act act, const json &alarm) {
+bool applies(Act act, const json& alarm) {
   switch (act) { // no default: a new act must not compile until it is handled here
   case Act::acknowledge: return waits_for_acknowledgement(alarm);
   case Act::silence: return is_true(alarm, "sounding");
@@ -56,13 +56,13 @@ bool applies(Act act, const json &alarm) {
   return false;
 }
 
-tl::expected<std::vector<Target>, AnswerError> targets_in_room(Act act, const std::string &room,
-                                                               const std::filesystem::path &state_dir) {
+tl::expected<std::vector<Target>, AnswerError> targets_in_room(Act act, const std::string& room,
+                                                               const std::filesystem::path& state_dir) {
   const auto result = ask(state_dir, {{"command", "alarms"}});
   if (!result) return tl::unexpected(result.error());
   std::vector<Target> out;
   bool known = false;
-  for (const auto &alarm : list_of(*result, "alarms")) {
+  for (const auto& alarm : list_of(*result, "alarms")) {
     if (text_of(alarm, "room") != room) continue;
     known = true;
     if (applies(act, alarm)) out.push_back({room, text_of(alarm, "alarm")});
@@ -73,11 +73,11 @@ tl::expected<std::vector<Target>, AnswerError> targets_in_room(Act act, const st
 }
 
 /// Does one act after the other and prints what became of each; the gravest exit code.
-int act_on(Act act, const std::vector<Target> &targets, const Arguments &arguments, const std::string &author,
-           Console &console) {
+int act_on(Act act, const std::vector<Target>& targets, const Arguments& arguments, const std::string& author,
+           Console& console) {
   int exit = fine;
   auto done = json::array();
-  for (const auto &target : targets) {
+  for (const auto& target : targets) {
     const auto name = fmt::format("{}/{}", target.room, target.alarm);
     const auto result = ask(state_dir_of(arguments), {{"command", "act"},
                                                       {"act", name_of(act)},
@@ -101,13 +101,13 @@ int act_on(Act act, const std::vector<Target> &targets, const Arguments &argumen
   return exit;
 }
 
-int run_act(Act act, const Arguments &arguments, Console &console) {
-  const auto wrong = [&](const std::string &what) { return report(console, name_of(act), {usage, what}); };
+int run_act(Act act, const Arguments& arguments, Console& console) {
+  const auto wrong = [&](const std::string& what) { return report(console, name_of(act), {usage, what}); };
   const auto author = arguments.value_or("--by", login_name());
   if (author.find_first_not_of(' ') == std::string::npos)
     return wrong("--by is missing: the journal needs the name of a person");
   std::vector<Target> targets;
-  for (const auto &word : arguments.positional()) {
+  for (const auto& word : arguments.positional()) {
     const auto target = target_named(word);
     if (!target)
       return wrong(fmt::format("\"{}\" is not ROOM/ALARM, such as cryo-annexe/low-oxygen; `oxherd alarms` lists them",
@@ -127,7 +127,7 @@ int run_act(Act act, const Arguments &arguments, Console &console) {
   return act_on(act, targets, arguments, author, console);
 }
 
-template <Act act> int run_this(const Arguments &arguments, Console &console) {
+template <Act act> int run_this(const Arguments& arguments, Console& console) {
   return run_act(act, arguments, console);
 }
 

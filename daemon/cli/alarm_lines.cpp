@@ -21,7 +21,7 @@ std::string words_of(std::string state) {
   return state.empty() ? "state unknown" : state;
 }
 
-std::string values_text(const nlohmann::json &alarm) {
+std::string values_text(const nlohmann::json& alarm) {
   const auto unit = text_of(alarm, "unit");
   const auto limit = number_of(alarm, "limit");
   const auto value = number_of(alarm, "value");
@@ -38,22 +38,22 @@ std::string values_text(const nlohmann::json &alarm) {
 
 } // namespace
 
-bool is_normal(const nlohmann::json &alarm) { return text_of(alarm, "state") == name_of(alarms::State::normal); }
+bool is_normal(const nlohmann::json& alarm) { return text_of(alarm, "state") == name_of(alarms::State::normal); }
 
-bool waits_for_acknowledgement(const nlohmann::json &alarm) {
+bool waits_for_acknowledgement(const nlohmann::json& alarm) {
   using enum alarms::State;
   const auto state = alarms::state_named(text_of(alarm, "state"));
   return state == unacknowledged || state == returned_to_normal_unacknowledged || state == latched_unacknowledged;
 }
 
-std::string age_text(const std::string &since, const std::string &now) {
+std::string age_text(const std::string& since, const std::string& now) {
   const auto from = parse_rfc3339(since);
   const auto to = parse_rfc3339(now);
   if (!from || !to) return "";
   return duration_text(static_cast<double>((*to - *from).count()) / 1e3);
 }
 
-std::string alarm_lines(const Console &console, const nlohmann::json &alarm, const std::string &now,
+std::string alarm_lines(const Console& console, const nlohmann::json& alarm, const std::string& now,
                         std::size_t indent) {
   const auto name = fmt::format("{}/{}", text_of(alarm, "room"), text_of(alarm, "alarm"));
   const auto state = words_of(text_of(alarm, "state"));

@@ -17,14 +17,14 @@ std::vector<Option> alarms_options() {
 }
 
 /// The alarms of one room, or all of them when `room` is empty.
-nlohmann::json of_room(const nlohmann::json &alarms, const std::string &room) {
+nlohmann::json of_room(const nlohmann::json& alarms, const std::string& room) {
   auto out = nlohmann::json::array();
-  for (const auto &alarm : alarms)
+  for (const auto& alarm : alarms)
     if (room.empty() || text_of(alarm, "room") == room) out.push_back(alarm);
   return out;
 }
 
-int run_alarms(const Arguments &arguments, Console &console) {
+int run_alarms(const Arguments& arguments, Console& console) {
   auto result = ask(state_dir_of(arguments), {{"command", "alarms"}});
   if (!result) return report(console, "alarms", result.error());
   const auto shown = of_room(list_of(*result, "alarms"), arguments.value_or("--room", ""));
@@ -34,7 +34,7 @@ int run_alarms(const Arguments &arguments, Console &console) {
     return fine;
   }
   std::size_t normal = 0;
-  for (const auto &alarm : shown) {
+  for (const auto& alarm : shown) {
     if (is_normal(alarm)) ++normal;
     if (!is_normal(alarm) || arguments.given("--all"))
       console.out << alarm_lines(console, alarm, text_of(*result, "now"), 0);

@@ -14,25 +14,25 @@ namespace oxherd::daemon::cli {
 namespace {
 
 /// Splits "--name=value"; the value is absent without "=".
-std::pair<std::string, std::optional<std::string>> split_word(const std::string &word) {
+std::pair<std::string, std::optional<std::string>> split_word(const std::string& word) {
   const auto equals = word.find('=');
   if (equals == std::string::npos) return {word, std::nullopt};
   return {word.substr(0, equals), word.substr(equals + 1)};
 }
 
 /// A word that can only be an option, never a value: a dash that no number follows.
-bool looks_like_option(const std::string &word) {
+bool looks_like_option(const std::string& word) {
   return word.size() > 1 && word[0] == '-' && std::string_view{"0123456789."}.find(word[1]) == std::string_view::npos;
 }
 
-std::string missing_value(const Option &option) {
+std::string missing_value(const Option& option) {
   if (option.example.empty()) return fmt::format("{} needs a value: {}", option.name, option.help);
   return fmt::format("{} needs a value such as \"{}\"", option.name, option.example);
 }
 
-std::string unknown_option(const std::vector<Option> &options, const std::string &name) {
+std::string unknown_option(const std::vector<Option>& options, const std::string& name) {
   std::vector<std::string> names;
-  for (const auto &option : options) names.push_back(option.name);
+  for (const auto& option : options) names.push_back(option.name);
   const auto meant = config::nearest(name, names);
   const auto hint = meant ? fmt::format("did you mean {}?", *meant) : std::string{"--help lists what there is"};
   return fmt::format("there is no option {}; {}", printable(name), hint);
@@ -40,7 +40,7 @@ std::string unknown_option(const std::vector<Option> &options, const std::string
 
 /// What the library would take without a word: an option swallowed as the value of the one before it, an empty value,
 /// an option given twice, a value for a flag. It also reports a mistyped option only after others that are missing.
-std::optional<std::string> trouble_in(const std::vector<Option> &options, const std::vector<std::string> &words) {
+std::optional<std::string> trouble_in(const std::vector<Option>& options, const std::vector<std::string>& words) {
   std::vector<std::string> seen;
   for (std::size_t i = 0; i < words.size() && words[i] != "--"; ++i) {
     if (!looks_like_option(words[i])) continue;
@@ -70,16 +70,16 @@ std::string Arguments::value_or(std::string_view name, std::string_view otherwis
   return value(name).value_or(std::string{otherwise});
 }
 
-tl::expected<Arguments, std::string> parse_arguments(const std::vector<Option> &options,
+tl::expected<Arguments, std::string> parse_arguments(const std::vector<Option>& options,
                                                      std::string_view positional_word,
-                                                     const std::vector<std::string> &words) {
+                                                     const std::vector<std::string>& words) {
   if (const auto trouble = trouble_in(options, words)) return tl::unexpected(*trouble);
   CLI::App app;
   app.set_help_flag();
   app.allow_extras();
   std::map<std::string, std::string> texts;
   std::map<std::string, bool> flags;
-  for (const auto &option : options) {
+  for (const auto& option : options) {
     if (option.value.empty())
       app.add_flag(option.name, flags[option.name]);
     else
@@ -87,15 +87,15 @@ tl::expected<Arguments, std::string> parse_arguments(const std::vector<Option> &
   }
   try {
     app.parse(std::vector<std::string>{words.rbegin(), words.rend()}); // it takes the words from the back
-  } catch (const CLI::Error &error) {
+  } catch (const CLI::Error& error) {
     return tl::unexpected(std::string{error.what()});
   }
   Arguments out;
-  for (const auto &option : options) {
+  for (const auto& option : options) {
     if (app.count(option.name) == 0) continue;
     out.set(option.name, option.value.empty() ? "" : texts[option.name]);
   }
-  for (const auto &word : app.remaining()) {
+  for (const auto& word : app.remaining()) {
     if (word == "--") continue;
     if (positional_word.empty())
       return tl::unexpected(fmt::format("\"{}\" is one word too many; --help shows the form", printable(word)));

@@ -25,7 +25,7 @@ public:
   [[nodiscard]] bool given(std::string_view name) const { return values_.contains(name); }
   [[nodiscard]] std::optional<std::string> value(std::string_view name) const;
   [[nodiscard]] std::string value_or(std::string_view name, std::string_view otherwise) const;
-  [[nodiscard]] const std::vector<std::string> &positional() const { return positional_; }
+  [[nodiscard]] const std::vector<std::string>& positional() const { return positional_; }
 
   /// Used by parse_arguments and by tests.
   void set(std::string name, std::string value) { values_.insert_or_assign(std::move(name), std::move(value)); }
@@ -39,8 +39,8 @@ private:
 /// Sorts out the words of one command. `positional_word` is what positional arguments are called in messages
 /// ("ROOM/ALARM"), empty when the command takes none. The error is a sentence that names the option and, for a mistyped
 /// one, the nearest.
-[[nodiscard]] tl::expected<Arguments, std::string> parse_arguments(const std::vector<Option> &options,
+[[nodiscard]] tl::expected<Arguments, std::string> parse_arguments(const std::vector<Option>& options,
                                                                    std::string_view positional_word,
-                                                                   const std::vector<std::string> &words);
+                                                                   const std::vector<std::string>& words);
 
 } // namespace oxherd::daemon::cli

@@ -19,9 +19,9 @@ std::vector<Option> check_options() {
           json_option("print one line of JSON")};
 }
 
-std::string problems_json(const std::vector<config::Problem> &problems) {
+std::string problems_json(const std::vector<config::Problem>& problems) {
   std::vector<std::string> out;
-  for (const auto &problem : problems)
+  for (const auto& problem : problems)
     out.push_back(JsonObject{}
                       .text("severity", problem.severity == config::Severity::error ? "error" : "warning")
                       .text("file", problem.file)
@@ -33,7 +33,7 @@ std::string problems_json(const std::vector<config::Problem> &problems) {
   return json_array(out);
 }
 
-std::string verdict_on(const std::string &file, const std::vector<config::Problem> &problems) {
+std::string verdict_on(const std::string& file, const std::vector<config::Problem>& problems) {
   const auto errors =
       static_cast<std::size_t>(std::ranges::count(problems, config::Severity::error, &config::Problem::severity));
   const auto warnings = problems.size() - errors;
@@ -43,10 +43,10 @@ std::string verdict_on(const std::string &file, const std::vector<config::Proble
   return fmt::format("{}: {}, {}\n", printable(file), counted(errors, "error"), counted(warnings, "warning"));
 }
 
-int run_check(const Arguments &arguments, Console &console) {
+int run_check(const Arguments& arguments, Console& console) {
   const auto file = arguments.value_or("--config", "/etc/oxherd/oxherd.toml");
   const auto loaded = config::load(file, profile_dirs());
-  const auto &problems = loaded ? loaded->warnings : loaded.error();
+  const auto& problems = loaded ? loaded->warnings : loaded.error();
   const int exit = loaded ? fine : failed;
   if (arguments.given("--json")) {
     console.out << JsonObject{}
@@ -60,7 +60,7 @@ int run_check(const Arguments &arguments, Console &console) {
     return exit;
   }
   // Findings are what was asked for: they go to standard output, so that they can be piped and counted.
-  for (const auto &problem : problems) console.out << printable(config::to_string(problem)) << '\n';
+  for (const auto& problem : problems) console.out << printable(config::to_string(problem)) << '\n';
   console.out << verdict_on(file, problems);
   if (loaded)
     console.out << '\n' << summary_text(loaded->settings) << '\n' << wrapped(alarms::caution_short(), 100, 0) << '\n';

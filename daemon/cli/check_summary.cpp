@@ -38,20 +38,20 @@ std::string limit_text(AlarmQuantity quantity, double si) {
 struct Delays {
   alarms::Monotonic on{0}, off{0};
 };
-Delays delays_of(const alarms::Rule &rule) {
-  return std::visit([](const auto &kind) { return Delays{kind.on_delay, kind.off_delay}; }, rule);
+Delays delays_of(const alarms::Rule& rule) {
+  return std::visit([](const auto& kind) { return Delays{kind.on_delay, kind.off_delay}; }, rule);
 }
 
-std::string condition_text(const config::AlarmSettings &alarm) {
-  const auto *limit = std::get_if<alarms::Limit>(&alarm.alarm.rule);
+std::string condition_text(const config::AlarmSettings& alarm) {
+  const auto* limit = std::get_if<alarms::Limit>(&alarm.alarm.rule);
   if (limit == nullptr) return "the room is not monitored";
   return fmt::format("{} {} {}", name_of_quantity(alarm.quantity),
                      limit->direction == alarms::Direction::low ? "at or below" : "at or above",
                      limit_text(alarm.quantity, limit->limit));
 }
 
-void add_alarm(Table &table, const config::Room &room, const config::AlarmSettings &alarm) {
-  const auto *limit = std::get_if<alarms::Limit>(&alarm.alarm.rule);
+void add_alarm(Table& table, const config::Room& room, const config::AlarmSettings& alarm) {
+  const auto* limit = std::get_if<alarms::Limit>(&alarm.alarm.rule);
   const auto delays = delays_of(alarm.alarm.rule);
   const auto worst = worst_case(room, alarm);
   table.add({alarm.name, condition_text(alarm), limit == nullptr ? "-" : limit_text(alarm.quantity, limit->deadband),
@@ -60,28 +60,28 @@ void add_alarm(Table &table, const config::Room &room, const config::AlarmSettin
              alarm.alarm.annunciation.safety ? "safety" : "process", duration_text(seconds_of(worst))});
 }
 
-std::string measured_by(const config::Sensor &sensor) {
+std::string measured_by(const config::Sensor& sensor) {
   std::string out;
-  for (const auto &point : sensor.points)
+  for (const auto& point : sensor.points)
     out += fmt::format("{}{}", out.empty() ? "" : ", ", config::name_of(point.measurand));
   return out;
 }
 
-std::string room_text(const config::Room &room) {
+std::string room_text(const config::Room& room) {
   Table sensors{2};
   sensors.add({"sensor", "measures", "bus", "unit", "every", "profile"});
-  for (const auto &sensor : room.sensors)
+  for (const auto& sensor : room.sensors)
     sensors.add({sensor.name, measured_by(sensor), sensor.bus, std::to_string(sensor.unit),
                  duration_text(seconds_of(sensor.every)), sensor.profile});
   Table table{2};
   table.add({"alarm", "when", "deadband", "on-delay", "off-delay", "priority", "class", "worst case"});
-  for (const auto &alarm : room.alarms) add_alarm(table, room, alarm);
+  for (const auto& alarm : room.alarms) add_alarm(table, room, alarm);
   return fmt::format("\n{} ({}), oxygen vote {}\n{}{}", room.name, config::name_of(room.regime),
                      alarms::name_of(room.oxygen_vote), sensors.text(), table.text());
 }
 
-std::string alarm_json(const config::Room &room, const config::AlarmSettings &alarm) {
-  const auto *limit = std::get_if<alarms::Limit>(&alarm.alarm.rule);
+std::string alarm_json(const config::Room& room, const config::AlarmSettings& alarm) {
+  const auto* limit = std::get_if<alarms::Limit>(&alarm.alarm.rule);
   const auto delays = delays_of(alarm.alarm.rule);
   const auto of_limit = [&](double alarms::Limit::*member) {
     return limit == nullptr ? std::optional<double>{} : std::optional{limit->*member};
@@ -103,9 +103,9 @@ std::string alarm_json(const config::Room &room, const config::AlarmSettings &al
       .str();
 }
 
-std::string sensor_json(const config::Sensor &sensor) {
+std::string sensor_json(const config::Sensor& sensor) {
   std::vector<std::string> measured;
-  for (const auto &point : sensor.points) measured.push_back(json_string(config::name_of(point.measurand)));
+  for (const auto& point : sensor.points) measured.push_back(json_string(config::name_of(point.measurand)));
   return JsonObject{}
       .text("sensor", sensor.name)
       .json("measures", json_array(measured))
@@ -118,17 +118,17 @@ std::string sensor_json(const config::Sensor &sensor) {
 
 } // namespace
 
-milliseconds worst_case(const config::Room &room, const config::AlarmSettings &alarm) {
+milliseconds worst_case(const config::Room& room, const config::AlarmSettings& alarm) {
   if (const auto from_gas = config::time_to_announce(room, alarm)) return *from_gas;
   milliseconds slowest_poll{0};
-  for (const auto &sensor : room.sensors) slowest_poll = std::max(slowest_poll, sensor.every);
+  for (const auto& sensor : room.sensors) slowest_poll = std::max(slowest_poll, sensor.every);
   return std::max(3 * slowest_poll, age_min) + delays_of(alarm.alarm.rule).on + config::evaluation_tick;
 }
 
-std::string summary_text(const config::Settings &settings) {
+std::string summary_text(const config::Settings& settings) {
   std::size_t sensors = 0;
   std::size_t alarm_count = 0;
-  for (const auto &room : settings.rooms) {
+  for (const auto& room : settings.rooms) {
     sensors += room.sensors.size();
     alarm_count += room.alarms.size();
   }
@@ -137,19 +137,19 @@ std::string summary_text(const config::Settings &settings) {
                   short_number(settings.site.elevation.si(), 6), counted(settings.rooms.size(), "room"),
                   counted(sensors, "sensor"), counted(alarm_count, "alarm"), counted(settings.outputs.size(), "output"),
                   settings.mqtt ? "publishes to " + printable(settings.mqtt->broker) : std::string{"no broker"});
-  for (const auto &room : settings.rooms) out += room_text(room);
+  for (const auto& room : settings.rooms) out += room_text(room);
   return out +
          "\nWorst case: from gas at the cell to the announcement, with 20 s response of the cell (t90, assumed), the\n"
          "slowest poll, the on-delay and 0.5 s for the evaluation. For a room that is not monitored: from the last\n"
          "good sample.\n";
 }
 
-std::string summary_json(const config::Settings &settings) {
+std::string summary_json(const config::Settings& settings) {
   std::vector<std::string> rooms;
-  for (const auto &room : settings.rooms) {
+  for (const auto& room : settings.rooms) {
     std::vector<std::string> sensors, alarm_list;
-    for (const auto &sensor : room.sensors) sensors.push_back(sensor_json(sensor));
-    for (const auto &alarm : room.alarms) alarm_list.push_back(alarm_json(room, alarm));
+    for (const auto& sensor : room.sensors) sensors.push_back(sensor_json(sensor));
+    for (const auto& alarm : room.alarms) alarm_list.push_back(alarm_json(room, alarm));
     rooms.push_back(JsonObject{}
                         .text("room", room.name)
                         .text("regime", config::name_of(room.regime))

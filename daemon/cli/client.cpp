@@ -20,8 +20,8 @@ using Clock = std::chrono::steady_clock;
 class Descriptor {
 public:
   explicit Descriptor(int fd) : fd_{fd} {}
-  Descriptor(const Descriptor &) = delete;
-  Descriptor &operator=(const Descriptor &) = delete;
+  Descriptor(const Descriptor&) = delete;
+  Descriptor& operator=(const Descriptor&) = delete;
   ~Descriptor() {
     if (fd_ >= 0) close(fd_);
   }
@@ -33,7 +33,7 @@ private:
 
 ClientError broken(std::string what) { return {Unanswered::broken, std::move(what)}; }
 
-ClientError not_connected(int error, const std::filesystem::path &state_dir) {
+ClientError not_connected(int error, const std::filesystem::path& state_dir) {
   if (error == EACCES || error == EPERM)
     return {Unanswered::no_access, fmt::format("no permission for {}: run this as a member of the group that owns it",
                                                (state_dir / "control.sock").string())};
@@ -96,7 +96,7 @@ tl::expected<std::string, ClientError> receive_line(int fd, Clock::time_point en
 
 } // namespace
 
-tl::expected<std::string, ClientError> ask_daemon(const std::filesystem::path &state_dir, std::string_view request,
+tl::expected<std::string, ClientError> ask_daemon(const std::filesystem::path& state_dir, std::string_view request,
                                                   ClientLimits limits) {
   const auto end = Clock::now() + limits.patience;
   const std::string path = (state_dir / "control.sock").string();
@@ -110,7 +110,7 @@ tl::expected<std::string, ClientError> ask_daemon(const std::filesystem::path &s
   const Descriptor fd{socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0)};
   if (fd.get() < 0) return tl::unexpected(broken(fmt::format("no socket could be made: {}", std::strerror(errno))));
   // The socket interface takes every kind of address through this one pointer type.
-  if (connect(fd.get(), reinterpret_cast<const sockaddr *>(&address), sizeof address) != 0)
+  if (connect(fd.get(), reinterpret_cast<const sockaddr*>(&address), sizeof address) != 0)
     return tl::unexpected(not_connected(errno, state_dir));
   if (const auto sent = send_line(fd.get(), std::string{request}, end, limits); !sent)
     return tl::unexpected(sent.error());

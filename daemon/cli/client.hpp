@@ -28,7 +28,7 @@ struct ClientLimits {
 
 /// Sends one line to the control socket STATE_DIR/control.sock and returns the line that comes back, without its end.
 /// Blocks for at most `limits.patience`.
-[[nodiscard]] tl::expected<std::string, ClientError> ask_daemon(const std::filesystem::path &state_dir,
+[[nodiscard]] tl::expected<std::string, ClientError> ask_daemon(const std::filesystem::path& state_dir,
                                                                 std::string_view request, ClientLimits limits = {});
 
 } // namespace oxherd::daemon::cli

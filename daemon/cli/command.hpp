@@ -16,7 +16,7 @@ struct Command {
   std::string_view positional; ///< form of the positional arguments in the synopsis; empty: none
   std::string_view examples;   ///< command lines, one a line, of the Larkfield site
   std::vector<Option> (*options)();
-  int (*run)(const Arguments &arguments, Console &console); ///< returns an Exit
+  int (*run)(const Arguments& arguments, Console& console); ///< returns an Exit
 };
 
 // One file for each; the catalogue is commands.cpp.

@@ -19,14 +19,14 @@ namespace {
 constexpr std::array catalogue{&run_entry,         &check_entry,   &explain_entry, &status_entry, &alarms_entry,
                                &acknowledge_entry, &silence_entry, &reset_entry,   &history_entry};
 
-int refuse_usage(Console &console, std::string_view where, std::string_view what) {
+int refuse_usage(Console& console, std::string_view where, std::string_view what) {
   console.err << fmt::format("{}: {}\n", where, what);
   return usage;
 }
 
-int unknown_command(Console &console, const std::string &word) {
+int unknown_command(Console& console, const std::string& word) {
   std::vector<std::string> names;
-  for (const auto *command : catalogue) names.emplace_back(command->name);
+  for (const auto* command : catalogue) names.emplace_back(command->name);
   const auto meant = config::nearest(word, names);
   const bool is_option = word.starts_with('-');
   const auto hint =
@@ -35,7 +35,7 @@ int unknown_command(Console &console, const std::string &word) {
                       fmt::format("there is no {} {}; {}", is_option ? "option" : "command", printable(word), hint));
 }
 
-int run_one(const Command &command, const std::vector<std::string> &words, Console &console) {
+int run_one(const Command& command, const std::vector<std::string>& words, Console& console) {
   const auto end = std::ranges::find(words, "--");
   if (std::find(words.begin(), end, "--help") != end || std::find(words.begin(), end, "-h") != end) {
     console.out << help_of(command);
@@ -48,14 +48,14 @@ int run_one(const Command &command, const std::vector<std::string> &words, Conso
 
 } // namespace
 
-std::span<const Command *const> commands() { return catalogue; }
+std::span<const Command* const> commands() { return catalogue; }
 
-int run_command_line(const std::vector<std::string> &words, Console &console) {
+int run_command_line(const std::vector<std::string>& words, Console& console) {
   if (words.empty()) {
     console.err << general_help();
     return usage;
   }
-  const auto &first = words.front();
+  const auto& first = words.front();
   if (first == "--help" || first == "-h" || first == "help") {
     console.out << general_help();
     return fine;
@@ -64,7 +64,7 @@ int run_command_line(const std::vector<std::string> &words, Console &console) {
     console.out << "oxherd " OXHERD_VERSION "\n";
     return fine;
   }
-  const auto found = std::ranges::find(catalogue, first, [](const Command *command) { return command->name; });
+  const auto found = std::ranges::find(catalogue, first, [](const Command* command) { return command->name; });
   if (found == catalogue.end()) return unknown_command(console, first);
   return run_one(**found, {words.begin() + 1, words.end()}, console);
 }

@@ -11,8 +11,8 @@ enum Exit : int { fine = 0, failed = 1, usage = 2, no_daemon = 3, refused = 4 };
 
 /// Where a command writes. `colour` is true only when `out` is a terminal that shows it and NO_COLOR is not set.
 struct Console {
-  std::ostream &out;
-  std::ostream &err;
+  std::ostream& out;
+  std::ostream& err;
   bool colour = false;
 };
 
@@ -20,7 +20,7 @@ struct Console {
 enum class Stress { none, warning, alarm };
 
 /// The text, in bold and colour where the console shows colour.
-[[nodiscard]] std::string stressed(const Console &console, Stress stress, std::string_view text);
+[[nodiscard]] std::string stressed(const Console& console, Stress stress, std::string_view text);
 
 /// The console of this process: standard output and error.
 [[nodiscard]] Console process_console();

@@ -10,10 +10,10 @@
 namespace oxherd::daemon::cli {
 namespace {
 
-int run_explain(const Arguments &arguments, Console &console) {
+int run_explain(const Arguments& arguments, Console& console) {
   const auto typed = read_explain_case(arguments);
   if (!typed) {
-    for (const auto &problem : typed.error()) console.err << fmt::format("oxherd explain: {}\n", printable(problem));
+    for (const auto& problem : typed.error()) console.err << fmt::format("oxherd explain: {}\n", printable(problem));
     return usage;
   }
   const auto reading = compensation::read_oxygen(typed->cell, typed->calibration, typed->signal, typed->now.gas);

@@ -16,7 +16,7 @@ constexpr double hill_m = 150.0;     // below it a sea-level value and a station
 
 double celsius_of(Temperature t) { return t.si() - 273.15; }
 
-void doubt_gas(const TypedGas &gas, std::string_view when, std::string_view prefix, std::vector<std::string> &out) {
+void doubt_gas(const TypedGas& gas, std::string_view when, std::string_view prefix, std::vector<std::string>& out) {
   const double t_C = celsius_of(gas.gas.temperature.value);
   const double h = gas.gas.humidity.value.si();
   if (h > condensing)
@@ -36,9 +36,9 @@ void doubt_gas(const TypedGas &gas, std::string_view when, std::string_view pref
                     when, p_Pa / 1e3, gas.elevation->si(), here->si() / 1e3, prefix));
 }
 
-void doubt_distance(const ExplainCase &typed, std::vector<std::string> &out) {
-  const auto &now = typed.now.gas;
-  const auto &then = typed.at_calibration.gas;
+void doubt_distance(const ExplainCase& typed, std::vector<std::string>& out) {
+  const auto& now = typed.now.gas;
+  const auto& then = typed.at_calibration.gas;
   const double apart_K = std::abs(now.temperature.value.si() - then.temperature.value.si());
   const bool unknown_response = typed.cell.response.coefficients.empty() && !typed.cell.nernst;
   if (apart_K > far_K)
@@ -51,7 +51,7 @@ void doubt_distance(const ExplainCase &typed, std::vector<std::string> &out) {
 
 } // namespace
 
-std::vector<std::string> doubts_about(const ExplainCase &typed, const compensation::OxygenReading &reading) {
+std::vector<std::string> doubts_about(const ExplainCase& typed, const compensation::OxygenReading& reading) {
   std::vector<std::string> out;
   const double dry = reading.dry.si();
   if (dry < 0.0)
@@ -70,7 +70,7 @@ std::vector<std::string> doubts_about(const ExplainCase &typed, const compensati
   return out;
 }
 
-std::vector<BudgetLine> sorted_budget(const compensation::OxygenReading &reading) {
+std::vector<BudgetLine> sorted_budget(const compensation::OxygenReading& reading) {
   double variance = 0.0;
   for (const double contribution : reading.budget) variance += contribution * contribution;
   std::vector<BudgetLine> out;

@@ -20,26 +20,26 @@ using compensation::CellModel;
 /// Weather: the station pressure moves about the standard atmosphere's by about this much (standard uncertainty).
 constexpr std::string_view weather_u = "0.8 kPa";
 
-const ExplainValue &value_named(std::string_view name) {
+const ExplainValue& value_named(std::string_view name) {
   return *std::ranges::find(explain_values(), name, &ExplainValue::name);
 }
 
 /// Takes typed values one by one and remembers what is wrong and what had to be assumed.
 class Reader {
 public:
-  explicit Reader(const Arguments &arguments) : arguments_{arguments} {}
+  explicit Reader(const Arguments& arguments) : arguments_{arguments} {}
 
   [[nodiscard]] bool given(std::string_view name) const { return arguments_.given(fmt::format("--{}", name)); }
   void problem(std::string text) { problems_.push_back(std::move(text)); }
   void missing(std::string_view name, std::string_view or_else = "") {
-    const auto &value = value_named(name);
+    const auto& value = value_named(name);
     problem(fmt::format("--{} is missing{}: {}, such as --{} {}", name, or_else, value.help, name, value.example));
   }
   void assume(std::string text) { assumed_.push_back(std::move(text)); }
 
   /// SI value of --NAME with its uncertainty, or what is assumed for it; a problem when nothing is.
   template <class Q> Uncertain<Q> value(std::string_view name) {
-    const auto &row = value_named(name);
+    const auto& row = value_named(name);
     const auto typed = arguments_.value(fmt::format("--{}", name));
     if (!typed && row.assumed.empty()) {
       missing(name);
@@ -55,7 +55,7 @@ public:
 
   /// SI value of --u-NAME or what is assumed for it.
   double uncertainty(std::string_view name, std::string_view otherwise, std::string_view because = "") {
-    const auto &row = value_named(name);
+    const auto& row = value_named(name);
     const auto option = fmt::format("--u-{}", name);
     const auto typed = arguments_.value(option);
     if (!typed) assume(fmt::format("u of {}: {}{}", name, otherwise, because));
@@ -64,19 +64,19 @@ public:
     return u;
   }
 
-  double parsed(const std::string &option, const std::string &text, compensation::Dimension dimension) {
+  double parsed(const std::string& option, const std::string& text, compensation::Dimension dimension) {
     const auto si = compensation::parse_quantity(text, dimension);
     if (si) return *si;
     problem(fmt::format("{}: {}", option, si.error().message));
     return 0.0;
   }
 
-  [[nodiscard]] const Arguments &arguments() const { return arguments_; }
-  [[nodiscard]] std::vector<std::string> &problems() { return problems_; }
-  [[nodiscard]] std::vector<std::string> &assumed() { return assumed_; }
+  [[nodiscard]] const Arguments& arguments() const { return arguments_; }
+  [[nodiscard]] std::vector<std::string>& problems() { return problems_; }
+  [[nodiscard]] std::vector<std::string>& assumed() { return assumed_; }
 
 private:
-  const Arguments &arguments_;
+  const Arguments& arguments_;
   std::vector<std::string> problems_;
   std::vector<std::string> assumed_;
 };
@@ -90,7 +90,7 @@ template <class F> double slope_of(F pressure_at, double x, double step) {
   return above && below ? (above->si() - below->si()) / (2.0 * step) : 0.0;
 }
 
-Uncertain<Pressure> from_elevation(Reader &reader, std::string_view prefix, Uncertain<Elevation> z) {
+Uncertain<Pressure> from_elevation(Reader& reader, std::string_view prefix, Uncertain<Elevation> z) {
   const auto at = [](double z_m) { return compensation::standard_pressure(compensation::geopotential(metres(z_m))); };
   const auto p = at(z.value.si());
   if (!p) {
@@ -101,7 +101,7 @@ Uncertain<Pressure> from_elevation(Reader &reader, std::string_view prefix, Unce
   return {*p, std::hypot(weather, slope_of(at, z.value.si(), 1.0) * z.u_si)};
 }
 
-Uncertain<Pressure> from_sea_level(Reader &reader, std::string_view prefix, Uncertain<Elevation> z) {
+Uncertain<Pressure> from_sea_level(Reader& reader, std::string_view prefix, Uncertain<Elevation> z) {
   const auto qnh = reader.value<SeaLevelPressure>(named(prefix, "sea-level-pressure"));
   const auto at = [](double qnh_Pa, double z_m) {
     return compensation::station_pressure(SeaLevelPressure::from_si(qnh_Pa), compensation::geopotential(metres(z_m)));
@@ -119,7 +119,7 @@ Uncertain<Pressure> from_sea_level(Reader &reader, std::string_view prefix, Unce
 }
 
 /// Station pressure by the best of what was typed: measured, from a report, or from the elevation alone.
-void read_pressure(Reader &reader, std::string_view prefix, TypedGas &gas) {
+void read_pressure(Reader& reader, std::string_view prefix, TypedGas& gas) {
   const bool measured = reader.given(named(prefix, "pressure"));
   const bool report = reader.given(named(prefix, "sea-level-pressure"));
   const bool elevation = reader.given(named(prefix, "elevation"));
@@ -146,7 +146,7 @@ void read_pressure(Reader &reader, std::string_view prefix, TypedGas &gas) {
                              : fmt::format("standard atmosphere (ISO 2533) at {} m", height);
 }
 
-TypedGas read_gas(Reader &reader, std::string_view prefix) {
+TypedGas read_gas(Reader& reader, std::string_view prefix) {
   TypedGas out;
   out.gas.temperature = reader.value<Temperature>(named(prefix, "temperature"));
   out.gas.humidity = reader.value<RelativeHumidity>(named(prefix, "humidity"));
@@ -157,7 +157,7 @@ TypedGas read_gas(Reader &reader, std::string_view prefix) {
 }
 
 /// The second point of a calibration; what was not typed for it is as at the first.
-compensation::CalibrationPoint read_low_point(Reader &reader, const compensation::GasConditions &span) {
+compensation::CalibrationPoint read_low_point(Reader& reader, const compensation::GasConditions& span) {
   compensation::CalibrationPoint low;
   low.signal = reader.value<Signal>("cal-low-signal");
   low.oxygen = reader.value<DryFraction>("cal-low-oxygen");
@@ -168,14 +168,14 @@ compensation::CalibrationPoint read_low_point(Reader &reader, const compensation
   return low;
 }
 
-bool any_given(const Reader &reader, std::string_view prefix) {
-  return std::ranges::any_of(explain_values(), [&](const ExplainValue &value) {
+bool any_given(const Reader& reader, std::string_view prefix) {
+  return std::ranges::any_of(explain_values(), [&](const ExplainValue& value) {
     return value.name.starts_with(prefix) &&
            (reader.given(value.name) || reader.given(fmt::format("u-{}", value.name)));
   });
 }
 
-void read_calibration(Reader &reader, ExplainCase &out) {
+void read_calibration(Reader& reader, ExplainCase& out) {
   out.calibration.span.signal = reader.value<Signal>("cal-signal");
   out.calibration.span.oxygen = reader.value<DryFraction>("cal-oxygen");
   out.at_calibration = read_gas(reader, "cal-");
@@ -194,7 +194,7 @@ void read_calibration(Reader &reader, ExplainCase &out) {
 
 /// The furnace and the reference side. Without a pressure of its own the reference side breathes with the room, so it
 /// stood under the pressure of the calibration at calibration and stands under the present one now.
-void read_nernst(Reader &reader, ExplainCase &out) {
+void read_nernst(Reader& reader, ExplainCase& out) {
   compensation::NernstCell parts;
   parts.furnace = reader.value<Temperature>("furnace");
   parts.reference_oxygen = reader.value<DryFraction>("reference-oxygen");
@@ -224,7 +224,7 @@ std::vector<std::string_view> pieces_of(std::string_view text, char separator) {
 }
 
 /// "A1,A2@T".
-void read_response(Reader &reader, compensation::TemperatureResponse &out) {
+void read_response(Reader& reader, compensation::TemperatureResponse& out) {
   const auto typed = reader.arguments().value("--temperature-response");
   if (!typed) return;
   const auto parts = pieces_of(*typed, '@');
@@ -239,21 +239,21 @@ void read_response(Reader &reader, compensation::TemperatureResponse &out) {
         reader.parsed("--temperature-response", std::string{piece}, compensation::Dimension::number));
 }
 
-void read_model(Reader &reader, compensation::Cell &cell) {
+void read_model(Reader& reader, compensation::Cell& cell) {
   const auto typed = reader.arguments().value_or("--cell", "concentration");
-  if (const auto *law = compensation::cells::find(typed)) {
+  if (const auto* law = compensation::cells::find(typed)) {
     cell.model = law->model;
     return;
   }
   std::vector<std::string> names;
-  for (const auto *law : compensation::cells::catalogue()) names.emplace_back(law->name);
+  for (const auto* law : compensation::cells::catalogue()) names.emplace_back(law->name);
   reader.problem(fmt::format("--cell: there is no model \"{}\"; it is {}", printable(typed),
                              config::listed_nearest_first(typed, names)));
 }
 
 /// An uncertainty typed for a value that was not typed would be ignored: say so instead.
-void refuse_idle_uncertainties(Reader &reader) {
-  for (const auto &value : explain_values()) {
+void refuse_idle_uncertainties(Reader& reader) {
+  for (const auto& value : explain_values()) {
     if (!reader.given(fmt::format("u-{}", value.name)) || reader.given(value.name) || !value.assumed.empty()) continue;
     // The uncertainty of a station pressure that comes from the elevation may be typed as that of the pressure.
     const bool pressure = value.name.ends_with("pressure") && !value.name.ends_with("sea-level-pressure");
@@ -267,7 +267,7 @@ void refuse_idle_uncertainties(Reader &reader) {
 
 } // namespace
 
-tl::expected<ExplainCase, std::vector<std::string>> read_explain_case(const Arguments &arguments) {
+tl::expected<ExplainCase, std::vector<std::string>> read_explain_case(const Arguments& arguments) {
   Reader reader{arguments};
   ExplainCase out;
   read_model(reader, out.cell);

@@ -30,6 +30,6 @@ struct ExplainCase {
 };
 
 /// Reads the options of `explain`. Reports everything that is missing, impossible or in a wrong unit, a sentence each.
-[[nodiscard]] tl::expected<ExplainCase, std::vector<std::string>> read_explain_case(const Arguments &arguments);
+[[nodiscard]] tl::expected<ExplainCase, std::vector<std::string>> read_explain_case(const Arguments& arguments);
 
 } // namespace oxherd::daemon::cli

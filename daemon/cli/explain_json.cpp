@@ -5,14 +5,14 @@
 namespace oxherd::daemon::cli {
 namespace {
 
-std::string quoted_list(const std::vector<std::string> &sentences) {
+std::string quoted_list(const std::vector<std::string>& sentences) {
   std::vector<std::string> quoted;
-  for (const auto &sentence : sentences) quoted.push_back(json_string(sentence));
+  for (const auto& sentence : sentences) quoted.push_back(json_string(sentence));
   return json_array(quoted);
 }
 
 /// Uncertainties of every output, k = 1 or expanded, under the names of their values.
-std::string uncertainties(const compensation::OxygenReading &r, double k) {
+std::string uncertainties(const compensation::OxygenReading& r, double k) {
   return JsonObject{}
       .number("dry_fraction", k * r.u_dry)
       .number("wet_fraction", k * r.u_wet)
@@ -23,9 +23,9 @@ std::string uncertainties(const compensation::OxygenReading &r, double k) {
       .str();
 }
 
-std::string budget_list(const compensation::OxygenReading &reading) {
+std::string budget_list(const compensation::OxygenReading& reading) {
   std::vector<std::string> lines;
-  for (const auto &line : sorted_budget(reading))
+  for (const auto& line : sorted_budget(reading))
     lines.push_back(JsonObject{}
                         .text("input", compensation::name_of(line.input))
                         .number("contribution", line.contribution)
@@ -36,7 +36,7 @@ std::string budget_list(const compensation::OxygenReading &reading) {
 
 } // namespace
 
-std::string explain_json(const ExplainCase &typed, const compensation::OxygenReading &reading) {
+std::string explain_json(const ExplainCase& typed, const compensation::OxygenReading& reading) {
   const auto factors = JsonObject{}
                            .number("temperature", reading.factors.temperature)
                            .number("pressure", reading.factors.pressure)

@@ -61,7 +61,7 @@ constexpr std::array values = std::to_array<ExplainValue>({
 
 std::string models_text() {
   std::string out = "what the signal follows:";
-  for (const auto *law : compensation::cells::catalogue())
+  for (const auto* law : compensation::cells::catalogue())
     out += fmt::format("{} {}{}", law == compensation::cells::catalogue().front() ? "" : ",", law->name,
                        law->model == compensation::CellModel::concentration ? " (default)" : "");
   return out;
@@ -75,12 +75,12 @@ D uncertainty_dimension(D dimension) { return dimension == D::temperature ? D::t
 
 std::vector<Option> explain_options() {
   std::vector<Option> out{{"--cell", "MODEL", models_text(), "concentration"}};
-  for (const auto &value : values)
+  for (const auto& value : values)
     out.push_back({fmt::format("--{}", value.name), std::string{value.word}, std::string{value.help},
                    std::string{value.example}});
   out.push_back({"--temperature-response", "A1,A2@T",
                  "g(t) = 1 + A1 (t - T) + A2 (t - T)^2, multiplies the sensitivity", "0.0025,-1e-5@20C"});
-  for (const auto &value : values)
+  for (const auto& value : values)
     out.push_back({fmt::format("--u-{}", value.name), std::string{value.word},
                    fmt::format("standard uncertainty of --{}", value.name), std::string{value.typed_u}, false});
   out.push_back({"--u-NAME", "VALUE",

@@ -19,16 +19,16 @@ struct BudgetLine {
 };
 
 /// The inputs that contribute at all, the largest first.
-[[nodiscard]] std::vector<BudgetLine> sorted_budget(const compensation::OxygenReading &reading);
+[[nodiscard]] std::vector<BudgetLine> sorted_budget(const compensation::OxygenReading& reading);
 
 /// What makes the reading doubtful, in sentences.
-[[nodiscard]] std::vector<std::string> doubts_about(const ExplainCase &typed,
-                                                    const compensation::OxygenReading &reading);
+[[nodiscard]] std::vector<std::string> doubts_about(const ExplainCase& typed,
+                                                    const compensation::OxygenReading& reading);
 
 /// The reading step by step for a person, with the caution at its end.
-[[nodiscard]] std::string explain_text(const ExplainCase &typed, const compensation::OxygenReading &reading);
+[[nodiscard]] std::string explain_text(const ExplainCase& typed, const compensation::OxygenReading& reading);
 
 /// The same as one JSON object on one line.
-[[nodiscard]] std::string explain_json(const ExplainCase &typed, const compensation::OxygenReading &reading);
+[[nodiscard]] std::string explain_json(const ExplainCase& typed, const compensation::OxygenReading& reading);
 
 } // namespace oxherd::daemon::cli

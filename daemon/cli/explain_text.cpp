@@ -26,14 +26,14 @@ std::string ratio_text(Uncertain<RelativeHumidity> h) {
 std::string pressure_text(Uncertain<Pressure> p) {
   return fmt::format("{:.4f} kPa ± {} kPa", p.value.si() / 1e3, short_number(p.u_si / 1e3, 2));
 }
-std::string probe_text(const compensation::GasConditions &gas) {
+std::string probe_text(const compensation::GasConditions& gas) {
   return gas.humidity_temperature ? celsius_text(*gas.humidity_temperature) : "the same thermometer";
 }
 
-std::string signal_step(const ExplainCase &typed, const OxygenReading &reading) {
+std::string signal_step(const ExplainCase& typed, const OxygenReading& reading) {
   Table table{2};
   table.add({"signal now", millivolts_text(typed.signal)});
-  const auto &span = typed.calibration.span;
+  const auto& span = typed.calibration.span;
   table.add({"signal at calibration", millivolts_text(span.signal),
              fmt::format("in {} % oxygen, dry", short_number(span.oxygen.value.si() * 100.0, 6))});
   if (typed.calibration.low)
@@ -46,9 +46,9 @@ std::string signal_step(const ExplainCase &typed, const OxygenReading &reading) 
   return "1. Signal (each ± one standard uncertainty)\n" + table.text();
 }
 
-std::string conditions_step(const ExplainCase &typed, const OxygenReading &reading) {
-  const auto &now = typed.now;
-  const auto &then = typed.at_calibration;
+std::string conditions_step(const ExplainCase& typed, const OxygenReading& reading) {
+  const auto& now = typed.now;
+  const auto& then = typed.at_calibration;
   const bool probes = now.gas.humidity_temperature || then.gas.humidity_temperature;
   Table table{2};
   table.add({"", "now", "at calibration"});
@@ -67,8 +67,8 @@ std::vector<std::string> factor_row(std::string name, double factor) {
   return {std::move(name), fmt::format("x {:.6f}", factor), fmt::format("{:+.2f} %", (factor - 1.0) * 100.0)};
 }
 
-std::string correction_step(const OxygenReading &reading) {
-  const auto &f = reading.factors;
+std::string correction_step(const OxygenReading& reading) {
+  const auto& f = reading.factors;
   Table table{2};
   table.add(factor_row("temperature", f.temperature));
   table.add(factor_row("pressure", f.pressure));
@@ -77,7 +77,7 @@ std::string correction_step(const OxygenReading &reading) {
   return "\n3. Correction from the conditions at calibration to those now\n" + table.text();
 }
 
-std::string result_step(const OxygenReading &r) {
+std::string result_step(const OxygenReading& r) {
   constexpr double k = coverage_factor;
   const auto row = [](std::string name, std::string value, std::string u, std::string expanded) {
     return std::vector<std::string>{std::move(name), std::move(value), std::move(u), std::move(expanded)};
@@ -101,26 +101,26 @@ std::string result_step(const OxygenReading &r) {
          "  The sea-level equivalent is the fraction at 101.325 kPa that has this partial pressure.\n";
 }
 
-std::string budget_step(const OxygenReading &reading) {
+std::string budget_step(const OxygenReading& reading) {
   Table table{2};
-  for (const auto &line : sorted_budget(reading))
+  for (const auto& line : sorted_budget(reading))
     table.add({std::string{compensation::name_of(line.input)}, fmt::format("{:.4f} %", line.contribution * 100.0),
                fmt::format("{:.1f} %", line.share * 100.0)});
   return "\n5. Where the uncertainty of the dry fraction comes from (in oxygen; share of the variance)\n" +
          (table.empty() ? "  every input was typed as exact\n" : table.text());
 }
 
-std::string sentences(std::string_view heading, const std::vector<std::string> &lines) {
+std::string sentences(std::string_view heading, const std::vector<std::string>& lines) {
   if (lines.empty()) return "";
   std::string out = fmt::format("\n{}\n", heading);
-  for (const auto &line : lines) out += "  - " + wrapped(line, text_width, 4) + '\n';
+  for (const auto& line : lines) out += "  - " + wrapped(line, text_width, 4) + '\n';
   return out;
 }
 
 } // namespace
 
-std::string explain_text(const ExplainCase &typed, const OxygenReading &reading) {
-  const auto &law = compensation::cells::law_of(typed.cell.model);
+std::string explain_text(const ExplainCase& typed, const OxygenReading& reading) {
+  const auto& law = compensation::cells::law_of(typed.cell.model);
   return fmt::format("Cell model {}: {}\n\n", law.name, law.help) + signal_step(typed, reading) +
          conditions_step(typed, reading) + correction_step(reading) + result_step(reading) + budget_step(reading) +
          sentences("Assumed, because it was not given:", typed.assumed) +

@@ -43,7 +43,7 @@ std::string examples_of_the_program() {
 
 std::string general_help() {
   Table table{2};
-  for (const auto *command : commands()) table.add({std::string{command->name}, std::string{command->line}});
+  for (const auto* command : commands()) table.add({std::string{command->name}, std::string{command->line}});
   std::string out = "usage: oxherd COMMAND [OPTIONS]\n       oxherd COMMAND --help\n       oxherd --version\n\n";
   out +=
       wrapped("Oxherd looks after the air of growth chambers, greenhouse bays and controlled-atmosphere stores: it "
@@ -54,11 +54,11 @@ std::string general_help() {
   return out + examples_of_the_program() + '\n' + exit_codes();
 }
 
-std::string help_of(const Command &command) {
+std::string help_of(const Command& command) {
   std::string form = fmt::format("usage: oxherd {}", command.name);
   if (!command.positional.empty()) form += fmt::format(" {}", command.positional);
   Table table{2};
-  for (const auto &option : command.options())
+  for (const auto& option : command.options())
     if (option.listed) table.add({option.value.empty() ? option.name : option.name + ' ' + option.value, option.help});
   table.add({"--help", "show this"});
   return fmt::format("{} [OPTIONS]\n\n{}\n\nOptions:\n{}\nExamples:\n{}\n{}\n", form,

@@ -10,6 +10,6 @@ namespace oxherd::daemon::cli {
 [[nodiscard]] std::string general_help();
 
 /// `oxherd COMMAND --help`: form, purpose, options, examples and the caution.
-[[nodiscard]] std::string help_of(const Command &command);
+[[nodiscard]] std::string help_of(const Command& command);
 
 } // namespace oxherd::daemon::cli

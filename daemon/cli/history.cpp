@@ -38,7 +38,7 @@ struct Wanted {
   HistoryQuery query;
 };
 
-tl::expected<int, std::string> limit_of(const Arguments &arguments) {
+tl::expected<int, std::string> limit_of(const Arguments& arguments) {
   const auto typed = arguments.value("--limit");
   if (!typed) return limit_default;
   int n = 0;
@@ -49,7 +49,7 @@ tl::expected<int, std::string> limit_of(const Arguments &arguments) {
   return n;
 }
 
-tl::expected<WallTime, std::string> time_in(const Arguments &arguments, std::string_view option, WallTime otherwise) {
+tl::expected<WallTime, std::string> time_in(const Arguments& arguments, std::string_view option, WallTime otherwise) {
   const auto typed = arguments.value(option);
   if (!typed) return otherwise;
   const auto time = parse_rfc3339(*typed);
@@ -59,7 +59,7 @@ tl::expected<WallTime, std::string> time_in(const Arguments &arguments, std::str
                                     option, printable(*typed)));
 }
 
-tl::expected<void, std::string> read_span(const Arguments &arguments, WallTime now, HistoryQuery &query) {
+tl::expected<void, std::string> read_span(const Arguments& arguments, WallTime now, HistoryQuery& query) {
   const auto last = arguments.value_or("--last", "1h");
   const bool from_given = arguments.given("--from");
   if (arguments.given("--last") && from_given)
@@ -78,9 +78,9 @@ tl::expected<void, std::string> read_span(const Arguments &arguments, WallTime n
   return {};
 }
 
-tl::expected<Wanted, std::string> read_wanted(const Arguments &arguments, WallTime now) {
+tl::expected<Wanted, std::string> read_wanted(const Arguments& arguments, WallTime now) {
   Wanted out;
-  const auto &words = arguments.positional();
+  const auto& words = arguments.positional();
   if (words.size() > 1) return tl::unexpected(std::string{"name one of readings and alarms"});
   if (!words.empty()) out.what = words[0];
   if (out.what != "readings" && out.what != "alarms") {
@@ -103,8 +103,8 @@ tl::expected<Wanted, std::string> read_wanted(const Arguments &arguments, WallTi
   return out;
 }
 
-nlohmann::json request_for(const Wanted &wanted) {
-  const auto &query = wanted.query;
+nlohmann::json request_for(const Wanted& wanted) {
+  const auto& query = wanted.query;
   nlohmann::json out{{"command", "history"},
                      {"what", wanted.what},
                      {"from", rfc3339(query.from)},
@@ -117,17 +117,17 @@ nlohmann::json request_for(const Wanted &wanted) {
 }
 
 /// Reads the files themselves: a daemon that does not run must not hide its records.
-tl::expected<nlohmann::json, AnswerError> from_files(const Wanted &wanted, const std::filesystem::path &state_dir) {
+tl::expected<nlohmann::json, AnswerError> from_files(const Wanted& wanted, const std::filesystem::path& state_dir) {
   const auto line = [&]() -> tl::expected<std::string, StoreError> {
     if (wanted.what == "alarms")
-      return alarm_history(state_dir, wanted.query).map([](const auto &h) { return history_result(h); });
-    return reading_history(state_dir, wanted.query).map([](const auto &h) { return history_result(h); });
+      return alarm_history(state_dir, wanted.query).map([](const auto& h) { return history_result(h); });
+    return reading_history(state_dir, wanted.query).map([](const auto& h) { return history_result(h); });
   }();
   if (!line) return tl::unexpected(AnswerError{failed, line.error().what});
   return read_answer(fmt::format("{{\"ok\":true,\"result\":{}}}", *line));
 }
 
-int run_history(const Arguments &arguments, Console &console) {
+int run_history(const Arguments& arguments, Console& console) {
   const auto now = std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now());
   const auto wanted = read_wanted(arguments, now);
   if (!wanted) return report(console, "history", {usage, wanted.error()});

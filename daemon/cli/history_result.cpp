@@ -11,7 +11,7 @@ std::optional<double> scaled(std::optional<double> si, double scale, double offs
   return si ? std::optional{*si * scale + offset} : std::nullopt;
 }
 
-std::string reading_json(const StoredReading &reading) {
+std::string reading_json(const StoredReading& reading) {
   return JsonObject{}
       .text("at", rfc3339(reading.at))
       .text("room", reading.room)
@@ -33,15 +33,15 @@ std::string reading_json(const StoredReading &reading) {
 
 } // namespace
 
-std::string history_result(const ReadingHistory &history) {
+std::string history_result(const ReadingHistory& history) {
   std::vector<std::string> readings;
-  for (const auto &reading : history.readings) readings.push_back(reading_json(reading));
+  for (const auto& reading : history.readings) readings.push_back(reading_json(reading));
   return JsonObject{}.flag("truncated", history.truncated).json("readings", json_array(readings)).str();
 }
 
-std::string history_result(const AlarmHistory &history) {
+std::string history_result(const AlarmHistory& history) {
   std::vector<std::string> records;
-  for (const auto &record : history.records) records.push_back(alarm_record_payload(record));
+  for (const auto& record : history.records) records.push_back(alarm_record_payload(record));
   return JsonObject{}.flag("truncated", history.truncated).json("alarms", json_array(records)).str();
 }
 

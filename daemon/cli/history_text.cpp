@@ -15,7 +15,7 @@ namespace {
 using nlohmann::json;
 
 /// A number with fixed decimals, or a dash.
-std::string cell_of(const json &object, std::string_view key, int decimals, double scale = 1.0) {
+std::string cell_of(const json& object, std::string_view key, int decimals, double scale = 1.0) {
   const auto value = number_of(object, key);
   return value ? fmt::format("{:.{}f}", *value * scale, decimals) : "-";
 }
@@ -27,7 +27,7 @@ std::string spaced(std::string name) {
   return dash_if_empty(std::move(name));
 }
 
-void add_reading(Table &table, const json &r) {
+void add_reading(Table& table, const json& r) {
   table.add({local_time_of(r, "at"), text_of(r, "room") + '/' + text_of(r, "sensor"),
              cell_of(r, "dry_fraction", 2, 100.0), cell_of(r, "u_dry_fraction", 2, 200.0),
              cell_of(r, "wet_fraction", 2, 100.0), cell_of(r, "po2_kpa", 3), cell_of(r, "raw_mv", 3),
@@ -35,7 +35,7 @@ void add_reading(Table &table, const json &r) {
              cell_of(r, "co2_fraction", 0, 1e6), text_of(r, "quality"), text_of(r, "reasons")});
 }
 
-void add_record(Table &table, const json &a) {
+void add_record(Table& table, const json& a) {
   const auto unit = text_of(a, "unit");
   const auto limit = number_of(a, "limit");
   const bool as_ppm = limit && *limit < 0.01;
@@ -48,8 +48,8 @@ void add_record(Table &table, const json &a) {
 
 } // namespace
 
-std::string history_text(const json &result, bool alarms) {
-  const json &lines = list_of(result, alarms ? "alarms" : "readings");
+std::string history_text(const json& result, bool alarms) {
+  const json& lines = list_of(result, alarms ? "alarms" : "readings");
   if (lines.empty()) return "Nothing was recorded in that time.\n";
   Table table;
   if (alarms)
@@ -57,7 +57,7 @@ std::string history_text(const json &result, bool alarms) {
   else
     table.add({"time", "sensor", "O2 dry %", "± k=2", "O2 wet %", "pO2 kPa", "mV", "°C", "%RH", "kPa", "CO2 ppm",
                "quality", "reasons"});
-  for (const auto &line : lines) alarms ? add_record(table, line) : add_reading(table, line);
+  for (const auto& line : lines) alarms ? add_record(table, line) : add_reading(table, line);
   std::string out = table.text();
   out += counted(lines.size(), alarms ? "record" : "reading");
   if (is_true(result, "truncated")) out += ", the newest; there are more: raise --limit or narrow the time";

@@ -8,7 +8,7 @@ namespace oxherd::daemon::cli {
 
 std::vector<std::filesystem::path> profile_dirs() {
   std::vector<std::filesystem::path> wanted;
-  const char *environment = std::getenv("OXHERD_PROFILES");
+  const char* environment = std::getenv("OXHERD_PROFILES");
   std::string_view listed = environment == nullptr ? "" : environment;
   while (!listed.empty()) {
     const auto end = std::min(listed.find(':'), listed.size());
@@ -24,7 +24,7 @@ std::vector<std::filesystem::path> profile_dirs() {
   wanted.push_back(folder.parent_path().parent_path().parent_path() / "config/profiles");
 
   std::vector<std::filesystem::path> out;
-  for (const auto &dir : wanted)
+  for (const auto& dir : wanted)
     if (std::filesystem::is_directory(dir, ignored)) out.push_back(dir);
   return out;
 }

@@ -20,7 +20,7 @@ std::vector<Option> run_options() {
           {"--log-level", "LEVEL", "debug, info (default), warning or error", "info"}};
 }
 
-int run_run(const Arguments &arguments, Console &console) {
+int run_run(const Arguments& arguments, Console& console) {
   const auto level = arguments.value_or("--log-level", "info");
   if (std::ranges::find(log_levels, level) == log_levels.end()) {
     const auto meant = config::nearest(level, {log_levels.begin(), log_levels.end()});

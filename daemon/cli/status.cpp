@@ -9,7 +9,7 @@ namespace {
 
 std::vector<Option> status_options() { return {state_dir_option(), json_option()}; }
 
-int run_status(const Arguments &arguments, Console &console) {
+int run_status(const Arguments& arguments, Console& console) {
   const auto result = ask(state_dir_of(arguments), {{"command", "status"}});
   if (!result) return report(console, "status", result.error());
   console.out << (arguments.given("--json") ? json_text_of(*result) : status_text(console, *result));

@@ -18,25 +18,25 @@ namespace {
 using nlohmann::json;
 
 /// How much a room needs a person; the largest is shown first.
-int urgency(const json &room) {
+int urgency(const json& room) {
   int out = 0;
-  for (const auto &sensor : list_of(room, "sensors"))
+  for (const auto& sensor : list_of(room, "sensors"))
     if (text_of(sensor, "status") != "ok") out = std::max(out, 1);
-  for (const auto &alarm : list_of(room, "alarms"))
+  for (const auto& alarm : list_of(room, "alarms"))
     if (!is_normal(alarm)) out = std::max(out, waits_for_acknowledgement(alarm) ? 3 : 2);
   if (!is_true(room, "monitored")) out = std::max(out, 4);
-  for (const auto &alarm : list_of(room, "alarms"))
+  for (const auto& alarm : list_of(room, "alarms"))
     if (waits_for_acknowledgement(alarm) && is_true(alarm, "safety") && is_true(alarm, "present")) out = 5;
   return out;
 }
 
-std::string relay_text(const json &room) {
+std::string relay_text(const json& room) {
   const auto found = room.find("relay_energised");
   if (found == room.end() || !found->is_boolean()) return "no alarm relay";
   return found->get<bool>() ? "alarm relay energised" : "alarm relay DROPPED (alarm)";
 }
 
-std::string values_line(const json &room) {
+std::string values_line(const json& room) {
   std::string out = "  ";
   if (const auto dry = number_of(room, "dry_fraction")) {
     out += fmt::format("oxygen {:.2f} %", *dry * 100.0);
@@ -48,10 +48,10 @@ std::string values_line(const json &room) {
   return out + relay_text(room) + '\n';
 }
 
-std::string last_values(const json &sensor) {
-  const json &last = object_of(sensor, "last");
+std::string last_values(const json& sensor) {
+  const json& last = object_of(sensor, "last");
   std::string out;
-  const auto add = [&](std::string_view key, auto &&words) {
+  const auto add = [&](std::string_view key, auto&& words) {
     const auto value = number_of(last, key);
     if (value) out += fmt::format("{}{}", out.empty() ? "" : ", ", words(*value));
   };
@@ -67,27 +67,27 @@ std::string last_values(const json &sensor) {
   return out.empty() ? "-" : out;
 }
 
-std::string measures_text(const json &sensor) {
+std::string measures_text(const json& sensor) {
   std::string out;
-  for (const auto &item : list_of(sensor, "measures"))
-    if (item.is_string()) out += (out.empty() ? "" : ", ") + printable(item.get_ref<const std::string &>());
+  for (const auto& item : list_of(sensor, "measures"))
+    if (item.is_string()) out += (out.empty() ? "" : ", ") + printable(item.get_ref<const std::string&>());
   return out;
 }
 
-std::string status_words(const json &sensor) {
+std::string status_words(const json& sensor) {
   auto status = text_of(sensor, "status");
   std::ranges::replace(status, '_', ' ');
   const auto quality = text_of(sensor, "quality");
   return status == "ok" ? quality : fmt::format("{}: {}", quality, status);
 }
 
-std::string reasons_text(const json &sensor) {
+std::string reasons_text(const json& sensor) {
   std::string out;
-  for (const auto &reason : list_of(sensor, "reasons")) out += (out.empty() ? "" : "; ") + text_of(reason, "text");
+  for (const auto& reason : list_of(sensor, "reasons")) out += (out.empty() ? "" : "; ") + text_of(reason, "text");
   return out;
 }
 
-std::string room_lines(const Console &console, const json &room, const std::string &now) {
+std::string room_lines(const Console& console, const json& room, const std::string& now) {
   std::string out = fmt::format("{} ({})\n", text_of(room, "room"), text_of(room, "regime"));
   if (!is_true(room, "monitored")) {
     const auto reason = text_of(room, "reason");
@@ -98,10 +98,10 @@ std::string room_lines(const Console &console, const json &room, const std::stri
            '\n';
   }
   out += values_line(room);
-  for (const auto &alarm : list_of(room, "alarms"))
+  for (const auto& alarm : list_of(room, "alarms"))
     if (!is_normal(alarm)) out += alarm_lines(console, alarm, now, 2);
   Table sensors{2};
-  for (const auto &sensor : list_of(room, "sensors")) {
+  for (const auto& sensor : list_of(room, "sensors")) {
     const auto age = number_of(sensor, "age_s");
     sensors.add({text_of(sensor, "sensor"), measures_text(sensor), last_values(sensor),
                  age ? duration_text(*age) + " old" : "NO DATA", status_words(sensor), reasons_text(sensor)});
@@ -109,25 +109,25 @@ std::string room_lines(const Console &console, const json &room, const std::stri
   return out + sensors.text() + '\n';
 }
 
-std::string queue_text(const json &part) {
+std::string queue_text(const json& part) {
   const auto count = [&](std::string_view key) { return number_of(part, key).value_or(0.0); };
   return fmt::format("{:.0f} waiting, {:.0f} dropped", count("waiting"), count("dropped"));
 }
 
-std::string plant_lines(const json &status) {
+std::string plant_lines(const json& status) {
   Table table;
-  for (const auto &bus : list_of(status, "buses"))
+  for (const auto& bus : list_of(status, "buses"))
     table.add({fmt::format("bus {}", text_of(bus, "name")), is_true(bus, "connected") ? "connected" : "NOT CONNECTED",
                fmt::format("{:.0f} polls, {:.0f} failures", number_of(bus, "polls").value_or(0.0),
                            number_of(bus, "failures").value_or(0.0)),
                text_of(bus, "trouble")});
-  const json &mqtt = object_of(status, "mqtt");
+  const json& mqtt = object_of(status, "mqtt");
   if (is_true(mqtt, "configured"))
     table.add({"broker", is_true(mqtt, "connected") ? "connected" : "NOT CONNECTED", queue_text(mqtt),
                text_of(mqtt, "trouble")});
   else
     table.add({"broker", "none configured"});
-  const json &store = object_of(status, "store");
+  const json& store = object_of(status, "store");
   table.add({"records", is_true(store, "writing") ? "being written" : "NOT BEING WRITTEN", queue_text(store),
              text_of(store, "trouble")});
   return table.text();
@@ -135,16 +135,16 @@ std::string plant_lines(const json &status) {
 
 } // namespace
 
-std::string status_text(const Console &console, const json &status) {
+std::string status_text(const Console& console, const json& status) {
   const auto now = text_of(status, "now");
   std::string out =
       fmt::format("{}, {}; oxherd {}, started {}\n\n", text_of(status, "site"), local_time_of(status, "now"),
                   text_of(status, "version"), local_time_of(status, "started"));
-  std::vector<const json *> rooms;
-  for (const auto &room : list_of(status, "rooms"))
+  std::vector<const json*> rooms;
+  for (const auto& room : list_of(status, "rooms"))
     if (room.is_object()) rooms.push_back(&room);
-  std::ranges::stable_sort(rooms, std::ranges::greater{}, [](const json *room) { return urgency(*room); });
-  for (const json *room : rooms) out += room_lines(console, *room, now);
+  std::ranges::stable_sort(rooms, std::ranges::greater{}, [](const json* room) { return urgency(*room); });
+  for (const json* room : rooms) out += room_lines(console, *room, now);
   if (rooms.empty()) out += "No room is configured: nothing is monitored.\n\n";
   return out + plant_lines(status) + '\n' + wrapped(alarms::caution_short(), 100, 0) + '\n';
 }

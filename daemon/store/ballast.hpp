@@ -12,7 +12,7 @@ public:
   /// Room for some thousand alarm records with their write-ahead log.
   static constexpr std::int64_t bytes = std::int64_t{8} << 20U;
 
-  explicit Ballast(const std::filesystem::path &state_dir) : file_{state_dir / "ballast"} {}
+  explicit Ballast(const std::filesystem::path& state_dir) : file_{state_dir / "ballast"} {}
   /// Makes the file unless it stands in full. False when there is no room for it; any other hindrance is left to the
   /// databases beside it, which will meet and report it.
   [[nodiscard]] bool restore() const;

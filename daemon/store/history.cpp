@@ -10,12 +10,12 @@
 namespace oxherd::daemon {
 namespace {
 
-tl::unexpected<StoreError> refused(const store::DbError &error) { return tl::unexpected(StoreError{error.what}); }
+tl::unexpected<StoreError> refused(const store::DbError& error) { return tl::unexpected(StoreError{error.what}); }
 
 /// Nothing bounds the memory of an answer but this.
 constexpr int history_limit_max = 1'000'000;
 
-tl::expected<void, StoreError> checked(const HistoryQuery &query) {
+tl::expected<void, StoreError> checked(const HistoryQuery& query) {
   if (query.limit < 1 || query.limit > history_limit_max)
     return tl::unexpected(
         StoreError{fmt::format("a limit of {} records: give 1 to {}", query.limit, history_limit_max)});
@@ -23,7 +23,7 @@ tl::expected<void, StoreError> checked(const HistoryQuery &query) {
 }
 
 /// Turns newest-first rows, of which one too many was asked for, into the answer's order.
-template <class Row> bool trim_and_turn(std::vector<Row> &rows, int limit) {
+template <class Row> bool trim_and_turn(std::vector<Row>& rows, int limit) {
   const bool truncated = rows.size() > static_cast<std::size_t>(limit);
   if (truncated) rows.pop_back();
   std::reverse(rows.begin(), rows.end());
@@ -34,7 +34,7 @@ template <class Row> bool trim_and_turn(std::vector<Row> &rows, int limit) {
 struct RowSpan {
   std::int64_t first, last;
 };
-tl::expected<std::optional<RowSpan>, store::DbError> span_of(store::Database &database, const HistoryQuery &query) {
+tl::expected<std::optional<RowSpan>, store::DbError> span_of(store::Database& database, const HistoryQuery& query) {
   auto marks = database.prepare("SELECT min(first), max(last) FROM reading_mark WHERE minute BETWEEN ? AND ?");
   if (!marks) return tl::unexpected(marks.error());
   const auto row = marks->bind(1, store::minute_of(query.from)).bind(2, store::minute_of(query.to)).step();
@@ -43,7 +43,7 @@ tl::expected<std::optional<RowSpan>, store::DbError> span_of(store::Database &da
   return RowSpan{marks->integer(0), marks->integer(1)};
 }
 
-WallTime time_in(const store::Statement &row, int column) {
+WallTime time_in(const store::Statement& row, int column) {
   return WallTime{std::chrono::milliseconds{row.integer(column)}};
 }
 
@@ -55,7 +55,7 @@ std::string_view quality_named_by(std::string_view status) {
   return alarms::name_of(alarms::Quality::bad);
 }
 
-StoredReading reading_in(const store::Statement &row) {
+StoredReading reading_in(const store::Statement& row) {
   StoredReading reading;
   reading.at = time_in(row, 0);
   reading.room = row.text(1);
@@ -76,7 +76,7 @@ StoredReading reading_in(const store::Statement &row) {
 }
 
 /// False for words that this version does not know.
-bool read_record(const store::Statement &row, AlarmRecord &record) {
+bool read_record(const store::Statement& row, AlarmRecord& record) {
   const auto from = alarms::state_named(row.text(5));
   const auto to = alarms::state_named(row.text(6));
   const auto priority = alarms::priority_named(row.text(10));
@@ -91,8 +91,8 @@ bool read_record(const store::Statement &row, AlarmRecord &record) {
 
 } // namespace
 
-tl::expected<ReadingHistory, StoreError> reading_history(const std::filesystem::path &state_dir,
-                                                         const HistoryQuery &query) {
+tl::expected<ReadingHistory, StoreError> reading_history(const std::filesystem::path& state_dir,
+                                                         const HistoryQuery& query) {
   if (const auto fine = checked(query); !fine) return tl::unexpected(fine.error());
   auto database = store::open_for_reading(state_dir, store::measurements_schema());
   if (!database) return refused(database.error());
@@ -124,8 +124,8 @@ tl::expected<ReadingHistory, StoreError> reading_history(const std::filesystem::
   return history;
 }
 
-tl::expected<AlarmHistory, StoreError> alarm_history(const std::filesystem::path &state_dir,
-                                                     const HistoryQuery &query) {
+tl::expected<AlarmHistory, StoreError> alarm_history(const std::filesystem::path& state_dir,
+                                                     const HistoryQuery& query) {
   if (const auto fine = checked(query); !fine) return tl::unexpected(fine.error());
   auto database = store::open_for_reading(state_dir, store::journal_schema());
   if (!database) return refused(database.error());

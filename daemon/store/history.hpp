@@ -35,9 +35,9 @@ struct AlarmHistory {
 };
 
 /// Read-only queries on a connection of their own; safe beside a running daemon and without one.
-[[nodiscard]] tl::expected<ReadingHistory, StoreError> reading_history(const std::filesystem::path &state_dir,
-                                                                       const HistoryQuery &query);
-[[nodiscard]] tl::expected<AlarmHistory, StoreError> alarm_history(const std::filesystem::path &state_dir,
-                                                                   const HistoryQuery &query);
+[[nodiscard]] tl::expected<ReadingHistory, StoreError> reading_history(const std::filesystem::path& state_dir,
+                                                                       const HistoryQuery& query);
+[[nodiscard]] tl::expected<AlarmHistory, StoreError> alarm_history(const std::filesystem::path& state_dir,
+                                                                   const HistoryQuery& query);
 
 } // namespace oxherd::daemon

@@ -16,7 +16,7 @@ using std::chrono::milliseconds;
 
 std::int64_t ms_of(WallTime t) { return t.time_since_epoch().count(); }
 
-std::optional<std::int64_t> end_of(const std::optional<WallTime> &until, const std::optional<alarms::Monotonic> &left,
+std::optional<std::int64_t> end_of(const std::optional<WallTime>& until, const std::optional<alarms::Monotonic>& left,
                                    WallTime at) {
   if (until) return ms_of(*until);
   if (left) return ms_of(at + *left);
@@ -24,7 +24,7 @@ std::optional<std::int64_t> end_of(const std::optional<WallTime> &until, const s
 }
 
 /// What is left of a suppression; a civil clock that went back must not prolong it beyond what it was at `since`.
-std::optional<alarms::Monotonic> left_of(const std::optional<WallTime> &until, WallTime since, WallTime now) {
+std::optional<alarms::Monotonic> left_of(const std::optional<WallTime>& until, WallTime since, WallTime now) {
   if (!until) return std::nullopt;
   return std::max(milliseconds{0}, *until - std::max(now, since));
 }
@@ -33,7 +33,7 @@ std::optional<WallTime> wall_time(std::optional<std::int64_t> ms) {
   return ms ? std::optional{WallTime{milliseconds{*ms}}} : std::nullopt;
 }
 
-AlarmSnapshot snapshot_in(const Statement &row, WallTime now) {
+AlarmSnapshot snapshot_in(const Statement& row, WallTime now) {
   AlarmSnapshot alarm;
   alarm.room = row.text(0);
   alarm.alarm = row.text(1);
@@ -57,8 +57,8 @@ AlarmSnapshot snapshot_in(const Statement &row, WallTime now) {
 }
 
 /// Columns from `first` on, in the order of the table calibration_point.
-compensation::CalibrationPoint point_in(const Statement &row, int first) {
-  const auto pair = [&]<class Q>(Uncertain<Q> &out, int column) {
+compensation::CalibrationPoint point_in(const Statement& row, int first) {
+  const auto pair = [&]<class Q>(Uncertain<Q>& out, int column) {
     out = {Q::from_si(row.real(first + column)), row.real(first + column + 1)};
   };
   compensation::CalibrationPoint point;
@@ -90,14 +90,14 @@ tl::expected<Journal, DbError> Journal::prepared(Database database) {
                                                  std::move(made[3]), std::move(made[4])}};
 }
 
-tl::expected<Journal, DbError> Journal::open(const std::filesystem::path &state_dir) {
+tl::expected<Journal, DbError> Journal::open(const std::filesystem::path& state_dir) {
   auto opened = open_file(state_dir, journal_schema());
   if (!opened) return tl::unexpected(opened.error());
   if (!opened->set_aside.empty()) salvage_journal(opened->database, opened->set_aside);
   return prepared(std::move(opened->database));
 }
 
-tl::expected<Journal, DbError> Journal::replace(const std::filesystem::path &state_dir) {
+tl::expected<Journal, DbError> Journal::replace(const std::filesystem::path& state_dir) {
   auto opened = replace_file(state_dir, journal_schema());
   if (!opened) return tl::unexpected(opened.error());
   salvage_journal(opened->database, opened->set_aside);
@@ -107,15 +107,15 @@ tl::expected<Journal, DbError> Journal::replace(const std::filesystem::path &sta
 tl::expected<void, DbError> Journal::write(std::span<const Queued<AlarmRow>> rows) {
   auto transaction = Transaction::begin(database_);
   if (!transaction) return tl::unexpected(transaction.error());
-  for (const auto &queued : rows) {
+  for (const auto& queued : rows) {
     if (auto done = write_line(queued.row.record); !done) return done;
     if (auto done = write_state(queued.row); !done) return done;
   }
   return transaction->commit();
 }
 
-tl::expected<void, DbError> Journal::write_line(const AlarmRecord &record) {
-  const auto bound = [&](Statement &line) -> Statement & {
+tl::expected<void, DbError> Journal::write_line(const AlarmRecord& record) {
+  const auto bound = [&](Statement& line) -> Statement& {
     return line.bind(2, ms_of(record.at))
         .bind(3, std::string_view{record.room})
         .bind(4, std::string_view{record.alarm})
@@ -140,8 +140,8 @@ tl::expected<void, DbError> Journal::write_line(const AlarmRecord &record) {
   return bound(statements_.next_line).run();
 }
 
-tl::expected<void, DbError> Journal::write_state(const AlarmRow &row) {
-  const auto &[record, alarm] = row;
+tl::expected<void, DbError> Journal::write_state(const AlarmRow& row) {
+  const auto& [record, alarm] = row;
   if (alarm.alarm.empty()) return {}; // a line about no alarm of its own, such as a restart
   return statements_.state.bind(1, std::string_view{alarm.room})
       .bind(2, std::string_view{alarm.alarm})
@@ -154,10 +154,10 @@ tl::expected<void, DbError> Journal::write_state(const AlarmRow &row) {
       .run();
 }
 
-tl::expected<void, DbError> Journal::add(const StoredCalibration &stored) {
+tl::expected<void, DbError> Journal::add(const StoredCalibration& stored) {
   auto transaction = Transaction::begin(database_);
   if (!transaction) return tl::unexpected(transaction.error());
-  const auto &calibration = stored.calibration;
+  const auto& calibration = stored.calibration;
   auto done = statements_.calibration.bind(1, ms_of(stored.at))
                   .bind(2, std::string_view{stored.room})
                   .bind(3, std::string_view{stored.sensor})
@@ -176,9 +176,9 @@ tl::expected<void, DbError> Journal::add(const StoredCalibration &stored) {
 }
 
 tl::expected<void, DbError> Journal::write_point(std::int64_t calibration, std::string_view point,
-                                                 const compensation::CalibrationPoint &values) {
-  Statement &insert = statements_.point;
-  const auto pair = [&](int position, const auto &uncertain) {
+                                                 const compensation::CalibrationPoint& values) {
+  Statement& insert = statements_.point;
+  const auto pair = [&](int position, const auto& uncertain) {
     insert.bind(position, uncertain.value.si()).bind(position + 1, uncertain.u_si);
   };
   insert.bind(1, calibration).bind(2, point).bind_null(11).bind_null(12);
@@ -207,7 +207,7 @@ tl::expected<Remembered, DbError> Journal::remembered(WallTime now) {
   }
 }
 
-tl::expected<std::vector<StoredCalibration>, DbError> newest_calibrations(Database &journal) {
+tl::expected<std::vector<StoredCalibration>, DbError> newest_calibrations(Database& journal) {
   constexpr std::string_view point = "p.signal_V, p.u_signal_V, p.oxygen, p.u_oxygen, p.temperature_K, "
                                      "p.u_temperature_K, p.humidity, p.u_humidity, p.humidity_temperature_K, "
                                      "p.u_humidity_temperature_K, p.pressure_Pa, p.u_pressure_Pa";

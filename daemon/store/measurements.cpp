@@ -11,7 +11,7 @@ namespace {
 
 constexpr std::int64_t rows_pruned_at_once = 20000;
 
-std::optional<double> beside(const std::optional<double> &value, double u) {
+std::optional<double> beside(const std::optional<double>& value, double u) {
   return value ? std::optional{u} : std::nullopt;
 }
 
@@ -22,13 +22,13 @@ std::string key_of(std::initializer_list<std::string_view> parts) {
 }
 
 /// First row wins, last row moves: rowids grow within a transaction.
-template <class Marks> void mark(Marks &marks, WallTime at, std::int64_t row) {
+template <class Marks> void mark(Marks& marks, WallTime at, std::int64_t row) {
   const auto [place, is_new] = marks.try_emplace(minute_of(at), typename Marks::mapped_type{row, row});
   if (!is_new) place->second.last = row;
 }
 
-template <class Marks> tl::expected<void, DbError> store_marks(Statement &statement, Marks &marks) {
-  for (const auto &[minute, span] : marks)
+template <class Marks> tl::expected<void, DbError> store_marks(Statement& statement, Marks& marks) {
+  for (const auto& [minute, span] : marks)
     if (auto done = statement.bind(1, minute).bind(2, span.first).bind(3, span.last).run(); !done) return done;
   return {};
 }
@@ -37,13 +37,13 @@ template <class Marks> tl::expected<void, DbError> store_marks(Statement &statem
 
 std::int64_t minute_of(WallTime t) { return std::chrono::floor<std::chrono::minutes>(t).time_since_epoch().count(); }
 
-ReadingRow flattened(const ReadingRecord &reading) {
+ReadingRow flattened(const ReadingRecord& reading) {
   ReadingRow row;
   row.at = reading.at;
   row.room = reading.room;
   row.sensor = reading.sensor;
   row.status = reading.status;
-  if (const auto &oxygen = reading.oxygen) {
+  if (const auto& oxygen = reading.oxygen) {
     row.oxygen = oxygen->dry.si();
     row.u_oxygen = oxygen->u_dry;
     row.oxygen_wet = oxygen->wet.si();
@@ -60,7 +60,7 @@ ReadingRow flattened(const ReadingRecord &reading) {
   row.u_pressure_Pa = beside(reading.pressure_Pa, reading.u_pressure_Pa);
   row.carbon_dioxide = reading.carbon_dioxide;
   row.u_carbon_dioxide = beside(reading.carbon_dioxide, reading.u_carbon_dioxide);
-  for (const auto &reason : reading.reasons) (row.reasons += row.reasons.empty() ? "" : "; ") += reason.text;
+  for (const auto& reason : reading.reasons) (row.reasons += row.reasons.empty() ? "" : "; ") += reason.text;
   return row;
 }
 
@@ -76,7 +76,7 @@ tl::expected<Measurements, DbError> Measurements::prepared(Database database) {
                              fmt::format(fmt::runtime(mark), "sample"),
                              fmt::format(fmt::runtime(mark), "reading")};
   std::vector<Statement> made;
-  for (const auto &text : sql) {
+  for (const auto& text : sql) {
     auto statement = database.prepare(text);
     if (!statement) return tl::unexpected(statement.error());
     made.push_back(std::move(*statement));
@@ -86,13 +86,13 @@ tl::expected<Measurements, DbError> Measurements::prepared(Database database) {
   return Measurements{std::move(database), std::move(statements)};
 }
 
-tl::expected<Measurements, DbError> Measurements::open(const std::filesystem::path &state_dir) {
+tl::expected<Measurements, DbError> Measurements::open(const std::filesystem::path& state_dir) {
   auto opened = open_file(state_dir, measurements_schema());
   if (!opened) return tl::unexpected(opened.error());
   return prepared(std::move(opened->database));
 }
 
-tl::expected<Measurements, DbError> Measurements::replace(const std::filesystem::path &state_dir) {
+tl::expected<Measurements, DbError> Measurements::replace(const std::filesystem::path& state_dir) {
   auto opened = replace_file(state_dir, measurements_schema());
   if (!opened) return tl::unexpected(opened.error());
   return prepared(std::move(opened->database));
@@ -112,17 +112,17 @@ tl::expected<void, DbError> Measurements::write(std::span<const Queued<Measureme
 tl::expected<void, DbError> Measurements::write_rows(std::span<const Queued<MeasurementRow>> rows) {
   auto transaction = Transaction::begin(database_);
   if (!transaction) return tl::unexpected(transaction.error());
-  for (const auto &queued : rows)
-    if (auto done = std::visit([this](const auto &row) { return insert(row); }, queued.row); !done) return done;
+  for (const auto& queued : rows)
+    if (auto done = std::visit([this](const auto& row) { return insert(row); }, queued.row); !done) return done;
   if (auto done = store_marks(statements_.sample_mark, sample_marks_); !done) return done;
   if (auto done = store_marks(statements_.reading_mark, reading_marks_); !done) return done;
   return transaction->commit();
 }
 
-tl::expected<std::int64_t, DbError> Measurements::sensor_id(const std::string &room, const std::string &sensor) {
+tl::expected<std::int64_t, DbError> Measurements::sensor_id(const std::string& room, const std::string& sensor) {
   std::string key = key_of({room, sensor});
   if (const auto known = sensors_.find(key); known != sensors_.end()) return known->second;
-  Statement &find = statements_.find_sensor;
+  Statement& find = statements_.find_sensor;
   const auto found = find.bind(1, std::string_view{room}).bind(2, std::string_view{sensor}).step();
   if (!found) return tl::unexpected(found.error());
   std::int64_t id = *found ? find.integer(0) : 0;
@@ -136,12 +136,12 @@ tl::expected<std::int64_t, DbError> Measurements::sensor_id(const std::string &r
   return id;
 }
 
-tl::expected<std::int64_t, DbError> Measurements::channel_id(const SampleRecord &sample) {
+tl::expected<std::int64_t, DbError> Measurements::channel_id(const SampleRecord& sample) {
   std::string key = key_of({sample.room, sample.sensor, sample.measurand});
   if (const auto known = channels_.find(key); known != channels_.end()) return known->second;
   const auto sensor = sensor_id(sample.room, sample.sensor);
   if (!sensor) return sensor;
-  Statement &find = statements_.find_channel;
+  Statement& find = statements_.find_channel;
   const auto found = find.bind(1, *sensor).bind(2, std::string_view{sample.measurand}).step();
   if (!found) return tl::unexpected(found.error());
   std::int64_t id = *found ? find.integer(0) : 0;
@@ -155,7 +155,7 @@ tl::expected<std::int64_t, DbError> Measurements::channel_id(const SampleRecord 
   return id;
 }
 
-tl::expected<void, DbError> Measurements::insert(const SampleRecord &sample) {
+tl::expected<void, DbError> Measurements::insert(const SampleRecord& sample) {
   const auto channel = channel_id(sample);
   if (!channel) return tl::unexpected(channel.error());
   // A value that is not a number leaves no value, so its status must say so.
@@ -163,7 +163,7 @@ tl::expected<void, DbError> Measurements::insert(const SampleRecord &sample) {
   const auto status = broken ? alarms::graver(sample.status, alarms::Status::failure) : sample.status;
   const std::string_view fault =
       broken && sample.fault.empty() ? "not a finite number" : std::string_view{sample.fault};
-  Statement &insert = statements_.sample;
+  Statement& insert = statements_.sample;
   insert.bind(1, sample.at.time_since_epoch().count())
       .bind(2, *channel)
       .bind(3, sample.si)
@@ -174,13 +174,13 @@ tl::expected<void, DbError> Measurements::insert(const SampleRecord &sample) {
   return {};
 }
 
-tl::expected<void, DbError> Measurements::insert(const ReadingRow &row) {
+tl::expected<void, DbError> Measurements::insert(const ReadingRow& row) {
   const auto sensor = sensor_id(row.room, row.sensor);
   if (!sensor) return tl::unexpected(sensor.error());
-  Statement &insert = statements_.reading;
+  Statement& insert = statements_.reading;
   insert.bind(1, row.at.time_since_epoch().count()).bind(2, *sensor).bind(3, alarms::name_of(row.status));
   int position = 4;
-  for (const auto &value : {row.oxygen, row.u_oxygen, row.oxygen_wet, row.u_oxygen_wet, row.po2_Pa, row.u_po2_Pa,
+  for (const auto& value : {row.oxygen, row.u_oxygen, row.oxygen_wet, row.u_oxygen_wet, row.po2_Pa, row.u_po2_Pa,
                             row.raw_V, row.temperature_K, row.u_temperature_K, row.humidity, row.u_humidity,
                             row.pressure_Pa, row.u_pressure_Pa, row.carbon_dioxide, row.u_carbon_dioxide})
     insert.bind(position++, value);
@@ -191,7 +191,7 @@ tl::expected<void, DbError> Measurements::insert(const ReadingRow &row) {
   return {};
 }
 
-tl::expected<std::int64_t, DbError> Measurements::prune(const Cutoffs &cutoffs) {
+tl::expected<std::int64_t, DbError> Measurements::prune(const Cutoffs& cutoffs) {
   const auto samples = prune_table("sample", cutoffs.samples);
   if (!samples) return samples;
   const auto readings = prune_table("reading", cutoffs.readings);

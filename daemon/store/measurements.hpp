@@ -18,9 +18,9 @@ struct Cutoffs {
 /// measurements.sqlite, open for writing. Belongs to the writer thread once it runs.
 class Measurements {
 public:
-  [[nodiscard]] static tl::expected<Measurements, DbError> open(const std::filesystem::path &state_dir);
+  [[nodiscard]] static tl::expected<Measurements, DbError> open(const std::filesystem::path& state_dir);
   /// After a page turned out damaged at work: moves the file aside and opens a new one.
-  [[nodiscard]] static tl::expected<Measurements, DbError> replace(const std::filesystem::path &state_dir);
+  [[nodiscard]] static tl::expected<Measurements, DbError> replace(const std::filesystem::path& state_dir);
 
   /// One transaction.
   [[nodiscard]] tl::expected<void, DbError> write(std::span<const Queued<MeasurementRow>> rows);
@@ -28,7 +28,7 @@ public:
   /// Removes the oldest minute of each table if it is older than its cutoff, at most some ten thousand rows; returns
   /// how many. Called once a second this keeps up with any rate of writing, and a clock that is years ahead for a
   /// while costs an hour of the oldest records per minute, not all of them.
-  [[nodiscard]] tl::expected<std::int64_t, DbError> prune(const Cutoffs &cutoffs);
+  [[nodiscard]] tl::expected<std::int64_t, DbError> prune(const Cutoffs& cutoffs);
 
 private:
   struct Statements {
@@ -42,10 +42,10 @@ private:
       : database_{std::move(database)}, statements_{std::move(statements)} {}
   [[nodiscard]] static tl::expected<Measurements, DbError> prepared(Database database);
   [[nodiscard]] tl::expected<void, DbError> write_rows(std::span<const Queued<MeasurementRow>> rows);
-  [[nodiscard]] tl::expected<void, DbError> insert(const SampleRecord &sample);
-  [[nodiscard]] tl::expected<void, DbError> insert(const ReadingRow &reading);
-  [[nodiscard]] tl::expected<std::int64_t, DbError> sensor_id(const std::string &room, const std::string &sensor);
-  [[nodiscard]] tl::expected<std::int64_t, DbError> channel_id(const SampleRecord &sample);
+  [[nodiscard]] tl::expected<void, DbError> insert(const SampleRecord& sample);
+  [[nodiscard]] tl::expected<void, DbError> insert(const ReadingRow& reading);
+  [[nodiscard]] tl::expected<std::int64_t, DbError> sensor_id(const std::string& room, const std::string& sensor);
+  [[nodiscard]] tl::expected<std::int64_t, DbError> channel_id(const SampleRecord& sample);
   [[nodiscard]] tl::expected<std::int64_t, DbError> prune_table(std::string_view table, WallTime cutoff);
 
   Database database_;

@@ -10,18 +10,18 @@ namespace {
 constexpr std::size_t alarms_at_once = 500;
 constexpr std::size_t measurements_at_once = 2000;
 
-template <class Row> std::vector<Queued<Row>> take_front(std::deque<Queued<Row>> &queue, std::size_t at_most) {
+template <class Row> std::vector<Queued<Row>> take_front(std::deque<Queued<Row>>& queue, std::size_t at_most) {
   const auto end = queue.begin() + static_cast<std::ptrdiff_t>(std::min(queue.size(), at_most));
   std::vector<Queued<Row>> front{std::make_move_iterator(queue.begin()), std::make_move_iterator(end)};
   queue.erase(queue.begin(), end);
   return front;
 }
 
-template <class Row> void give_back(std::deque<Queued<Row>> &queue, std::vector<Queued<Row>> &rows) {
+template <class Row> void give_back(std::deque<Queued<Row>>& queue, std::vector<Queued<Row>>& rows) {
   queue.insert(queue.begin(), std::make_move_iterator(rows.begin()), std::make_move_iterator(rows.end()));
 }
 
-template <class Row> bool is_past(const std::deque<Queued<Row>> &queue, std::uint64_t ticket) {
+template <class Row> bool is_past(const std::deque<Queued<Row>>& queue, std::uint64_t ticket) {
   return queue.empty() || queue.front().ticket > ticket;
 }
 
@@ -107,16 +107,16 @@ void Queue::settle(Batch batch, bool failed) {
     give_back(alarms_, batch.alarms);
     give_back(measurements_, batch.measurements);
     drop_beyond_limit();
-    for (auto &barrier : barriers_) {
+    for (auto& barrier : barriers_) {
       const bool written = is_past(alarms_, barrier.alarm) && is_past(measurements_, barrier.measurement);
       const bool tried = failed && barrier.attempt < batch.attempt;
       if (written || tried) {
         answers.emplace_back(std::exchange(barrier.done, nullptr), written && barrier.dropped == dropped_);
       }
     }
-    std::erase_if(barriers_, [](const Barrier &barrier) { return !barrier.done; });
+    std::erase_if(barriers_, [](const Barrier& barrier) { return !barrier.done; });
   }
-  for (auto &[done, written] : answers) done(written); // unlocked: it may call back into the store
+  for (auto& [done, written] : answers) done(written); // unlocked: it may call back into the store
 }
 
 void Queue::abandon() {
@@ -127,8 +127,8 @@ void Queue::abandon() {
     barriers = std::exchange(barriers_, {});
     calibrations = std::exchange(calibrations_, {});
   }
-  for (auto &barrier : barriers) barrier.done(false);
-  for (auto &request : calibrations) request.done.set_value(tl::unexpected(StoreError{"the store is closing"}));
+  for (auto& barrier : barriers) barrier.done(false);
+  for (auto& request : calibrations) request.done.set_value(tl::unexpected(StoreError{"the store is closing"}));
 }
 
 } // namespace oxherd::daemon::store

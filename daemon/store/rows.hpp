@@ -24,7 +24,7 @@ struct ReadingRow {
   std::optional<double> carbon_dioxide, u_carbon_dioxide;
   std::string reasons; ///< "; " between them; empty when there is none
 };
-[[nodiscard]] ReadingRow flattened(const ReadingRecord &reading);
+[[nodiscard]] ReadingRow flattened(const ReadingRecord& reading);
 
 using MeasurementRow = std::variant<SampleRecord, ReadingRow>;
 

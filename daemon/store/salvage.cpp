@@ -10,7 +10,7 @@ namespace oxherd::daemon::store {
 namespace {
 
 /// One statement either takes a whole table or, at a damaged page, nothing.
-bool take_over(Database &fresh, std::string_view table) {
+bool take_over(Database& fresh, std::string_view table) {
   const auto done = fresh.run(fmt::format("INSERT OR IGNORE INTO main.{0} SELECT * FROM damaged.{0}", table));
   if (done)
     log::warning("table {} recovered: {} rows", table, fresh.changes());
@@ -25,7 +25,7 @@ std::int64_t now_ms() {
 }
 
 /// The journal in pieces of a hundred lines, so that a damaged page costs its neighbourhood only.
-void take_over_journal(Database &fresh) {
+void take_over_journal(Database& fresh) {
   constexpr std::int64_t piece = 100;
   constexpr std::int64_t lines_max = 100'000'000; // a larger number is damage
   const auto last =
@@ -53,7 +53,7 @@ void take_over_journal(Database &fresh) {
 
 } // namespace
 
-void salvage_journal(Database &fresh, const std::filesystem::path &damaged) {
+void salvage_journal(Database& fresh, const std::filesystem::path& damaged) {
   auto attach = fresh.prepare("ATTACH ? AS damaged");
   if (!attach) return log::error("nothing can be recovered: {}", attach.error().what);
   const std::string name = damaged.string();

@@ -68,7 +68,7 @@ constexpr std::uintmax_t whole_check_bytes = std::uintmax_t{512} << 20U;
 
 DbError plain_error(std::string what) { return {Trouble::other, std::move(what)}; }
 
-tl::expected<void, DbError> configure(Database &database, const Schema &schema, const std::string &name) {
+tl::expected<void, DbError> configure(Database& database, const Schema& schema, const std::string& name) {
   const auto mode = database.text("PRAGMA journal_mode=WAL");
   if (!mode) return tl::unexpected(mode.error());
   if (*mode != "wal")
@@ -81,7 +81,7 @@ tl::expected<void, DbError> configure(Database &database, const Schema &schema, 
 }
 
 /// Refuses a file that is not ours, and one that a newer version wrote. Zero for a new file.
-tl::expected<std::int64_t, DbError> version_of(Database &database, const Schema &schema, const std::string &name) {
+tl::expected<std::int64_t, DbError> version_of(Database& database, const Schema& schema, const std::string& name) {
   const auto tables = database.integer("SELECT count(*) FROM sqlite_schema");
   if (!tables) return tl::unexpected(tables.error());
   const auto id = database.integer("PRAGMA application_id");
@@ -98,7 +98,7 @@ tl::expected<std::int64_t, DbError> version_of(Database &database, const Schema 
   return *tables == 0 ? 0 : *version;
 }
 
-tl::expected<void, DbError> check(Database &database, const std::filesystem::path &file) {
+tl::expected<void, DbError> check(Database& database, const std::filesystem::path& file) {
   std::error_code ignored;
   const bool whole = std::filesystem::file_size(file, ignored) <= whole_check_bytes;
   const auto verdict = database.text(whole ? "PRAGMA quick_check(1)" : "PRAGMA quick_check('sqlite_schema')");
@@ -108,7 +108,7 @@ tl::expected<void, DbError> check(Database &database, const std::filesystem::pat
   return {};
 }
 
-tl::expected<void, DbError> migrate(Database &database, const Schema &schema, std::int64_t version) {
+tl::expected<void, DbError> migrate(Database& database, const Schema& schema, std::int64_t version) {
   for (; version < std::ssize(schema.steps); ++version) {
     auto transaction = Transaction::begin(database);
     if (!transaction) return tl::unexpected(transaction.error());
@@ -121,7 +121,7 @@ tl::expected<void, DbError> migrate(Database &database, const Schema &schema, st
   return {};
 }
 
-tl::expected<Database, DbError> open_once(const std::filesystem::path &file, const Schema &schema) {
+tl::expected<Database, DbError> open_once(const std::filesystem::path& file, const Schema& schema) {
   auto database = Database::open(file, Database::Mode::create);
   if (!database) return database;
   const auto version = version_of(*database, schema, file.string());
@@ -133,10 +133,10 @@ tl::expected<Database, DbError> open_once(const std::filesystem::path &file, con
 }
 
 /// Moves a damaged file aside with its write-ahead log, which belongs to it under the new name.
-tl::expected<std::filesystem::path, DbError> set_aside(const std::filesystem::path &file) {
+tl::expected<std::filesystem::path, DbError> set_aside(const std::filesystem::path& file) {
   const auto now = std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now());
   const std::filesystem::path aside = fmt::format("{}.damaged-{}", file.string(), rfc3339(now));
-  for (const char *suffix : {"-wal", "-shm", ""}) {
+  for (const char* suffix : {"-wal", "-shm", ""}) {
     std::error_code failed;
     std::filesystem::rename(file.string() + suffix, aside.string() + suffix, failed);
     if (failed && failed != std::errc::no_such_file_or_directory)
@@ -146,7 +146,7 @@ tl::expected<std::filesystem::path, DbError> set_aside(const std::filesystem::pa
   return aside;
 }
 
-tl::expected<OpenedFile, DbError> start_anew(const std::filesystem::path &file, const Schema &schema,
+tl::expected<OpenedFile, DbError> start_anew(const std::filesystem::path& file, const Schema& schema,
                                              std::string_view why) {
   auto aside = set_aside(file);
   if (!aside) return tl::unexpected(aside.error());
@@ -159,17 +159,17 @@ tl::expected<OpenedFile, DbError> start_anew(const std::filesystem::path &file, 
 
 } // namespace
 
-const Schema &journal_schema() {
+const Schema& journal_schema() {
   static constexpr Schema schema{"journal.sqlite", 0x4f78684a, "FULL", journal_steps};
   return schema;
 }
 
-const Schema &measurements_schema() {
+const Schema& measurements_schema() {
   static constexpr Schema schema{"measurements.sqlite", 0x4f78684d, "NORMAL", measurements_steps};
   return schema;
 }
 
-tl::expected<OpenedFile, DbError> open_file(const std::filesystem::path &state_dir, const Schema &schema) {
+tl::expected<OpenedFile, DbError> open_file(const std::filesystem::path& state_dir, const Schema& schema) {
   const auto file = state_dir / schema.file_name;
   auto database = open_once(file, schema);
   if (database) return OpenedFile{std::move(*database), {}};
@@ -177,12 +177,12 @@ tl::expected<OpenedFile, DbError> open_file(const std::filesystem::path &state_d
   return start_anew(file, schema, database.error().what);
 }
 
-tl::expected<OpenedFile, DbError> replace_file(const std::filesystem::path &state_dir, const Schema &schema) {
+tl::expected<OpenedFile, DbError> replace_file(const std::filesystem::path& state_dir, const Schema& schema) {
   const auto file = state_dir / schema.file_name;
   return start_anew(file, schema, fmt::format("damaged: {}: found at work", file.string()));
 }
 
-tl::expected<Database, DbError> open_for_reading(const std::filesystem::path &state_dir, const Schema &schema) {
+tl::expected<Database, DbError> open_for_reading(const std::filesystem::path& state_dir, const Schema& schema) {
   const auto file = state_dir / schema.file_name;
   std::error_code failed;
   if (!std::filesystem::exists(file, failed))

@@ -17,10 +17,10 @@ struct Schema {
 };
 
 /// journal.sqlite: the alarm journal, the alarms' states and the calibrations.
-[[nodiscard]] const Schema &journal_schema();
+[[nodiscard]] const Schema& journal_schema();
 /// measurements.sqlite: raw samples and readings. Append-only tables without a secondary index, which would cost fifty
 /// times the bytes; `*_mark` says between which rowids the rows of one minute lie.
-[[nodiscard]] const Schema &measurements_schema();
+[[nodiscard]] const Schema& measurements_schema();
 
 /// What opening did besides.
 struct OpenedFile {
@@ -30,14 +30,14 @@ struct OpenedFile {
 
 /// Opens one file of the store for writing: settings, identity, integrity, migration. A damaged file is moved aside and
 /// a new one started; a file of another program or of a newer version is refused, never touched.
-[[nodiscard]] tl::expected<OpenedFile, DbError> open_file(const std::filesystem::path &state_dir, const Schema &schema);
+[[nodiscard]] tl::expected<OpenedFile, DbError> open_file(const std::filesystem::path& state_dir, const Schema& schema);
 
 /// The same after a page turned out damaged at work: the file is moved aside without another check.
-[[nodiscard]] tl::expected<OpenedFile, DbError> replace_file(const std::filesystem::path &state_dir,
-                                                             const Schema &schema);
+[[nodiscard]] tl::expected<OpenedFile, DbError> replace_file(const std::filesystem::path& state_dir,
+                                                             const Schema& schema);
 
 /// Opens for reading only, beside a running daemon or without one; refuses a missing file and a newer version.
-[[nodiscard]] tl::expected<Database, DbError> open_for_reading(const std::filesystem::path &state_dir,
-                                                               const Schema &schema);
+[[nodiscard]] tl::expected<Database, DbError> open_for_reading(const std::filesystem::path& state_dir,
+                                                               const Schema& schema);
 
 } // namespace oxherd::daemon::store

@@ -16,12 +16,12 @@ namespace {
 /// room for its -shm file says "I/O error" only.
 constexpr unsigned long long nearly_full_bytes = 256 * 1024;
 
-bool no_space_left(const char *file) {
+bool no_space_left(const char* file) {
   struct statvfs space {};
   return ::statvfs(file, &space) == 0 && space.f_bavail * space.f_frsize < nearly_full_bytes;
 }
 
-Trouble trouble_of(int code, int os_error, const char *file) {
+Trouble trouble_of(int code, int os_error, const char* file) {
   switch (code & 0xff) {
   case SQLITE_FULL: return Trouble::full;
   case SQLITE_READONLY: return Trouble::read_only;
@@ -39,7 +39,7 @@ Trouble trouble_of(int code, int os_error, const char *file) {
   return duplicate ? Trouble::duplicate : Trouble::other;
 }
 
-DbError describe(sqlite3 *connection, int code, const std::string &file) {
+DbError describe(sqlite3* connection, int code, const std::string& file) {
   const int os_error = connection != nullptr ? sqlite3_system_errno(connection) : 0;
   const Trouble trouble = trouble_of(code, os_error, file.c_str());
   std::string detail = connection != nullptr ? sqlite3_errmsg(connection) : sqlite3_errstr(code);
@@ -58,15 +58,15 @@ DbError describe(sqlite3 *connection, int code, const std::string &file) {
   std::abort();
 }
 
-std::string file_of(sqlite3 *connection) {
-  const char *name = sqlite3_db_filename(connection, "main");
+std::string file_of(sqlite3* connection) {
+  const char* name = sqlite3_db_filename(connection, "main");
   return name != nullptr ? name : "database";
 }
 
-DbError describe(sqlite3 *connection, int code) { return describe(connection, code, file_of(connection)); }
+DbError describe(sqlite3* connection, int code) { return describe(connection, code, file_of(connection)); }
 
 /// A path as a URI: SQLite reads '?', '#' and '%' of a URI as marks of its own.
-std::string uri_of(const std::filesystem::path &file) {
+std::string uri_of(const std::filesystem::path& file) {
   std::string uri = "file:";
   for (const char c : std::filesystem::absolute(file).string()) {
     if (c == '?' || c == '#' || c == '%')
@@ -79,34 +79,34 @@ std::string uri_of(const std::filesystem::path &file) {
 
 } // namespace
 
-void Statement::Finalize::operator()(sqlite3_stmt *statement) const { sqlite3_finalize(statement); }
-void Database::Close::operator()(sqlite3 *connection) const { sqlite3_close_v2(connection); }
+void Statement::Finalize::operator()(sqlite3_stmt* statement) const { sqlite3_finalize(statement); }
+void Database::Close::operator()(sqlite3* connection) const { sqlite3_close_v2(connection); }
 
-Statement &Statement::note(int code) {
+Statement& Statement::note(int code) {
   if (code != SQLITE_OK && bind_error_ == SQLITE_OK) bind_error_ = code;
   return *this;
 }
-Statement &Statement::bind(int position, std::int64_t value) {
+Statement& Statement::bind(int position, std::int64_t value) {
   return note(sqlite3_bind_int64(statement_.get(), position, value));
 }
-Statement &Statement::bind(int position, std::string_view text) {
-  const char *data = text.empty() ? "" : text.data(); // a null pointer would bind NULL
+Statement& Statement::bind(int position, std::string_view text) {
+  const char* data = text.empty() ? "" : text.data(); // a null pointer would bind NULL
   return note(sqlite3_bind_text64(statement_.get(), position, data, text.size(), nullptr, SQLITE_UTF8));
 }
-Statement &Statement::bind(int position, std::optional<double> value) {
+Statement& Statement::bind(int position, std::optional<double> value) {
   if (!value || !std::isfinite(*value)) return bind_null(position);
   return note(sqlite3_bind_double(statement_.get(), position, *value));
 }
-Statement &Statement::bind_null(int position) { return note(sqlite3_bind_null(statement_.get(), position)); }
-Statement &Statement::bind(int position, const std::optional<std::int64_t> &value) {
+Statement& Statement::bind_null(int position) { return note(sqlite3_bind_null(statement_.get(), position)); }
+Statement& Statement::bind(int position, const std::optional<std::int64_t>& value) {
   return value ? bind(position, *value) : bind_null(position);
 }
-Statement &Statement::bind(int position, const std::optional<std::string> &text) {
+Statement& Statement::bind(int position, const std::optional<std::string>& text) {
   return text ? bind(position, std::string_view{*text}) : bind_null(position);
 }
 
 tl::expected<bool, DbError> Statement::step() {
-  sqlite3 *connection = sqlite3_db_handle(statement_.get());
+  sqlite3* connection = sqlite3_db_handle(statement_.get());
   if (bind_error_ != SQLITE_OK) return tl::unexpected(describe(connection, std::exchange(bind_error_, SQLITE_OK)));
   const int code = sqlite3_step(statement_.get());
   if (code == SQLITE_ROW) return true;
@@ -135,15 +135,15 @@ std::optional<std::int64_t> Statement::optional_integer(int column) const {
   return is_null(column) ? std::nullopt : std::optional{integer(column)};
 }
 std::string Statement::text(int column) const {
-  const void *bytes = sqlite3_column_blob(statement_.get(), column);
+  const void* bytes = sqlite3_column_blob(statement_.get(), column);
   const auto size = static_cast<std::size_t>(sqlite3_column_bytes(statement_.get(), column));
-  return bytes == nullptr ? std::string{} : std::string{static_cast<const char *>(bytes), size};
+  return bytes == nullptr ? std::string{} : std::string{static_cast<const char*>(bytes), size};
 }
 
-tl::expected<Database, DbError> Database::open(const std::filesystem::path &file, Mode mode) {
+tl::expected<Database, DbError> Database::open(const std::filesystem::path& file, Mode mode) {
   const int access = mode == Mode::create ? SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE : SQLITE_OPEN_READONLY;
   const bool fixed = mode == Mode::read_fixed;
-  sqlite3 *connection = nullptr;
+  sqlite3* connection = nullptr;
   const int code = sqlite3_open_v2((fixed ? uri_of(file) : file.string()).c_str(), &connection,
                                    access | SQLITE_OPEN_NOMUTEX | (fixed ? SQLITE_OPEN_URI : 0), nullptr);
   Database database{connection};
@@ -160,7 +160,7 @@ tl::expected<void, DbError> Database::run(std::string_view sql) {
 }
 
 tl::expected<Statement, DbError> Database::prepare(std::string_view sql) {
-  sqlite3_stmt *statement = nullptr;
+  sqlite3_stmt* statement = nullptr;
   const int code = sqlite3_prepare_v3(connection_.get(), sql.data(), static_cast<int>(sql.size()),
                                       SQLITE_PREPARE_PERSISTENT, &statement, nullptr);
   if (code != SQLITE_OK) return tl::unexpected(describe(connection_.get(), code));
@@ -184,7 +184,7 @@ tl::expected<std::string, DbError> Database::text(std::string_view sql) {
 std::int64_t Database::last_rowid() const { return sqlite3_last_insert_rowid(connection_.get()); }
 std::int64_t Database::changes() const { return sqlite3_changes64(connection_.get()); }
 
-tl::expected<Transaction, DbError> Transaction::begin(Database &database) {
+tl::expected<Transaction, DbError> Transaction::begin(Database& database) {
   if (const auto begun = database.run("BEGIN IMMEDIATE"); !begun) return tl::unexpected(begun.error());
   return Transaction{database};
 }

@@ -31,15 +31,15 @@ struct DbError {
 /// A compiled statement. Used by one thread at a time. Texts are bound without a copy: they must live until the step.
 class Statement {
 public:
-  Statement &bind(int position, std::int64_t value);
-  Statement &bind(int position, std::string_view text);
+  Statement& bind(int position, std::int64_t value);
+  Statement& bind(int position, std::string_view text);
   /// A value that is absent or not finite is bound as NULL: SQLite would turn NaN into NULL anyway, and a JSON reader
   /// knows neither NaN nor infinity.
-  Statement &bind(int position, std::optional<double> value);
-  Statement &bind(int position, double value) { return bind(position, std::optional<double>{value}); }
-  Statement &bind_null(int position);
-  Statement &bind(int position, const std::optional<std::int64_t> &value);
-  Statement &bind(int position, const std::optional<std::string> &text);
+  Statement& bind(int position, std::optional<double> value);
+  Statement& bind(int position, double value) { return bind(position, std::optional<double>{value}); }
+  Statement& bind_null(int position);
+  Statement& bind(int position, const std::optional<std::int64_t>& value);
+  Statement& bind(int position, const std::optional<std::string>& text);
 
   /// True when a row stands ready. After false or an error the statement is reset and can be bound again.
   [[nodiscard]] tl::expected<bool, DbError> step();
@@ -57,10 +57,10 @@ public:
 private:
   friend class Database;
   struct Finalize {
-    void operator()(sqlite3_stmt *statement) const;
+    void operator()(sqlite3_stmt* statement) const;
   };
-  explicit Statement(sqlite3_stmt *statement) : statement_{statement} {}
-  Statement &note(int code);
+  explicit Statement(sqlite3_stmt* statement) : statement_{statement} {}
+  Statement& note(int code);
 
   std::unique_ptr<sqlite3_stmt, Finalize> statement_;
   int bind_error_ = 0;
@@ -74,7 +74,7 @@ public:
     read,      ///< beside a writer or without one
     read_fixed ///< read-only and nobody writes: needs neither -wal nor -shm, so works in a directory one cannot write
   };
-  [[nodiscard]] static tl::expected<Database, DbError> open(const std::filesystem::path &file, Mode mode);
+  [[nodiscard]] static tl::expected<Database, DbError> open(const std::filesystem::path& file, Mode mode);
 
   [[nodiscard]] tl::expected<void, DbError> run(std::string_view sql); ///< one or more statements, no rows wanted
   [[nodiscard]] tl::expected<Statement, DbError> prepare(std::string_view sql);
@@ -86,9 +86,9 @@ public:
 private:
   friend class Transaction;
   struct Close {
-    void operator()(sqlite3 *connection) const;
+    void operator()(sqlite3* connection) const;
   };
-  explicit Database(sqlite3 *connection) : connection_{connection} {}
+  explicit Database(sqlite3* connection) : connection_{connection} {}
 
   std::unique_ptr<sqlite3, Close> connection_;
 };
@@ -97,18 +97,18 @@ private:
 /// connection has written since. Rolls back unless committed: after "disk full" SQLite leaves it open.
 class Transaction {
 public:
-  [[nodiscard]] static tl::expected<Transaction, DbError> begin(Database &database);
-  Transaction(Transaction &&other) noexcept : database_{std::exchange(other.database_, nullptr)} {}
-  Transaction &operator=(Transaction &&) = delete;
-  Transaction(const Transaction &) = delete;
-  Transaction &operator=(const Transaction &) = delete;
+  [[nodiscard]] static tl::expected<Transaction, DbError> begin(Database& database);
+  Transaction(Transaction&& other) noexcept : database_{std::exchange(other.database_, nullptr)} {}
+  Transaction& operator=(Transaction&&) = delete;
+  Transaction(const Transaction&) = delete;
+  Transaction& operator=(const Transaction&) = delete;
   ~Transaction();
 
   [[nodiscard]] tl::expected<void, DbError> commit();
 
 private:
-  explicit Transaction(Database &database) : database_{&database} {}
-  Database *database_; ///< null once committed or moved from
+  explicit Transaction(Database& database) : database_{&database} {}
+  Database* database_; ///< null once committed or moved from
 };
 
 } // namespace oxherd::daemon::store

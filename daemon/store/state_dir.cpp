@@ -16,7 +16,7 @@
 namespace oxherd::daemon::store {
 namespace {
 
-std::string because(std::string_view what, const std::filesystem::path &path) {
+std::string because(std::string_view what, const std::filesystem::path& path) {
   const int code = errno;
   return fmt::format("{} {}: {}{}", what, path.string(), std::strerror(code),
                      code == ENOSPC || code == EDQUOT ? ": disk full" : "");
@@ -30,7 +30,7 @@ std::string owner_in(int lock) {
   return owner.substr(0, owner.find_first_not_of("0123456789"));
 }
 
-tl::expected<void, std::string> make_directory(const std::filesystem::path &path) {
+tl::expected<void, std::string> make_directory(const std::filesystem::path& path) {
   std::error_code failed;
   const auto absolute = std::filesystem::absolute(path, failed);
   if (const auto parent = absolute.parent_path(); !std::filesystem::exists(parent, failed))
@@ -41,7 +41,7 @@ tl::expected<void, std::string> make_directory(const std::filesystem::path &path
 
 } // namespace
 
-tl::expected<StateDir, std::string> StateDir::claim(const std::filesystem::path &path) {
+tl::expected<StateDir, std::string> StateDir::claim(const std::filesystem::path& path) {
   if (auto made = make_directory(path); !made) return tl::unexpected(made.error());
   const auto file = path / "lock";
   const int lock = ::open(file.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0640);
@@ -59,7 +59,7 @@ tl::expected<StateDir, std::string> StateDir::claim(const std::filesystem::path 
   return claimed;
 }
 
-StateDir::StateDir(StateDir &&other) noexcept : lock_{std::exchange(other.lock_, -1)} {}
+StateDir::StateDir(StateDir&& other) noexcept : lock_{std::exchange(other.lock_, -1)} {}
 StateDir::~StateDir() {
   if (lock_ >= 0) ::close(lock_);
 }

@@ -12,11 +12,11 @@ namespace oxherd::daemon::store {
 class StateDir {
 public:
   /// The error says who holds the directory, or why it cannot be made or written.
-  [[nodiscard]] static tl::expected<StateDir, std::string> claim(const std::filesystem::path &path);
-  StateDir(StateDir &&other) noexcept;
-  StateDir &operator=(StateDir &&) = delete;
-  StateDir(const StateDir &) = delete;
-  StateDir &operator=(const StateDir &) = delete;
+  [[nodiscard]] static tl::expected<StateDir, std::string> claim(const std::filesystem::path& path);
+  StateDir(StateDir&& other) noexcept;
+  StateDir& operator=(StateDir&&) = delete;
+  StateDir(const StateDir&) = delete;
+  StateDir& operator=(const StateDir&) = delete;
   ~StateDir();
 
 private:

@@ -12,17 +12,17 @@
 namespace oxherd::daemon {
 namespace {
 
-template <class Q> bool is_finite(const Uncertain<Q> &uncertain) {
+template <class Q> bool is_finite(const Uncertain<Q>& uncertain) {
   return std::isfinite(uncertain.value.si()) && std::isfinite(uncertain.u_si);
 }
 
-bool is_finite(const compensation::CalibrationPoint &point) {
-  const auto &gas = point.gas;
+bool is_finite(const compensation::CalibrationPoint& point) {
+  const auto& gas = point.gas;
   return is_finite(point.signal) && is_finite(point.oxygen) && is_finite(gas.temperature) && is_finite(gas.humidity) &&
          is_finite(gas.pressure) && (!gas.humidity_temperature || is_finite(*gas.humidity_temperature));
 }
 
-bool is_finite(const compensation::Calibration &calibration) {
+bool is_finite(const compensation::Calibration& calibration) {
   return is_finite(calibration.span) && is_finite(calibration.zero) &&
          (!calibration.low || is_finite(*calibration.low));
 }
@@ -44,20 +44,20 @@ public:
                writer_->queue().waiting(), pace_.close.count() / 1000);
     thread_.detach();
   }
-  SqliteStore(const SqliteStore &) = delete;
-  SqliteStore &operator=(const SqliteStore &) = delete;
+  SqliteStore(const SqliteStore&) = delete;
+  SqliteStore& operator=(const SqliteStore&) = delete;
 
-  void sample(const SampleRecord &record) override { writer_->queue().push(store::MeasurementRow{record}); }
-  void reading(const ReadingRecord &record) override {
+  void sample(const SampleRecord& record) override { writer_->queue().push(store::MeasurementRow{record}); }
+  void reading(const ReadingRecord& record) override {
     writer_->queue().push(store::MeasurementRow{store::flattened(record)});
   }
-  void alarm(const AlarmRecord &record, const AlarmSnapshot &snapshot, const AlarmStatus &) override {
+  void alarm(const AlarmRecord& record, const AlarmSnapshot& snapshot, const AlarmStatus&) override {
     writer_->queue().push(store::AlarmRow{record, snapshot});
   }
 
-  [[nodiscard]] const Remembered &remembered() const override { return writer_->remembered(); }
+  [[nodiscard]] const Remembered& remembered() const override { return writer_->remembered(); }
 
-  [[nodiscard]] tl::expected<void, StoreError> add(const StoredCalibration &calibration) override {
+  [[nodiscard]] tl::expected<void, StoreError> add(const StoredCalibration& calibration) override {
     if (!is_finite(calibration.calibration))
       return tl::unexpected(StoreError{
           fmt::format("calibration of {}/{}: a value is not a finite number", calibration.room, calibration.sensor)});
@@ -90,15 +90,15 @@ private:
 
 Store::~Store() = default;
 
-tl::expected<std::unique_ptr<Store>, StoreError> store::open_paced(const std::filesystem::path &state_dir,
-                                                                   const config::Store &settings, Pace pace) {
+tl::expected<std::unique_ptr<Store>, StoreError> store::open_paced(const std::filesystem::path& state_dir,
+                                                                   const config::Store& settings, Pace pace) {
   auto writer = Writer::open(state_dir, settings, pace);
   if (!writer) return tl::unexpected(writer.error());
   return std::make_unique<SqliteStore>(state_dir, std::move(*writer), pace);
 }
 
-tl::expected<std::unique_ptr<Store>, StoreError> Store::open(const std::filesystem::path &state_dir,
-                                                             const config::Store &settings) {
+tl::expected<std::unique_ptr<Store>, StoreError> Store::open(const std::filesystem::path& state_dir,
+                                                             const config::Store& settings) {
   return store::open_paced(state_dir, settings, {});
 }
 

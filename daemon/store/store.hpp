@@ -48,13 +48,13 @@ class Store : public Sink {
 public:
   /// Takes the directory's lock (a second daemon is refused with the first one's process id), opens, checks and
   /// migrates the files. A damaged file is moved aside, named in the log, and a new one started.
-  [[nodiscard]] static tl::expected<std::unique_ptr<Store>, StoreError> open(const std::filesystem::path &state_dir,
-                                                                             const config::Store &settings);
+  [[nodiscard]] static tl::expected<std::unique_ptr<Store>, StoreError> open(const std::filesystem::path& state_dir,
+                                                                             const config::Store& settings);
   ~Store() override; ///< writes what is queued, for at most a few seconds
 
-  [[nodiscard]] virtual const Remembered &remembered() const = 0;
+  [[nodiscard]] virtual const Remembered& remembered() const = 0;
   /// Blocks; used at start and from the calibrate command.
-  [[nodiscard]] virtual tl::expected<void, StoreError> add(const StoredCalibration &calibration) = 0;
+  [[nodiscard]] virtual tl::expected<void, StoreError> add(const StoredCalibration& calibration) = 0;
   /// The newest calibration of each sensor and serial, oldest first; of equal times the one recorded last.
   [[nodiscard]] virtual tl::expected<std::vector<StoredCalibration>, StoreError> calibrations() = 0;
   /// Any thread. Calls `done` once, on the writer thread: with true when everything queued before the call is

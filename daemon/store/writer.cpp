@@ -18,12 +18,12 @@ WallTime wall_clock_now() { return std::chrono::floor<std::chrono::milliseconds>
 
 } // namespace
 
-Writer::Writer(StateDir claimed, const std::filesystem::path &state_dir, const config::Store &settings, Pace pace)
+Writer::Writer(StateDir claimed, const std::filesystem::path& state_dir, const config::Store& settings, Pace pace)
     : state_dir_{state_dir}, settings_{settings}, pace_{pace}, claimed_{std::move(claimed)}, ballast_{state_dir},
       queue_{static_cast<std::size_t>(std::max(1, settings.queue_max)), pace} {}
 
-tl::expected<std::shared_ptr<Writer>, StoreError> Writer::open(const std::filesystem::path &state_dir,
-                                                               const config::Store &settings, Pace pace) {
+tl::expected<std::shared_ptr<Writer>, StoreError> Writer::open(const std::filesystem::path& state_dir,
+                                                               const config::Store& settings, Pace pace) {
   auto claimed = StateDir::claim(state_dir);
   if (!claimed) return tl::unexpected(StoreError{claimed.error()});
   // NOLINTNEXTLINE(cppcoreguidelines-owning-memory): the constructor is private
@@ -33,21 +33,21 @@ tl::expected<std::shared_ptr<Writer>, StoreError> Writer::open(const std::filesy
 }
 
 tl::expected<void, DbError> Writer::open_files() {
-  const auto remember = [this](Journal &journal) -> tl::expected<void, DbError> {
+  const auto remember = [this](Journal& journal) -> tl::expected<void, DbError> {
     auto remembered = journal.remembered(wall_clock_now());
     if (!remembered) return tl::unexpected(remembered.error());
     remembered_ = std::move(*remembered);
     return {};
   };
   if (auto done = attempt(journal_, remember); !done) return done;
-  const auto opened = attempt(measurements_, [](Measurements &) { return tl::expected<void, DbError>{}; });
+  const auto opened = attempt(measurements_, [](Measurements&) { return tl::expected<void, DbError>{}; });
   // Alarms come first: without room for measurements the daemon starts all the same and says so.
   if (!note(measurements_trouble_, opened) && opened.error().trouble != Trouble::full) return opened;
   if (!ballast_.restore()) log::error("disk full: {} has no room for the reserve of 8 MiB", state_dir_.string());
   return {};
 }
 
-template <class File> tl::expected<void, DbError> Writer::replace(std::optional<File> &file) {
+template <class File> tl::expected<void, DbError> Writer::replace(std::optional<File>& file) {
   file.reset(); // first: closing removes the -wal file of the old name
   auto fresh = File::replace(state_dir_);
   if (!fresh) return tl::unexpected(fresh.error());
@@ -56,7 +56,7 @@ template <class File> tl::expected<void, DbError> Writer::replace(std::optional<
 }
 
 template <class File, class Action>
-tl::expected<void, DbError> Writer::attempt(std::optional<File> &file, Action action) {
+tl::expected<void, DbError> Writer::attempt(std::optional<File>& file, Action action) {
   const auto once = [&]() -> tl::expected<void, DbError> {
     if (!file) {
       auto opened = File::open(state_dir_);
@@ -80,7 +80,7 @@ tl::expected<void, DbError> Writer::attempt(std::optional<File> &file, Action ac
   return done;
 }
 
-bool Writer::note(std::string &trouble, const tl::expected<void, DbError> &result) {
+bool Writer::note(std::string& trouble, const tl::expected<void, DbError>& result) {
   std::string before;
   {
     const std::scoped_lock lock{mutex_};
@@ -94,8 +94,8 @@ bool Writer::note(std::string &trouble, const tl::expected<void, DbError> &resul
 
 tl::expected<void, DbError> Writer::write_calibrations(std::vector<CalibrationRequest> requests) {
   tl::expected<void, DbError> result;
-  for (auto &request : requests) {
-    auto done = attempt(journal_, [&](Journal &journal) { return journal.add(request.calibration); });
+  for (auto& request : requests) {
+    auto done = attempt(journal_, [&](Journal& journal) { return journal.add(request.calibration); });
     if (!done) result = done;
     if (done)
       request.done.set_value({});
@@ -105,18 +105,18 @@ tl::expected<void, DbError> Writer::write_calibrations(std::vector<CalibrationRe
   return result;
 }
 
-tl::expected<void, DbError> Writer::write_measurements(const std::vector<Queued<MeasurementRow>> &rows) {
+tl::expected<void, DbError> Writer::write_measurements(const std::vector<Queued<MeasurementRow>>& rows) {
   if (!ballast_.restore())
     return tl::unexpected(DbError{Trouble::full, fmt::format("disk full: {} has no room for the reserve of 8 MiB; make "
                                                              "room on its file system, measurements wait for it",
                                                              state_dir_.string())});
-  return attempt(measurements_, [&](Measurements &measurements) { return measurements.write(rows); });
+  return attempt(measurements_, [&](Measurements& measurements) { return measurements.write(rows); });
 }
 
-bool Writer::write(Batch &batch) {
+bool Writer::write(Batch& batch) {
   bool well = true;
   if (!batch.alarms.empty()) {
-    well = note(journal_trouble_, attempt(journal_, [&](Journal &journal) { return journal.write(batch.alarms); }));
+    well = note(journal_trouble_, attempt(journal_, [&](Journal& journal) { return journal.write(batch.alarms); }));
     if (well) batch.alarms.clear();
   }
   // Its callers are told themselves; what alarm records last met stays the journal's state of health.
@@ -135,7 +135,7 @@ void Writer::prune_when_due() {
   prune_at_ = now + pace_.prune;
   const auto today = wall_clock_now();
   const Cutoffs cutoffs{today - settings_.keep_raw, today - settings_.keep_readings};
-  const auto pruned = attempt(measurements_, [&](Measurements &measurements) -> tl::expected<void, DbError> {
+  const auto pruned = attempt(measurements_, [&](Measurements& measurements) -> tl::expected<void, DbError> {
     const auto rows = measurements.prune(cutoffs);
     if (!rows) return tl::unexpected(rows.error());
     if (*rows > 0) log::debug("store: {} rows older than the time to keep removed", *rows);

@@ -16,34 +16,34 @@
 namespace oxherd::daemon::store {
 
 /// Store::open with a pace of one's own; tests hurry.
-[[nodiscard]] tl::expected<std::unique_ptr<Store>, StoreError> open_paced(const std::filesystem::path &state_dir,
-                                                                          const config::Store &settings, Pace pace);
+[[nodiscard]] tl::expected<std::unique_ptr<Store>, StoreError> open_paced(const std::filesystem::path& state_dir,
+                                                                          const config::Store& settings, Pace pace);
 
 /// Writes what is queued. `run` is the body of the writer thread; queue() and health() are for any thread.
 class Writer {
 public:
   /// Claims the directory and opens both files. On a full disk the measurements may open later.
-  [[nodiscard]] static tl::expected<std::shared_ptr<Writer>, StoreError> open(const std::filesystem::path &state_dir,
-                                                                              const config::Store &settings, Pace pace);
+  [[nodiscard]] static tl::expected<std::shared_ptr<Writer>, StoreError> open(const std::filesystem::path& state_dir,
+                                                                              const config::Store& settings, Pace pace);
 
   void run();
-  [[nodiscard]] Queue &queue() { return queue_; }
+  [[nodiscard]] Queue& queue() { return queue_; }
   [[nodiscard]] StoreHealth health() const;
-  [[nodiscard]] const Remembered &remembered() const { return remembered_; } ///< as it was when opened
+  [[nodiscard]] const Remembered& remembered() const { return remembered_; } ///< as it was when opened
   [[nodiscard]] std::future<void> finished() { return finished_.get_future(); }
 
 private:
-  Writer(StateDir claimed, const std::filesystem::path &state_dir, const config::Store &settings, Pace pace);
+  Writer(StateDir claimed, const std::filesystem::path& state_dir, const config::Store& settings, Pace pace);
   [[nodiscard]] tl::expected<void, DbError> open_files();
-  [[nodiscard]] bool write(Batch &batch);
+  [[nodiscard]] bool write(Batch& batch);
   [[nodiscard]] tl::expected<void, DbError> write_calibrations(std::vector<CalibrationRequest> requests);
-  [[nodiscard]] tl::expected<void, DbError> write_measurements(const std::vector<Queued<MeasurementRow>> &rows);
+  [[nodiscard]] tl::expected<void, DbError> write_measurements(const std::vector<Queued<MeasurementRow>>& rows);
   void prune_when_due();
   /// Runs `action` on an open file; opens, makes room or replaces a damaged file first where that may help.
-  template <class File, class Action> tl::expected<void, DbError> attempt(std::optional<File> &file, Action action);
-  template <class File> tl::expected<void, DbError> replace(std::optional<File> &file);
+  template <class File, class Action> tl::expected<void, DbError> attempt(std::optional<File>& file, Action action);
+  template <class File> tl::expected<void, DbError> replace(std::optional<File>& file);
   /// Keeps and logs the first of a run of failures, and its end. Returns whether all is well.
-  bool note(std::string &trouble, const tl::expected<void, DbError> &result);
+  bool note(std::string& trouble, const tl::expected<void, DbError>& result);
 
   const std::filesystem::path state_dir_;
   const config::Store settings_;

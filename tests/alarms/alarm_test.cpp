@@ -6,7 +6,7 @@
 #include <gtest/gtest.h>
 
 namespace oxherd::alarms {
-bool operator==(const Transition &a, const Transition &b) {
+bool operator==(const Transition& a, const Transition& b) {
   return a.from == b.from && a.to == b.to && a.cause == b.cause;
 }
 } // namespace oxherd::alarms

@@ -58,7 +58,7 @@ constexpr State all_states[] = {normal,
                                 suppressed_by_design,
                                 out_of_service};
 
-void expect_state(const Standing &s, State state, Monotonic since) {
+void expect_state(const Standing& s, State state, Monotonic since) {
   EXPECT_EQ(shown(s), state);
   EXPECT_EQ(s.since, since);
 }
@@ -153,29 +153,29 @@ TEST(Transition, EveryUnsuppressedStateCanBeSuppressedInThreeWays) {
     expect_state(*g, shelved, 200s);
     expect_state(*h, suppressed_by_design, 200s);
     expect_state(*i, out_of_service, 200s);
-    for (const auto &s : {*g, *h, *i}) EXPECT_EQ(s.beneath, from);
+    for (const auto& s : {*g, *h, *i}) EXPECT_EQ(s.beneath, from);
   }
 }
 
 /// The three ways to suppress an alarm and to lift it again.
 struct Cover {
   State state;
-  std::function<Standing(const Annunciation &, Standing)> on;
-  std::function<Standing(const Annunciation &, Standing, Monotonic)> off;
+  std::function<Standing(const Annunciation&, Standing)> on;
+  std::function<Standing(const Annunciation&, Standing, Monotonic)> off;
 };
-const std::vector<Cover> &covers() {
+const std::vector<Cover>& covers() {
   static const std::vector<Cover> all = {
-      {shelved, [](const auto &a, auto s) { return *shelve(a, s, 1h, "why", 150s); },
-       [](const auto &a, auto s, auto now) { return *unshelve(a, s, now); }},
-      {suppressed_by_design, [](const auto &a, auto s) { return *suppress_by_design(a, s, true, 150s); },
-       [](const auto &a, auto s, auto now) { return *suppress_by_design(a, s, false, now); }},
-      {out_of_service, [](const auto &a, auto s) { return *remove_from_service(a, s, 1h, "why", 150s); },
-       [](const auto &a, auto s, auto now) { return *return_to_service(a, s, now); }}};
+      {shelved, [](const auto& a, auto s) { return *shelve(a, s, 1h, "why", 150s); },
+       [](const auto& a, auto s, auto now) { return *unshelve(a, s, now); }},
+      {suppressed_by_design, [](const auto& a, auto s) { return *suppress_by_design(a, s, true, 150s); },
+       [](const auto& a, auto s, auto now) { return *suppress_by_design(a, s, false, now); }},
+      {out_of_service, [](const auto& a, auto s) { return *remove_from_service(a, s, 1h, "why", 150s); },
+       [](const auto& a, auto s, auto now) { return *return_to_service(a, s, now); }}};
   return all;
 }
 
 TEST(Transition, TheEndOfASuppressionAnnunciatesAConditionThatIsPresentAnew) {
-  for (const auto &cover : covers())
+  for (const auto& cover : covers())
     for (const State from : {unacknowledged, acknowledged}) {
       SCOPED_TRACE(testing::Message() << name_of(cover.state) << " over " << name_of(from));
       const Standing s = cover.off(process, cover.on(process, in(from)), 200s);
@@ -189,17 +189,17 @@ TEST(Transition, TheEndOfASuppressionWithoutConditionLeadsToNormalUnlessLatched)
                                            {returned_to_normal_unacknowledged, normal},
                                            {latched_unacknowledged, latched_unacknowledged},
                                            {latched_acknowledged, latched_acknowledged}};
-  for (const auto &cover : covers())
-    for (const auto &[from, to] : expected) {
+  for (const auto& cover : covers())
+    for (const auto& [from, to] : expected) {
       SCOPED_TRACE(testing::Message() << name_of(cover.state) << " over " << name_of(from));
       expect_state(cover.off(process_latching, cover.on(process_latching, in(from)), 200s), to, 200s);
     }
 }
 
 TEST(Transition, ALatchingAlarmThatTrippedBeneathASuppressionComesOutLatched) {
-  for (const auto &cover : covers()) {
+  for (const auto& cover : covers()) {
     SCOPED_TRACE(name_of(cover.state));
-    const auto came_and_went = [&](const Annunciation &a, State from) {
+    const auto came_and_went = [&](const Annunciation& a, State from) {
       Standing s = condition_appears(a, cover.on(a, in(from)), 160s);
       s = condition_ends(a, s, 170s);
       expect_state(s, cover.state, 150s); // nothing was seen of it
@@ -229,7 +229,7 @@ TEST(TransitionMatrix, ActsAreAcceptedExactlyWhereTheTableSaysSo) {
       {{unacknowledged, Act::silence}, unacknowledged},
       {{latched_unacknowledged, Act::silence}, latched_unacknowledged}};
   int accepted = 0;
-  for (const Annunciation &a : {latching, process, process_latching, low_priority})
+  for (const Annunciation& a : {latching, process, process_latching, low_priority})
     for (const State from : all_states)
       for (const Act act : {Act::acknowledge, Act::silence, Act::reset}) {
         SCOPED_TRACE(testing::Message() << name_of(act) << " in " << name_of(from));
@@ -247,7 +247,7 @@ TEST(TransitionMatrix, ActsAreAcceptedExactlyWhereTheTableSaysSo) {
 }
 
 TEST(TransitionMatrix, TheConditionMovesExactlyTheStatesTheTableNames) {
-  for (const Annunciation &a : {latching, process, process_latching, low_priority})
+  for (const Annunciation& a : {latching, process, process_latching, low_priority})
     for (const State from : beneath_states) {
       SCOPED_TRACE(name_of(from));
       const bool present = from == unacknowledged || from == acknowledged;
@@ -261,7 +261,7 @@ TEST(TransitionMatrix, TheConditionMovesExactlyTheStatesTheTableNames) {
 }
 
 TEST(TransitionMatrix, NeitherConditionNorTimeEverShowsThroughASuppression) {
-  for (const auto &cover : covers())
+  for (const auto& cover : covers())
     for (const State from : beneath_states) {
       SCOPED_TRACE(testing::Message() << name_of(cover.state) << " over " << name_of(from));
       const Standing s = cover.on(process_latching, in(from));
@@ -314,7 +314,7 @@ TEST(Silence, DoesNotOutlastTenMinutesWhateverTheSettingSays) {
 }
 
 TEST(Silence, EndsWhenTheAlarmRecurs) {
-  for (const Annunciation &a : {latching, process}) {
+  for (const Annunciation& a : {latching, process}) {
     Standing s = *apply(a, in(unacknowledged), Act::silence, 200s);
     s = condition_ends(a, s, 210s);
     s = condition_appears(a, s, 220s);

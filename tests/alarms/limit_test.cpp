@@ -24,9 +24,9 @@ struct Bench {
   Scheme scheme = Scheme::one_of_one;
   LimitState state{};
 
-  Decision sample(Monotonic now, const std::vector<Channel> &channels) { return step(now, channels, true); }
-  Decision tick(Monotonic now, const std::vector<Channel> &channels) { return step(now, channels, false); }
-  Decision step(Monotonic now, const std::vector<Channel> &channels, bool new_sample) {
+  Decision sample(Monotonic now, const std::vector<Channel>& channels) { return step(now, channels, true); }
+  Decision tick(Monotonic now, const std::vector<Channel>& channels) { return step(now, channels, false); }
+  Decision step(Monotonic now, const std::vector<Channel>& channels, bool new_sample) {
     const auto after = next(rule, state, {channels, scheme, true, new_sample}, now);
     state = after.state;
     return after.decision;
@@ -167,7 +167,7 @@ TEST(BadData, NeverClearsASingleChannel) {
 
 TEST(BadData, IsWhateverIsNotANumberOrHasNoUsableUncertainty) {
   const Channel unusable[] = {good(nan), good(inf), good(-inf), good(19.0, nan), good(19.0, inf), good(19.0, -0.1)};
-  for (const auto &channel : unusable) {
+  for (const auto& channel : unusable) {
     SCOPED_TRACE(testing::Message() << channel.value << " +- " << channel.expanded);
     Bench low{.rule = {Direction::low, 19.5, 0.5, 0s, 0s}};
     EXPECT_EQ(low.sample(1s, {channel}), Decision::hold);

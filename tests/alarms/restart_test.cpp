@@ -21,27 +21,27 @@ Alarm alarm_of(bool safety, bool latching, bool acknowledge_required) {
       {.safety = safety, .latching = latching, .acknowledge_required = acknowledge_required, .reannounce_after = 1min}};
 }
 
-const std::vector<Alarm> &all_alarms() {
+const std::vector<Alarm>& all_alarms() {
   static const std::vector<Alarm> alarms = {alarm_of(true, true, true), alarm_of(true, false, true),
                                             alarm_of(false, true, true), alarm_of(false, false, true),
                                             alarm_of(false, false, false)};
   return alarms;
 }
 
-RuleInput shown_to_rule(const Channel &channel) { return {{&channel, 1}, Scheme::one_of_one, true, true}; }
+RuleInput shown_to_rule(const Channel& channel) { return {{&channel, 1}, Scheme::one_of_one, true, true}; }
 
 /// Everything that can happen to an alarm, applied at `now`.
-std::vector<AlarmState> successors(const Alarm &alarm, const AlarmState &state, Monotonic now) {
+std::vector<AlarmState> successors(const Alarm& alarm, const AlarmState& state, Monotonic now) {
   std::vector<AlarmState> after;
-  for (const Channel &c : {Channel{Quality::good, 19.0, 0.0}, Channel{Quality::good, 19.75, 0.0},
+  for (const Channel& c : {Channel{Quality::good, 19.0, 0.0}, Channel{Quality::good, 19.75, 0.0},
                            Channel{Quality::good, 20.9, 0.0}, Channel{}})
     after.push_back(evaluate(alarm, state, shown_to_rule(c), now).state);
   for (const Act what : {Act::acknowledge, Act::silence, Act::reset})
     if (const auto step = act(alarm, state, what, now)) after.push_back(step->state);
-  const auto add = [&](const tl::expected<Standing, Refusal> &standing) {
+  const auto add = [&](const tl::expected<Standing, Refusal>& standing) {
     if (standing) after.push_back({state.rule, *standing});
   };
-  const auto &a = alarm.annunciation;
+  const auto& a = alarm.annunciation;
   add(shelve(a, state.standing, 1h, "why", now));
   add(unshelve(a, state.standing, now));
   add(suppress_by_design(a, state.standing, !state.standing.suppressed_by_design, now));
@@ -51,18 +51,18 @@ std::vector<AlarmState> successors(const Alarm &alarm, const AlarmState &state, 
 }
 
 /// States that differ in more than dates, found breadth first.
-std::vector<AlarmState> reachable(const Alarm &alarm, Monotonic &now) {
+std::vector<AlarmState> reachable(const Alarm& alarm, Monotonic& now) {
   const auto without_dates = [](AlarmState s) {
-    std::visit([](auto &rule) { rule.since = 0s; }, s.rule);
+    std::visit([](auto& rule) { rule.since = 0s; }, s.rule);
     s.standing.since = 0s;
-    for (auto *until : {&s.standing.shelved_until, &s.standing.out_of_service_until, &s.standing.silenced_until})
+    for (auto* until : {&s.standing.shelved_until, &s.standing.out_of_service_until, &s.standing.silenced_until})
       if (*until) *until = 1h;
     return s;
   };
   std::vector<AlarmState> found = {initial(alarm, now)}, kinds = {without_dates(found.front())};
   for (std::size_t i = 0; i < found.size(); ++i) {
     now += 5s; // longer than either delay
-    for (const auto &state : successors(alarm, AlarmState{found[i]}, now))
+    for (const auto& state : successors(alarm, AlarmState{found[i]}, now))
       if (const auto kind = without_dates(state); std::find(kinds.begin(), kinds.end(), kind) == kinds.end()) {
         kinds.push_back(kind);
         found.push_back(state);
@@ -71,18 +71,18 @@ std::vector<AlarmState> reachable(const Alarm &alarm, Monotonic &now) {
   return found;
 }
 
-bool operator==(const Recorded &a, const Recorded &b) {
+bool operator==(const Recorded& a, const Recorded& b) {
   return a.beneath == b.beneath && a.present == b.present && a.tripped_while_suppressed == b.tripped_while_suppressed &&
          a.age == b.age && a.shelved_remaining == b.shelved_remaining &&
          a.out_of_service_remaining == b.out_of_service_remaining;
 }
 
 TEST(Restart, AcknowledgesAndClearsNothingInAnyReachableState) {
-  for (const Alarm &alarm : all_alarms()) {
+  for (const Alarm& alarm : all_alarms()) {
     Monotonic now = 1000s;
     const auto states = reachable(alarm, now);
     EXPECT_GE(states.size(), 10U);
-    for (const AlarmState &before : states) {
+    for (const AlarmState& before : states) {
       SCOPED_TRACE(testing::Message() << name_of(before.standing.beneath) << " shown as "
                                       << name_of(shown(before.standing)));
       const Recorded record = recorded(before, now);
@@ -196,7 +196,7 @@ TEST(Restart, ReadsARecordThatContradictsItselfAsTheGraverOfItsMeanings) {
       {{.beneath = State::unacknowledged, .present = false}, State::unacknowledged, true},
       {{.beneath = State::shelved, .present = false}, State::unacknowledged, true},
       {{.beneath = State::normal, .tripped_while_suppressed = true}, State::latched_unacknowledged, false}};
-  for (const auto &row : rows) {
+  for (const auto& row : rows) {
     SCOPED_TRACE(name_of(row.record.beneath));
     const auto state = restored(alarm, row.record, 100s);
     EXPECT_EQ(state.standing.beneath, row.beneath);

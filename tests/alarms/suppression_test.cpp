@@ -23,7 +23,7 @@ TEST(Shelving, IsRefusedForTheSafetyClass) {
 }
 
 TEST(Shelving, NeedsAReason) {
-  for (const char *reason : {"", "  ", "\t\n"}) {
+  for (const char* reason : {"", "  ", "\t\n"}) {
     const auto after = shelve(process, Standing{}, 1h, reason, 100s);
     ASSERT_FALSE(after);
     EXPECT_EQ(after.error().text, "a reason is needed: say why, for those who look after the room meanwhile");
@@ -37,6 +37,8 @@ TEST(Shelving, NeedsATimeWithinTheMaximum) {
             "a time is needed: give one of at most 8 h");
   EXPECT_EQ(shelve(process, Standing{}, 8h + 1min, "door work", 100s).error().text,
             "8 h 1 min is too long: give at most 8 h");
+  EXPECT_EQ(shelve(process, Standing{}, 8h + 1ms, "door work", 100s).error().text,
+            "8 h 0.001 s is too long: give at most 8 h");
   EXPECT_EQ(shelve(process, Standing{}, 8h, "door work", 100s)->shelved_until, 100s + 8h);
   Annunciation brief = process;
   brief.shelve_at_most = 30min;

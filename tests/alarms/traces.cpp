@@ -33,17 +33,17 @@ private:
 std::string json(bool value) { return value ? "true" : "false"; }
 std::string json(double value) { return std::isfinite(value) ? fmt::format("{}", value) : "null"; }
 
-std::string json(const std::vector<Transition> &transitions) {
+std::string json(const std::vector<Transition>& transitions) {
   std::string text;
-  for (const auto &t : transitions)
+  for (const auto& t : transitions)
     text += fmt::format("{}[\"{}\",\"{}\",\"{}\"]", text.empty() ? "" : ",", name_of(t.from), name_of(t.to),
                         name_of(t.cause));
   return "[" + text + "]";
 }
 
-std::string json(const std::vector<Channel> &channels) {
+std::string json(const std::vector<Channel>& channels) {
   std::string text;
-  for (const auto &c : channels)
+  for (const auto& c : channels)
     text +=
         fmt::format("{}[\"{}\",{},{}]", text.empty() ? "" : ",", name_of(c.quality), json(c.value), json(c.expanded));
   return "[" + text + "]";
@@ -91,16 +91,16 @@ private:
   }
 
   std::string settings() const {
-    const auto &a = alarm_.annunciation;
+    const auto& a = alarm_.annunciation;
     std::string rule = "\"rule\":\"not-monitored\",";
     Monotonic on, off;
-    if (const auto *limit = std::get_if<Limit>(&alarm_.rule)) {
+    if (const auto* limit = std::get_if<Limit>(&alarm_.rule)) {
       rule = fmt::format("\"rule\":\"limit\",\"direction\":\"{}\",\"limit\":{},\"deadband\":{},\"scheme\":\"{}\",",
                          limit->direction == Direction::low ? "low" : "high", limit->limit, limit->deadband,
                          name_of(scheme_));
       on = limit->on_delay, off = limit->off_delay;
     } else {
-      const auto &blind = std::get<NotMonitored>(alarm_.rule);
+      const auto& blind = std::get<NotMonitored>(alarm_.rule);
       on = blind.on_delay, off = blind.off_delay;
     }
     return fmt::format("{}\"on\":{},\"off\":{},\"safety\":{},\"latching\":{},\"ack_required\":{},\"reannounce\":{},"
@@ -132,7 +132,7 @@ private:
     const bool fresh = !dice_.once_in(4);
     if (fresh) {
       if (dice_.once_in(4)) drift_ = dice_.roll(4); // a spell of low, of inside, of clear or of anything
-      for (auto &c : channels_) c = random_channel();
+      for (auto& c : channels_) c = random_channel();
       monitored_ = drift_ == 3 ? dice_.once_in(2) : drift_ != 0;
     }
     const auto step = evaluate(alarm_, state_, {channels_, scheme_, monitored_, fresh}, now_);
@@ -144,7 +144,7 @@ private:
   Channel random_channel() {
     const int span = dice_.roll(10);
     const int eighths = drift_ == 0 ? span - 9 : drift_ == 1 ? span - 4 : drift_ == 2 ? span + 1 : 2 * span - 10;
-    const auto *limit = std::get_if<Limit>(&alarm_.rule);
+    const auto* limit = std::get_if<Limit>(&alarm_.rule);
     const double side = limit != nullptr && limit->direction == Direction::high ? -1.0 : 1.0;
     Channel c{dice_.once_in(3) ? Quality::uncertain : Quality::good, limit_ + side * eighths * 0.125,
               0.125 * dice_.roll(3)};
@@ -160,9 +160,9 @@ private:
     return line(std::string{name_of(what)}, "", step.has_value(), "");
   }
 
-  std::string cover(const std::string &what, bool timed) {
-    const auto &a = alarm_.annunciation;
-    const Standing &s = state_.standing;
+  std::string cover(const std::string& what, bool timed) {
+    const auto& a = alarm_.annunciation;
+    const Standing& s = state_.standing;
     const Monotonic duration = 1s * (dice_.roll(14) - 1);
     const std::string reason = dice_.once_in(6) ? " " : "door work";
     const auto after = what == "shelve"       ? shelve(a, s, duration, reason, now_)
@@ -184,7 +184,7 @@ private:
     const bool unknown = dice_.once_in(3);
     Recorded record = recorded(state_, now_);
     record.age += away;
-    for (auto *remaining : {&record.shelved_remaining, &record.out_of_service_remaining})
+    for (auto* remaining : {&record.shelved_remaining, &record.out_of_service_remaining})
       if (*remaining) *remaining = unknown ? Monotonic{0} : **remaining - away;
     const Monotonic stopped = std::exchange(now_, 1ms * dice_.roll(100000));
     state_ = restored(alarm_, record, now_);
@@ -193,8 +193,8 @@ private:
                 true, "");
   }
 
-  std::string line(const std::string &what, const std::string &in, bool accepted, const std::string &out) const {
-    const Standing &s = state_.standing;
+  std::string line(const std::string& what, const std::string& in, bool accepted, const std::string& out) const {
+    const Standing& s = state_.standing;
     return fmt::format("{{\"do\":\"{}\",\"now\":{},{}\"accepted\":{},\"shown\":\"{}\",\"under\":\"{}\",\"present\":{},"
                        "\"sounds\":{},\"relay\":{},\"since\":{}{}}}",
                        what, now_.count(), in, json(accepted), name_of(shown(s)), name_of(s.beneath), json(s.present),
@@ -214,7 +214,7 @@ private:
 
 } // namespace oxherd::alarms_traces
 
-int main(int argc, char **argv) {
+int main(int argc, char** argv) {
   if (argc != 3) {
     std::fputs("usage: alarm_traces SEED COUNT\n", stderr);
     return 2;

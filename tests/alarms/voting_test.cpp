@@ -15,7 +15,7 @@ template <std::size_t N> void expect_table(Scheme scheme, const Row (&table)[N])
   const int channels = channels_of(scheme);
   // Every way to split the channels over three kinds of vote, so that no row is missing.
   EXPECT_EQ(static_cast<int>(N), (channels + 1) * (channels + 2) / 2);
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     SCOPED_TRACE(testing::Message() << row.yes << " yes, " << row.no << " no, " << row.faulted << " faulted");
     EXPECT_EQ(row.yes + row.no + row.faulted, channels);
     EXPECT_EQ(vote(scheme, {row.yes, row.no, row.faulted}), row.verdict);
@@ -73,7 +73,7 @@ TEST(Voting, TellsMonitoredFromDegraded) {
                             {Scheme::two_of_two, 1, true, true},     {Scheme::two_of_two, 2, false, false},
                             {Scheme::two_of_three, 0, true, false},  {Scheme::two_of_three, 1, true, true},
                             {Scheme::two_of_three, 2, false, false}, {Scheme::two_of_three, 3, false, false}};
-  for (const auto &c : cases) {
+  for (const auto& c : cases) {
     SCOPED_TRACE(testing::Message() << name_of(c.scheme) << ", " << c.faulted << " faulted");
     EXPECT_EQ(is_monitored(c.scheme, c.faulted), c.monitored);
     EXPECT_EQ(is_degraded(c.scheme, c.faulted), c.degraded);

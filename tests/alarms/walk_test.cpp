@@ -23,7 +23,7 @@ constexpr Monotonic on_delay = 1s, off_delay = 1s, beat = 1s;
 constexpr int depth = 7;
 
 /// Rows of the table of legal transitions that an evaluation or an act may take.
-bool is_legal(const Transition &t, const Annunciation &a) {
+bool is_legal(const Transition& t, const Annunciation& a) {
   switch (t.cause) {
   case Cause::condition: return t.from != unacknowledged && t.from != acknowledged && t.to == unacknowledged;
   case Cause::returned:
@@ -59,13 +59,13 @@ public:
       : alarm_{Limit{Direction::low, 19.5, 0.5, on_delay, off_delay}, annunciation} {}
 
   void run() { go_on(initial(alarm_, 0s), {}, 0); }
-  const std::string &broken() const { return broken_; }
-  const std::set<State> &entered() const { return entered_; }
-  const std::set<State> &left() const { return left_; }
+  const std::string& broken() const { return broken_; }
+  const std::set<State>& entered() const { return entered_; }
+  const std::set<State>& left() const { return left_; }
   long steps() const { return steps_; }
 
 private:
-  void go_on(const AlarmState &state, const Witness &witness, int step) {
+  void go_on(const AlarmState& state, const Witness& witness, int step) {
     if (step == depth) return;
     for (const Move move : moves) {
       if (!broken_.empty()) return;
@@ -80,7 +80,7 @@ private:
     }
   }
 
-  void take(Move move, AlarmState &state, Witness &w, Monotonic now) {
+  void take(Move move, AlarmState& state, Witness& w, Monotonic now) {
     ++steps_;
     const State before = shown(state.standing);
     if (move == Move::suppress_or_lift) suppress_or_lift(state, w, now);
@@ -91,20 +91,20 @@ private:
     const AlarmStep step =
         evaluate(alarm_, state, {{&channel(w.sample), 1}, Scheme::one_of_one, true, move <= Move::bad}, now);
     state = step.state;
-    for (const auto &t : step.transitions) {
+    for (const auto& t : step.transitions) {
       if (!is_legal(t, alarm_.annunciation)) broken_ = "illegal transition";
       if (t.cause == Cause::returned) judge_return(w, now);
     }
-    for (const auto &t : step.beneath)
+    for (const auto& t : step.beneath)
       if (t.cause == Cause::returned) judge_return(w, now);
     if (shown(state.standing) == unacknowledged && between != unacknowledged) w.owed = true;
     judge(move, before, state, w, now);
     remember(before, shown(state.standing));
   }
 
-  void suppress_or_lift(AlarmState &state, Witness &w, Monotonic now) {
-    const auto &a = alarm_.annunciation;
-    Standing &s = state.standing;
+  void suppress_or_lift(AlarmState& state, Witness& w, Monotonic now) {
+    const auto& a = alarm_.annunciation;
+    Standing& s = state.standing;
     const State before = shown(s);
     // Safety alarms can only be taken out of service; the others take turns through all three ways.
     const auto way = a.safety ? 2 : (now / beat) % 3;
@@ -124,10 +124,10 @@ private:
     remember(before, shown(s));
   }
 
-  void person(Move move, AlarmState &state, Witness &w, Monotonic now) {
+  void person(Move move, AlarmState& state, Witness& w, Monotonic now) {
     const auto step = act(alarm_, state, move == Move::reset ? Act::reset : Act::acknowledge, now);
     if (!step) return;
-    for (const auto &t : step->transitions) {
+    for (const auto& t : step->transitions) {
       if (!is_legal(t, alarm_.annunciation)) broken_ = "illegal act";
       remember(t.from, t.to);
     }
@@ -135,7 +135,7 @@ private:
     if (move == Move::acknowledge) w.owed = false;
   }
 
-  static void sampled(Move move, Witness &w, Monotonic now) {
+  static void sampled(Move move, Witness& w, Monotonic now) {
     w.sample = move;
     if (move == Move::low && !w.low_since) w.low_since = now;
     if (move == Move::inside || move == Move::clear) w.low_since.reset();
@@ -143,12 +143,12 @@ private:
     if (move != Move::clear) w.clear_since.reset();
   }
 
-  void judge_return(const Witness &w, Monotonic now) {
+  void judge_return(const Witness& w, Monotonic now) {
     if (!w.clear_since || now - *w.clear_since < off_delay) broken_ = "returned without good samples for the off-delay";
   }
 
-  void judge(Move move, State before, const AlarmState &state, const Witness &w, Monotonic now) {
-    const Standing &s = state.standing;
+  void judge(Move move, State before, const AlarmState& state, const Witness& w, Monotonic now) {
+    const Standing& s = state.standing;
     const State seen = shown(s);
     if (s.present != (s.beneath == unacknowledged || s.beneath == acknowledged))
       broken_ = "condition and state disagree";
@@ -171,7 +171,7 @@ private:
     entered_.insert(to);
   }
 
-  static const Channel &channel(Move sample) {
+  static const Channel& channel(Move sample) {
     static const std::array<Channel, 4> channels{Channel{Quality::good, 19.0, 0.0}, Channel{Quality::good, 19.75, 0.0},
                                                  Channel{Quality::uncertain, 20.9, 0.0}, Channel{}};
     return channels[static_cast<std::size_t>(sample)];
@@ -184,7 +184,7 @@ private:
   long steps_ = 0;
 };
 
-void expect_promises(const Annunciation &annunciation, const std::set<State> &states) {
+void expect_promises(const Annunciation& annunciation, const std::set<State>& states) {
   Walk walk{annunciation};
   walk.run();
   EXPECT_EQ(walk.broken(), "");

@@ -18,7 +18,7 @@ std::array<double, 64> grid() {
   return t_K;
 }
 
-void saturation_pressure(benchmark::State &state) {
+void saturation_pressure(benchmark::State& state) {
   const auto temperatures = grid();
   for (auto _ : state)
     for (const double t_K : temperatures) benchmark::DoNotOptimize(saturation_pressure_over_water(kelvins(t_K)));
@@ -27,7 +27,7 @@ void saturation_pressure(benchmark::State &state) {
 BENCHMARK(saturation_pressure);
 
 /// The peer: the Magnus equation with the coefficients of WMO-No. 8, annex 4.B, over the same grid.
-void magnus_equation(benchmark::State &state) {
+void magnus_equation(benchmark::State& state) {
   const auto temperatures = grid();
   for (auto _ : state)
     for (const double t_K : temperatures) {
@@ -39,7 +39,7 @@ void magnus_equation(benchmark::State &state) {
 BENCHMARK(magnus_equation);
 
 /// One whole reading: checks, calibration, all outputs and their uncertainties.
-void read_oxygen_with_uncertainty(benchmark::State &state, CellModel model) {
+void read_oxygen_with_uncertainty(benchmark::State& state, CellModel model) {
   examples::Propagated inputs;
   inputs.cell.model = model;
   if (model == CellModel::nernst) {

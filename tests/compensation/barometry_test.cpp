@@ -24,7 +24,7 @@ TEST(StandardAtmosphere, AgreesWithRecomputedRowsForBothKindsOfHeight) {
                            {3000, 70108.5264961, 268.65, 70121.1440681, 268.6591985, 2998.584854},
                            {5000, 54019.8881881, 255.65, 54048.2622376, 255.6755432, 4996.070274},
                            {8848, 31443.969302, 230.638, 31501.2931752, 230.7179398, 8835.701563}};
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     SCOPED_TRACE(row.h_m);
     EXPECT_NEAR(standard_pressure(altitude(row.h_m)).value().si() / row.p_Pa, 1.0, 1e-9);
     EXPECT_NEAR(standard_temperature(altitude(row.h_m)).value().si() / row.t_K, 1.0, 1e-9);
@@ -40,7 +40,7 @@ TEST(StandardAtmosphere, AgreesWithPrintedTables) {
   struct Row {
     double h_m, printed_Pa;
   };
-  for (const auto &row : {Row{-500, 107478}, Row{0, 101325}, Row{500, 95461}, Row{1000, 89875}, Row{4000, 61640},
+  for (const auto& row : {Row{-500, 107478}, Row{0, 101325}, Row{500, 95461}, Row{1000, 89875}, Row{4000, 61640},
                           Row{10000, 26436}, Row{11000, 22632}})
     EXPECT_NEAR(standard_pressure(altitude(row.h_m)).value().si(), row.printed_Pa, 1.0) << row.h_m;
   EXPECT_NEAR(standard_pressure(altitude(11000)).value().si(), 22632.0401, 0.03); // USSA-76 constants, recomputed
@@ -55,7 +55,7 @@ TEST(PressureAltitude, AgreesWithPrintedAndRecomputedRows) {
   constexpr Row table[] = {{105000, -302, -301.518548043}, {95000, 540, 540.337101044}, {90000, 988, 988.500078899},
                            {85000, 1457, 1457.2994515},    {80000, 1949, 1948.987831},  {70000, 3012, 3012.18050679},
                            {60000, 4206, 4206.42242773},   {30000, 9164, 9163.95117501}};
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     SCOPED_TRACE(row.p_Pa);
     const double h_m = pressure_altitude(pascals(row.p_Pa)).value().si();
     EXPECT_NEAR(h_m, row.printed_m, 1.0);
@@ -70,7 +70,7 @@ TEST(StationPressure, AgreesWithTheExactInverseOfQnh) {
   };
   constexpr Row table[] = {{101325, 500, 95460.8353365}, {101300, 500, 95437.0135512},  {102000, 640, 94503.6265579},
                            {98000, 212, 95546.3538684},  {103000, 1600, 84956.3072562}, {101300, 1000, 89851.8763872}};
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     SCOPED_TRACE(row.h_m);
     const Pressure p = station_pressure(SeaLevelPressure::from_si(row.qnh_Pa), altitude(row.h_m)).value();
     EXPECT_NEAR(p.si() / row.p_Pa, 1.0, 1e-9);

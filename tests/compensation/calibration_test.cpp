@@ -9,7 +9,7 @@ namespace oxherd::compensation::calibration_test {
 
 // E1: net signal over the oxygen at calibration, 20 668.648767 Pa (computed with 50 digits) at 294.15 K.
 TEST(Characterise, DerivesSensitivityAndZeroOfAGalvanicCell) {
-  const auto &example = examples::all[0];
+  const auto& example = examples::all[0];
   const auto cell = characterise(examples::cell_of(example), examples::calibration_of(example));
   ASSERT_TRUE(cell);
   const double molar = 20668.648767 / (8.31446261815324 * 294.15);
@@ -31,7 +31,7 @@ TEST(Characterise, GivesTheUnitOfEveryModel) {
 
 // A made-up cell of known sensitivity and zero is found again from two points in different gases on different days.
 TEST(Characterise, FindsTheCellBehindTwoPoints) {
-  const auto &example = examples::all[6]; // with a temperature response
+  const auto& example = examples::all[6]; // with a temperature response
   const Cell cell = examples::cell_of(example);
   const Calibration truth = examples::calibration_of(example);
   const GasConditions cold = examples::gas_of(8.0, 0.2, 97000.0);
@@ -77,10 +77,10 @@ TEST(Characterise, HasUncertaintiesThatAgreeWithNumericDifferentiation) {
     const auto known = characterise(all[i].cell, all[i].calibration).value();
     const auto numeric = [&](auto output) {
       return differences::combined_numeric(differences::numeric_budget(
-          all[i], [&](const auto &in) { return output(characterise(in.cell, in.calibration).value()); }));
+          all[i], [&](const auto& in) { return output(characterise(in.cell, in.calibration).value()); }));
     };
-    const double u_sensitivity = numeric([](const auto &c) { return c.sensitivity; });
-    const double u_zero = numeric([](const auto &c) { return c.zero.value.si(); });
+    const double u_sensitivity = numeric([](const auto& c) { return c.sensitivity; });
+    const double u_zero = numeric([](const auto& c) { return c.zero.value.si(); });
     EXPECT_NEAR(known.u_sensitivity, u_sensitivity, 1e-6 * u_sensitivity);
     EXPECT_NEAR(known.zero.u_si, u_zero, 1e-6 * u_zero);
     EXPECT_GT(known.zero.u_si, 0.0);

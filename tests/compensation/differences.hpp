@@ -21,7 +21,7 @@ struct Slots {
   Input temperature, humidity, probe, pressure;
 };
 
-template <class Visit> void each_condition(const Slots &slots, GasConditions &gas, Visit visit) {
+template <class Visit> void each_condition(const Slots& slots, GasConditions& gas, Visit visit) {
   visit(slots.temperature, gas.temperature);
   visit(slots.humidity, gas.humidity);
   if (gas.humidity_temperature) visit(slots.probe, *gas.humidity_temperature);
@@ -29,13 +29,13 @@ template <class Visit> void each_condition(const Slots &slots, GasConditions &ga
 }
 
 /// Calls visit(slot, Uncertain<Q>&) for every elementary input, in a fixed order.
-template <class Visit> void each_input(Inputs &x, Visit visit) {
+template <class Visit> void each_input(Inputs& x, Visit visit) {
   constexpr Slots all_reference{Input::reference_air, Input::reference_air, Input::reference_air, Input::reference_air};
   constexpr Slots all_low{Input::low_oxygen, Input::low_oxygen, Input::low_oxygen, Input::low_oxygen};
   visit(Input::signal, x.signal);
   each_condition({Input::temperature, Input::humidity, Input::humidity_temperature, Input::pressure}, x.gas, visit);
   visit(Input::zero, x.calibration.zero);
-  const auto point = [&](CalibrationPoint &p, Input signal, Input oxygen, const Slots &slots) {
+  const auto point = [&](CalibrationPoint& p, Input signal, Input oxygen, const Slots& slots) {
     visit(signal, p.signal);
     visit(oxygen, p.oxygen);
     each_condition(slots, p.gas, visit);
@@ -51,11 +51,11 @@ template <class Visit> void each_input(Inputs &x, Visit visit) {
 }
 
 /// |c| u of every input by central differences, root-sum-squared within a slot. `result` maps Inputs to a number.
-template <class Result> std::array<double, input_count> numeric_budget(const Inputs &inputs, Result result) {
+template <class Result> std::array<double, input_count> numeric_budget(const Inputs& inputs, Result result) {
   std::array<double, input_count> squares{};
   Inputs counted = inputs;
   int count = 0;
-  each_input(counted, [&](Input, auto &) { ++count; });
+  each_input(counted, [&](Input, auto&) { ++count; });
   for (int chosen = 0; chosen < count; ++chosen) {
     constexpr double part = 1e-2; // of u: small beside the curvature, large beside the rounding
     double slope_u = 0.0;
@@ -63,7 +63,7 @@ template <class Result> std::array<double, input_count> numeric_budget(const Inp
     for (const double sign : {1.0, -1.0}) {
       Inputs moved = inputs;
       int i = 0;
-      each_input(moved, [&]<class Q>(Input slot, Uncertain<Q> &input) {
+      each_input(moved, [&]<class Q>(Input slot, Uncertain<Q>& input) {
         if (i++ != chosen) return;
         where = slot;
         input.value = Q::from_si(input.value.si() + sign * part * input.u_si);
@@ -72,11 +72,11 @@ template <class Result> std::array<double, input_count> numeric_budget(const Inp
     }
     squares[static_cast<std::size_t>(where)] += slope_u * slope_u;
   }
-  for (double &value : squares) value = std::sqrt(value);
+  for (double& value : squares) value = std::sqrt(value);
   return squares;
 }
 
-inline double combined_numeric(const std::array<double, input_count> &budget) {
+inline double combined_numeric(const std::array<double, input_count>& budget) {
   double sum = 0.0;
   for (const double value : budget) sum += value * value;
   return std::sqrt(sum);

@@ -76,13 +76,13 @@ inline GasConditions gas_of(double t_C, double h, double p_Pa) {
           .pressure = {pascals(p_Pa), 0.0}};
 }
 
-inline Cell cell_of(const Example &example) {
+inline Cell cell_of(const Example& example) {
   Cell cell{.model = example.model, .response = {}, .nernst = {}};
   if (example.by_response != 1.0) cell.response = {celsius(20.0), {0.0025, -1e-5}};
   return cell;
 }
 
-inline Calibration calibration_of(const Example &example) {
+inline Calibration calibration_of(const Example& example) {
   return {.span = {.signal = {millivolts(example.cal_mV), 0.0},
                    .oxygen = {DryFraction::from_si(example.cal_oxygen), 0.0},
                    .gas = gas_of(example.cal_C, example.cal_h, example.cal_Pa),
@@ -91,7 +91,7 @@ inline Calibration calibration_of(const Example &example) {
           .low = {}};
 }
 
-inline tl::expected<OxygenReading, ReadingError> read(const Example &example) {
+inline tl::expected<OxygenReading, ReadingError> read(const Example& example) {
   return read_oxygen(cell_of(example), calibration_of(example), {millivolts(example.signal_mV), 0.0},
                      gas_of(example.t_C, example.h, example.p_Pa));
 }

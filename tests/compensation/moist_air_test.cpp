@@ -15,7 +15,7 @@ TEST(SaturationPressureOverWater, AgreesWithIapwsTable35) {
     double t_K, printed, scale_MPa;
   };
   constexpr Row table[] = {{300, 0.353658941, 1e-2}, {500, 0.263889776, 1e1}, {600, 0.123443146, 1e2}};
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     SCOPED_TRACE(row.t_K);
     const auto p = saturation_pressure_over_water(kelvins(row.t_K));
     ASSERT_TRUE(p);
@@ -29,7 +29,7 @@ TEST(SaturationTemperatureOverWater, AgreesWithIapwsTable36) {
     double p_MPa, printed_K;
   };
   constexpr Row table[] = {{0.1, 0.372755919e3}, {1.0, 0.453035632e3}, {10.0, 0.584149488e3}};
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     SCOPED_TRACE(row.p_MPa);
     const auto t = saturation_temperature_over_water(pascals(row.p_MPa * 1e6));
     ASSERT_TRUE(t);
@@ -53,7 +53,7 @@ TEST(SaturationPressure, AgreesWithAshraeTable3AtEveryPrintedDigit) {
     double t_C, printed_Pa, half_unit_Pa;
   };
   constexpr Row over_ice[] = {{-60, 1.08, 0.005}, {-20, 103.24, 0.005}, {-5, 401.74, 0.005}};
-  for (const auto &row : over_ice) {
+  for (const auto& row : over_ice) {
     SCOPED_TRACE(row.t_C);
     const auto p = sublimation_pressure_over_ice(celsius(row.t_C));
     ASSERT_TRUE(p);
@@ -61,7 +61,7 @@ TEST(SaturationPressure, AgreesWithAshraeTable3AtEveryPrintedDigit) {
   }
   constexpr Row over_water[] = {
       {5, 872.6, 0.05}, {25, 3169.7, 0.05}, {50, 12351.3, 0.05}, {100, 101418.0, 0.5}, {150, 476101.4, 0.05}};
-  for (const auto &row : over_water) {
+  for (const auto& row : over_water) {
     SCOPED_TRACE(row.t_C);
     const auto p = saturation_pressure_over_water(celsius(row.t_C));
     ASSERT_TRUE(p);
@@ -82,14 +82,14 @@ TEST(SaturationPressure, AgreesWithRecomputedAshraeRows) {
                                 {30, 4246.69, 4246.0302},
                                 {40, 7384.43, 7383.46},
                                 {60, 19945.8, 19943.761}};
-  const auto check = [](const Row &row, const tl::expected<Pressure, RangeError> &p) {
+  const auto check = [](const Row& row, const tl::expected<Pressure, RangeError>& p) {
     SCOPED_TRACE(row.t_C);
     ASSERT_TRUE(p);
     EXPECT_NEAR(p->si() / row.p_Pa, 1.0, 5e-6);
     EXPECT_NEAR(p->si() / row.handbook_Pa, 1.0, 3.5e-4);
   };
-  for (const auto &row : over_ice) check(row, sublimation_pressure_over_ice(celsius(row.t_C)));
-  for (const auto &row : over_water) check(row, saturation_pressure_over_water(celsius(row.t_C)));
+  for (const auto& row : over_ice) check(row, sublimation_pressure_over_ice(celsius(row.t_C)));
+  for (const auto& row : over_water) check(row, saturation_pressure_over_water(celsius(row.t_C)));
 }
 
 // ASHRAE Handbook - Fundamentals 2017, chapter 1, table 2: saturation humidity ratio of real moist air at 101.325 kPa.
@@ -101,7 +101,7 @@ TEST(EnhancementFactor, BringsTheHumidityRatiosOfAshraeTable2) {
   constexpr Row table[] = {{-50, 0.0000243, 2e-3}, {-20, 0.0006373, 7e-4}, {-5, 0.0024863, 7e-4},
                            {5, 0.005425, 7e-4},    {25, 0.020173, 7e-4},   {50, 0.086863, 7e-4}};
   const Pressure p = pascals(101325.0);
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     SCOPED_TRACE(row.t_C);
     const auto saturation = row.t_C < 0.0 ? sublimation_pressure_over_ice(celsius(row.t_C))
                                           : saturation_pressure_over_water(celsius(row.t_C));
@@ -122,7 +122,7 @@ TEST(EnhancementFactor, IsThatOfCipm2007) {
                            {80000, 1.003258, 1.003356, 1.00354024},
                            {101325, 1.003927605, 1.004025605, 1.004209845},
                            {110000, 1.0042, 1.004298, 1.00448224}};
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     SCOPED_TRACE(row.p_Pa);
     EXPECT_NEAR(enhancement_factor(pascals(row.p_Pa), celsius(15.0)), row.at_15, 1e-9);
     EXPECT_NEAR(enhancement_factor(pascals(row.p_Pa), celsius(20.0)), row.at_20, 1e-9);
@@ -135,14 +135,14 @@ TEST(SaturationPressure, AgreesWithFiftyDigitRecomputation) {
   struct Row {
     double t_C, p_Pa;
   };
-  for (const auto &row : {Row{0, 611.212677444}, Row{12, 1402.82237282}, Row{21, 2488.1015685}, Row{37, 6281.8494025},
+  for (const auto& row : {Row{0, 611.212677444}, Row{12, 1402.82237282}, Row{21, 2488.1015685}, Row{37, 6281.8494025},
                           Row{-10, 286.437484069}, Row{-20, 125.45696}, Row{-40, 18.956764}}) {
     SCOPED_TRACE(row.t_C);
     const auto p = saturation_pressure_over_water(celsius(row.t_C));
     ASSERT_TRUE(p);
     EXPECT_NEAR(p->si() / row.p_Pa, 1.0, row.t_C <= -20 ? 5e-8 : 1e-9); // the two coldest are printed with 8 digits
   }
-  for (const auto &row : {Row{-5, 401.741022116}, Row{-15, 165.27373596}, Row{-25, 63.2736036829}}) {
+  for (const auto& row : {Row{-5, 401.741022116}, Row{-15, 165.27373596}, Row{-25, 63.2736036829}}) {
     SCOPED_TRACE(row.t_C);
     const auto p = sublimation_pressure_over_ice(celsius(row.t_C));
     ASSERT_TRUE(p);
@@ -156,7 +156,7 @@ TEST(SaturationPressureOverWater, StaysNearMurphyAndKoopBelowFreezing) {
   struct Row {
     double t_C, p_Pa, allowed;
   };
-  for (const auto &row :
+  for (const auto& row :
        {Row{-10, 286.45297, 6e-5}, Row{-20, 125.50417, 4e-4}, Row{-30, 50.935615, 5e-4}, Row{-40, 18.912149, 2.4e-3}}) {
     SCOPED_TRACE(row.t_C);
     const auto p = saturation_pressure_over_water(celsius(row.t_C));
@@ -171,7 +171,7 @@ TEST(DewPoint, AgreesWithRecomputedRows) {
   struct Row {
     double t_C, h, dew_C, wmo_C;
   };
-  for (const auto &row :
+  for (const auto& row :
        {Row{20, 0.5, 9.27279996, 9.2551746}, Row{25, 0.6, 16.7009905, 16.693149}, Row{30, 0.8, 26.1684297, 26.168846},
         Row{40, 0.3, 19.1245123, 19.132062}, Row{2, 0.95, 1.28457372, 1.2826705}}) {
     SCOPED_TRACE(row.t_C);
@@ -190,7 +190,7 @@ TEST(SaturationPressureOverWater, FeedsTheUsualMeasuresOfHumidity) {
   struct Row {
     double t_C, h, e_Pa, p_Pa, mixing;
   };
-  for (const auto &row :
+  for (const auto& row :
        {Row{20, 0.5, 1169.60738339, 101325, 0.00726302843069}, Row{25, 0.6, 1901.84811297, 101325, 0.0118970773122},
         Row{30, 0.8, 3397.35067244, 95000, 0.0230666392237}, Row{40, 0.3, 2215.32824612, 101325, 0.0139018957651},
         Row{2, 0.95, 670.688510603, 98000, 0.00428577331273}}) {
@@ -202,7 +202,7 @@ TEST(SaturationPressureOverWater, FeedsTheUsualMeasuresOfHumidity) {
   struct Absolute {
     double t_C, h, g_per_m3;
   };
-  for (const auto &row :
+  for (const auto& row :
        {Absolute{20, 0.5, 8.644841481}, Absolute{21, 0.45, 8.247429227}, Absolute{30, 0.8, 24.28228967}}) {
     const double t_K = row.t_C + 273.15;
     const double e_Pa = row.h * saturation_pressure_over_water(kelvins(t_K)).value().si();
@@ -216,7 +216,7 @@ TEST(HumidityBelowFreezing, IsOverWaterAndConvertsToIce) {
   struct Row {
     double t_C, h, e_Pa, over_ice, dew_C;
   };
-  for (const auto &row : {Row{-10, 0.7, 200.5062, 0.771552, -14.4274}, Row{-20, 0.6, 75.27418, 0.729125, -25.7739},
+  for (const auto& row : {Row{-10, 0.7, 200.5062, 0.771552, -14.4274}, Row{-20, 0.6, 75.27418, 0.729125, -25.7739},
                           Row{-5, 0.9, 379.5848, 0.944849, -6.38262}}) {
     SCOPED_TRACE(row.t_C);
     const auto h = RelativeHumidity::from_si(row.h);

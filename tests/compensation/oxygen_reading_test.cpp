@@ -14,13 +14,13 @@ namespace oxherd::compensation::oxygen_reading_test {
 using examples::gas_of;
 
 /// Passes when `value` agrees with `expected` to rel 1e-10: the examples print twelve digits.
-void expect_rel(double value, double expected, const char *what) {
+void expect_rel(double value, double expected, const char* what) {
   EXPECT_NEAR(value, expected, 1e-10 * std::fabs(expected)) << what;
 }
 
 // Ten worked examples, computed independently with 50 digits (see examples.hpp).
 TEST(ReadOxygen, ReproducesTheTenWorkedExamples) {
-  for (const auto &example : examples::all) {
+  for (const auto& example : examples::all) {
     SCOPED_TRACE(example.name);
     const auto reading = examples::read(example);
     ASSERT_TRUE(reading) << reading.error().what;
@@ -54,7 +54,7 @@ TEST(ReadOxygen, DoesNotReturnWhatAPlausibleMistakeGives) {
   struct Row {
     std::size_t example;
     double wrong;
-    const char *mistake;
+    const char* mistake;
   };
   constexpr Row table[] = {
       {0, 0.2040897809, "no enhancement factor"},
@@ -67,7 +67,7 @@ TEST(ReadOxygen, DoesNotReturnWhatAPlausibleMistakeGives) {
       {0, 0.2064156153, "reference taken as a wet fraction"},
       {5, 0.1999593332, "humidity read over ice"},
   };
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     SCOPED_TRACE(row.mistake);
     const double dry = examples::read(examples::all[row.example]).value().dry.si();
     EXPECT_GT(std::fabs(dry / row.wrong - 1.0), 3e-6);
@@ -95,7 +95,7 @@ TEST(FromFraction, DerivesTheOtherOutputs) {
       {0.20946, 83523.5266, 15, 0.4, 0.2077431717, 17.35144233, 130.1465017, 7.242404415, 231.7424565},
       {0.02, 101325, 2, 0.95, 0.01986711281, 2.013035206, 15.09900359, 0.879929075, 28.15597054},
       {0.235, 101325, 25, 0.6, 0.230570789, 23.3625852, 175.2337747, 9.424360697, 301.5606936}};
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     SCOPED_TRACE(row.p_Pa);
     const GasConditions gas = gas_of(row.t_C, row.h, row.p_Pa);
     const auto from_dry = from_fraction({DryFraction::from_si(row.dry), 0.0}, true, gas);
@@ -131,7 +131,7 @@ TEST(ReadOxygen, ReturnsNoiseAboutZeroAsItIs) {
 }
 
 TEST(ReadOxygen, TakesTheVapourAtTheProbesOwnTemperature) {
-  const auto &example = examples::all[0];
+  const auto& example = examples::all[0];
   GasConditions gas = gas_of(example.t_C, example.h, example.p_Pa);
   gas.humidity_temperature = Uncertain<Temperature>{celsius(18.0), 0.0};
   const auto apart = read_oxygen(examples::cell_of(example), examples::calibration_of(example),
@@ -141,7 +141,7 @@ TEST(ReadOxygen, TakesTheVapourAtTheProbesOwnTemperature) {
   EXPECT_GT(apart->vapour.si(), example.e_Pa * 1.4) << "the vapour takes that of the probe";
 }
 
-std::string refusal(const tl::expected<OxygenReading, ReadingError> &reading) {
+std::string refusal(const tl::expected<OxygenReading, ReadingError>& reading) {
   return reading ? "accepted" : reading.error().what;
 }
 
@@ -158,7 +158,7 @@ TEST(ReadOxygen, RefusesWithoutASpanOfSignal) {
 }
 
 TEST(ReadOxygen, RefusesVapourAtOrAboveTheTotalPressure) {
-  const auto &example = examples::all[0];
+  const auto& example = examples::all[0];
   const auto reading = read_oxygen(examples::cell_of(example), examples::calibration_of(example),
                                    {millivolts(5.0), 0.0}, gas_of(99.0, 1.0, 90000.0));
   EXPECT_NE(refusal(reading).find("water vapour, which is not below the total pressure of 90 kPa"), std::string::npos)
@@ -190,30 +190,30 @@ TEST(ReadOxygen, NamesTheInputAndTheSpanThatItRefuses) {
 TEST(ReadOxygen, RefusesEveryInputThatIsNotFinite) {
   for (const double bad : {std::numeric_limits<double>::quiet_NaN(), std::numeric_limits<double>::infinity(),
                            -std::numeric_limits<double>::infinity()}) {
-    using Change = void (*)(examples::Propagated &, double);
+    using Change = void (*)(examples::Propagated&, double);
     const Change changes[] = {
-        [](auto &x, double v) { x.signal.value = Signal::from_si(v); },
-        [](auto &x, double v) { x.signal.u_si = v; },
-        [](auto &x, double v) { x.calibration.zero.value = Signal::from_si(v); },
-        [](auto &x, double v) { x.calibration.zero.u_si = v; },
-        [](auto &x, double v) { x.calibration.span.signal.value = Signal::from_si(v); },
-        [](auto &x, double v) { x.calibration.span.signal.u_si = v; },
-        [](auto &x, double v) { x.calibration.span.oxygen.value = DryFraction::from_si(v); },
-        [](auto &x, double v) { x.calibration.span.oxygen.u_si = v; },
-        [](auto &x, double v) { x.calibration.span.gas.temperature.value = kelvins(v); },
-        [](auto &x, double v) { x.calibration.span.gas.humidity.u_si = v; },
-        [](auto &x, double v) { x.calibration.span.gas.pressure.value = pascals(v); },
-        [](auto &x, double v) { x.gas.temperature.value = kelvins(v); },
-        [](auto &x, double v) { x.gas.humidity.value = RelativeHumidity::from_si(v); },
-        [](auto &x, double v) {
+        [](auto& x, double v) { x.signal.value = Signal::from_si(v); },
+        [](auto& x, double v) { x.signal.u_si = v; },
+        [](auto& x, double v) { x.calibration.zero.value = Signal::from_si(v); },
+        [](auto& x, double v) { x.calibration.zero.u_si = v; },
+        [](auto& x, double v) { x.calibration.span.signal.value = Signal::from_si(v); },
+        [](auto& x, double v) { x.calibration.span.signal.u_si = v; },
+        [](auto& x, double v) { x.calibration.span.oxygen.value = DryFraction::from_si(v); },
+        [](auto& x, double v) { x.calibration.span.oxygen.u_si = v; },
+        [](auto& x, double v) { x.calibration.span.gas.temperature.value = kelvins(v); },
+        [](auto& x, double v) { x.calibration.span.gas.humidity.u_si = v; },
+        [](auto& x, double v) { x.calibration.span.gas.pressure.value = pascals(v); },
+        [](auto& x, double v) { x.gas.temperature.value = kelvins(v); },
+        [](auto& x, double v) { x.gas.humidity.value = RelativeHumidity::from_si(v); },
+        [](auto& x, double v) {
           x.gas.humidity_temperature = Uncertain<Temperature>{kelvins(v), 0.0};
         },
-        [](auto &x, double v) {
+        [](auto& x, double v) {
           x.gas.humidity_temperature = Uncertain<Temperature>{celsius(20.0), v};
         },
-        [](auto &x, double v) { x.gas.pressure.value = pascals(v); },
-        [](auto &x, double v) { x.gas.pressure.u_si = v; },
-        [](auto &x, double v) {
+        [](auto& x, double v) { x.gas.pressure.value = pascals(v); },
+        [](auto& x, double v) { x.gas.pressure.u_si = v; },
+        [](auto& x, double v) {
           x.cell.response = {celsius(20.0), {v}};
         },
     };

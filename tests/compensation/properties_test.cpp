@@ -47,7 +47,7 @@ Cell any_cell() {
 }
 
 /// A calibration whose points follow the cell's law, so that every signal between them is one that the cell can give.
-Calibration any_calibration(const Cell &cell) {
+Calibration any_calibration(const Cell& cell) {
   Calibration calibration{.span = {.signal = {millivolts(*between(8.0, 15.0)), *between(0.0, 1e-4)},
                                    .oxygen = {DryFraction::from_si(*between(0.1, 0.3)), *between(0.0, 1e-3)},
                                    .gas = any_gas(),
@@ -66,7 +66,7 @@ Calibration any_calibration(const Cell &cell) {
   return calibration;
 }
 
-OxygenReading read(const Cell &cell, const Calibration &calibration, Signal signal, const GasConditions &gas) {
+OxygenReading read(const Cell& cell, const Calibration& calibration, Signal signal, const GasConditions& gas) {
   const auto reading = read_oxygen(cell, calibration, {signal, 1e-5}, gas);
   if (!reading) RC_FAIL(reading.error().what);
   return *reading;
@@ -101,19 +101,19 @@ RC_GTEST_PROP(OxygenProperty, FactorsMultiplyToTheCorrection, ()) {
   const Cell cell = any_cell();
   const Calibration calibration = any_calibration(cell);
   const auto reading = read(cell, calibration, millivolts(*between(1.0, 14.0)), any_gas());
-  const Factors &f = reading.factors;
+  const Factors& f = reading.factors;
   close(reading.uncorrected * f.temperature * f.pressure * f.humidity, reading.dry.si(), 1e-12);
 }
 
 RC_GTEST_PROP(OxygenProperty, FactorsComposeOverAThirdCondition, ()) {
   const Cell cell = any_cell();
-  const cells::Law &law = cells::law_of(cell.model);
+  const cells::Law& law = cells::law_of(cell.model);
   std::vector<Surroundings> at;
   for (int i = 0; i < 3; ++i) {
     const GasConditions air = any_gas();
     at.push_back(resolve_at_cell(cell, any_gas(), &air, "gas").value());
   }
-  const auto total = [&](const Surroundings &to, const Surroundings &from) {
+  const auto total = [&](const Surroundings& to, const Surroundings& from) {
     const Factors f = law.factors(to, from);
     return f.temperature * f.pressure * f.humidity;
   };

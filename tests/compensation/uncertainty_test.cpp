@@ -13,11 +13,11 @@
 
 namespace oxherd::compensation::uncertainty_test {
 
-OxygenReading read(const examples::Propagated &x) {
+OxygenReading read(const examples::Propagated& x) {
   return read_oxygen(x.cell, x.calibration, x.signal, x.gas).value();
 }
 
-double part(const OxygenReading &reading, Input input) { return reading.budget[static_cast<std::size_t>(input)]; }
+double part(const OxygenReading& reading, Input input) { return reading.budget[static_cast<std::size_t>(input)]; }
 
 // GUM equation (10): recomputed independently by an uncertainty library and with 50-digit numerical derivatives.
 TEST(Uncertainty, AgreesWithAnIndependentPropagation) {
@@ -33,7 +33,7 @@ TEST(Uncertainty, AgreesWithAnIndependentPropagation) {
                            {Input::cal_humidity, 0.000154986}, {Input::cal_pressure, 0.000103401},
                            {Input::temperature, 0.0002692},    {Input::humidity, 9.43041e-5},
                            {Input::pressure, 0.00176268},      {Input::cal_oxygen, 5.84561e-5}};
-  for (const auto &row : table)
+  for (const auto& row : table)
     EXPECT_NEAR(part(reading, row.input) / row.contribution, 1.0, 5e-6) << name_of(row.input);
   for (const Input absent : {Input::cal_humidity_temperature, Input::low_signal, Input::low_oxygen,
                              Input::humidity_temperature, Input::furnace, Input::reference_air})
@@ -53,7 +53,7 @@ TEST(Uncertainty, HasABudgetFromWhichCorrelatedProbesFollow) {
   struct Row {
     double u_pressure, u_correlated;
   };
-  for (const auto &row : {Row{800.0, 0.001839040}, Row{50.0, 0.000535877}}) {
+  for (const auto& row : {Row{800.0, 0.001839040}, Row{50.0, 0.000535877}}) {
     examples::Propagated inputs;
     inputs.gas.pressure.u_si = row.u_pressure;
     const OxygenReading reading = read(inputs);
@@ -66,7 +66,7 @@ TEST(Uncertainty, HasABudgetFromWhichCorrelatedProbesFollow) {
 // JCGM 101: propagation of distributions. The seed is printed and may be given as OXHERD_SEED; the allowances are those
 // published with the example for any generator at 10^6 trials.
 TEST(Uncertainty, AgreesWithAMonteCarloPropagation) {
-  const char *given = std::getenv("OXHERD_SEED");
+  const char* given = std::getenv("OXHERD_SEED");
   const std::uint64_t seed = given != nullptr ? std::strtoull(given, nullptr, 10) : 20240229U;
   RecordProperty("seed", std::to_string(seed));
   SCOPED_TRACE("OXHERD_SEED=" + std::to_string(seed));
@@ -81,7 +81,7 @@ TEST(Uncertainty, AgreesWithAMonteCarloPropagation) {
   differences::Inputs drawn = inputs;
   for (std::size_t i = 0; i < trials; ++i) {
     drawn = inputs;
-    differences::each_input(drawn, [&]<class Q>(Input, Uncertain<Q> &input) {
+    differences::each_input(drawn, [&]<class Q>(Input, Uncertain<Q>& input) {
       input.value = Q::from_si(input.value.si() + input.u_si * normal(random));
     });
     const auto reading = read_oxygen(drawn.cell, drawn.calibration, drawn.signal, drawn.gas);
@@ -106,24 +106,24 @@ TEST(Uncertainty, AgreesWithNumericDifferentiationForEveryModel) {
   ASSERT_EQ(all.size(), 17U);
   for (std::size_t i = 0; i < all.size(); ++i) {
     SCOPED_TRACE(i);
-    const auto &x = all[i];
-    const auto read_again = [](const differences::Inputs &in) {
+    const auto& x = all[i];
+    const auto read_again = [](const differences::Inputs& in) {
       return read_oxygen(in.cell, in.calibration, in.signal, in.gas).value();
     };
     const OxygenReading reading = read_again(x);
-    const auto budget = differences::numeric_budget(x, [&](const auto &in) { return read_again(in).dry.si(); });
+    const auto budget = differences::numeric_budget(x, [&](const auto& in) { return read_again(in).dry.si(); });
     for (std::size_t slot = 0; slot < input_count; ++slot)
       EXPECT_NEAR(reading.budget[slot], budget[slot], 1e-6 * reading.u_dry) << name_of(static_cast<Input>(slot));
     const auto numeric = [&](auto output) {
       return differences::combined_numeric(
-          differences::numeric_budget(x, [&](const auto &in) { return output(read_again(in)); }));
+          differences::numeric_budget(x, [&](const auto& in) { return output(read_again(in)); }));
     };
-    EXPECT_NEAR(reading.u_dry / numeric([](const auto &r) { return r.dry.si(); }), 1.0, 1e-6);
-    EXPECT_NEAR(reading.u_wet / numeric([](const auto &r) { return r.wet.si(); }), 1.0, 1e-6);
-    EXPECT_NEAR(reading.u_po2_Pa / numeric([](const auto &r) { return r.po2.si(); }), 1.0, 1e-6);
-    EXPECT_NEAR(reading.u_molar / numeric([](const auto &r) { return r.molar.si(); }), 1.0, 1e-6);
-    EXPECT_NEAR(reading.u_mass / numeric([](const auto &r) { return r.mass.si(); }), 1.0, 1e-6);
-    EXPECT_NEAR(reading.u_sea_level_equivalent / numeric([](const auto &r) { return r.sea_level_equivalent; }), 1.0,
+    EXPECT_NEAR(reading.u_dry / numeric([](const auto& r) { return r.dry.si(); }), 1.0, 1e-6);
+    EXPECT_NEAR(reading.u_wet / numeric([](const auto& r) { return r.wet.si(); }), 1.0, 1e-6);
+    EXPECT_NEAR(reading.u_po2_Pa / numeric([](const auto& r) { return r.po2.si(); }), 1.0, 1e-6);
+    EXPECT_NEAR(reading.u_molar / numeric([](const auto& r) { return r.molar.si(); }), 1.0, 1e-6);
+    EXPECT_NEAR(reading.u_mass / numeric([](const auto& r) { return r.mass.si(); }), 1.0, 1e-6);
+    EXPECT_NEAR(reading.u_sea_level_equivalent / numeric([](const auto& r) { return r.sea_level_equivalent; }), 1.0,
                 1e-6);
   }
 }
@@ -137,20 +137,20 @@ TEST(Uncertainty, OfAReportedFractionAgreesWithNumericDifferentiation) {
       x.signal = {Signal::from_si(0.19), 0.001};
       x.gas = differences::uncertain_gas(31.0, 0.82, 93870.0);
       if (own_probe) x.gas.humidity_temperature = Uncertain<Temperature>{celsius(33.0), 0.2};
-      const auto convert = [&](const differences::Inputs &in) {
+      const auto convert = [&](const differences::Inputs& in) {
         return from_fraction({DryFraction::from_si(in.signal.value.si()), in.signal.u_si}, is_dry, in.gas).value();
       };
       const OxygenReading reading = convert(x);
       const auto numeric = [&](auto output) {
-        return differences::numeric_budget(x, [&](const auto &in) { return output(convert(in)); });
+        return differences::numeric_budget(x, [&](const auto& in) { return output(convert(in)); });
       };
-      const auto budget = numeric([](const auto &r) { return r.dry.si(); });
+      const auto budget = numeric([](const auto& r) { return r.dry.si(); });
       for (std::size_t slot = 0; slot < input_count; ++slot)
         EXPECT_NEAR(reading.budget[slot], budget[slot], 1e-6 * reading.u_dry) << name_of(static_cast<Input>(slot));
       using differences::combined_numeric;
-      EXPECT_NEAR(reading.u_wet / combined_numeric(numeric([](const auto &r) { return r.wet.si(); })), 1.0, 1e-6);
-      EXPECT_NEAR(reading.u_po2_Pa / combined_numeric(numeric([](const auto &r) { return r.po2.si(); })), 1.0, 1e-6);
-      EXPECT_NEAR(reading.u_molar / combined_numeric(numeric([](const auto &r) { return r.molar.si(); })), 1.0, 1e-6);
+      EXPECT_NEAR(reading.u_wet / combined_numeric(numeric([](const auto& r) { return r.wet.si(); })), 1.0, 1e-6);
+      EXPECT_NEAR(reading.u_po2_Pa / combined_numeric(numeric([](const auto& r) { return r.po2.si(); })), 1.0, 1e-6);
+      EXPECT_NEAR(reading.u_molar / combined_numeric(numeric([](const auto& r) { return r.molar.si(); })), 1.0, 1e-6);
     }
   }
 }

@@ -69,7 +69,7 @@ TEST(ParseQuantity, ReadsWhatPeopleType) {
       {" 21\u00a0°C ", Dimension::temperature, 294.15},
       {"21\u202f°C", Dimension::temperature, 294.15},
   };
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     SCOPED_TRACE(row.text);
     const auto si = parse_quantity(row.text, row.dimension);
     ASSERT_TRUE(si) << si.error().message;
@@ -135,7 +135,7 @@ TEST(FindUnit, KnowsEverySpellingItLists) {
     const auto dimension = static_cast<Dimension>(i);
     SCOPED_TRACE(name_of(dimension));
     ASSERT_FALSE(units_of(dimension).empty());
-    for (const Unit &unit : units_of(dimension)) {
+    for (const Unit& unit : units_of(dimension)) {
       EXPECT_EQ(unit.dimension, dimension) << unit.symbol;
       EXPECT_GT(unit.scale, 0.0) << unit.symbol;
       const auto found = find_unit(unit.symbol, dimension);

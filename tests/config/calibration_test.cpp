@@ -116,7 +116,7 @@ TEST(Cell, KeepsItsTemperatureResponseAndItsWear) {
       "zero = \"0.4 mV\" }",
       "temperature_response = { reference = \"25 °C\", coefficients = [0.002, -1e-5] }, drift_per_month = \"2 %\", "
       "dead_below = \"0.3 mV\" }"));
-  const auto &cell = *settings.rooms.at(0).sensors.at(0).cell;
+  const auto& cell = *settings.rooms.at(0).sensors.at(0).cell;
   EXPECT_DOUBLE_EQ(cell.cell.response.reference.si(), 298.15);
   EXPECT_EQ(cell.cell.response.coefficients, (std::vector<double>{0.002, -1e-5}));
   EXPECT_DOUBLE_EQ(cell.drift_per_month, 0.02);
@@ -131,7 +131,7 @@ TEST(Cell, OfZirconiaHasAFurnaceAndTheAirOfTheSiteOnItsReferenceSide) {
                          with("signal = \"12.6 mV\"", "signal = \"0.1 mV\""));
   const auto settings = settings_of(text);
   ASSERT_TRUE(settings.rooms.at(0).sensors.at(0).cell->cell.nernst);
-  const auto &nernst = *settings.rooms[0].sensors[0].cell->cell.nernst;
+  const auto& nernst = *settings.rooms[0].sensors[0].cell->cell.nernst;
   EXPECT_DOUBLE_EQ(nernst.furnace.value.si(), 923.15);
   EXPECT_DOUBLE_EQ(nernst.furnace.u_si, 3.0);
   EXPECT_NEAR(nernst.reference_air.pressure.value.si(), standard_at_212_m, 0.005);

@@ -32,7 +32,7 @@ TEST(Defaults, OfAnAlarmFollowItsQuantityClassAndRoom) {
       {{AlarmQuantity::carbon_dioxide, false, Regime::enriched, high}, 100e-6, 60s, 60s, alarms::Priority::high},
       {{AlarmQuantity::carbon_dioxide, false, Regime::sealed, high}, 0.002, 300s, 300s, alarms::Priority::high},
   };
-  for (const auto &row : rows) {
+  for (const auto& row : rows) {
     SCOPED_TRACE(&row - rows);
     const auto defaults = config::defaults_of(row.kind);
     EXPECT_DOUBLE_EQ(defaults.deadband, row.deadband);
@@ -60,13 +60,13 @@ TEST(Defaults, GiveEveryRoomTheAlarmThatItIsNotMonitored) {
     std::string_view regime;
     std::chrono::milliseconds on;
   };
-  for (const auto &row : {Row{"occupied", 10s}, Row{"sealed", 60s}, Row{"enriched", 10s}}) {
+  for (const auto& row : {Row{"occupied", 10s}, Row{"sealed", 60s}, Row{"enriched", 10s}}) {
     SCOPED_TRACE(row.regime);
     const auto settings = settings_of(with("\"occupied\"", '"' + std::string{row.regime} + '"'));
-    const auto &alarm = settings.rooms.at(0).alarms.back();
+    const auto& alarm = settings.rooms.at(0).alarms.back();
     EXPECT_EQ(alarm.name, "not-monitored");
     EXPECT_EQ(alarm.quantity, AlarmQuantity::monitoring);
-    const auto &rule = std::get<alarms::NotMonitored>(alarm.alarm.rule);
+    const auto& rule = std::get<alarms::NotMonitored>(alarm.alarm.rule);
     EXPECT_EQ(rule.on_delay, row.on);
     EXPECT_EQ(rule.off_delay, 5s);
     EXPECT_EQ(alarm.alarm.annunciation.priority, alarms::Priority::high);
@@ -78,9 +78,9 @@ TEST(NotMonitored, TakesOtherDelaysAndPriorityFromATableOfItsName) {
   const auto settings = settings_of(with("[output.beacon]", "[room.annexe.alarm.not-monitored]\non_delay = \"4 s\"\n"
                                                             "off_delay = \"2 s\"\npriority = \"critical\"\n\n"
                                                             "[output.beacon]"));
-  const auto &alarms_of_room = settings.rooms.at(0).alarms;
+  const auto& alarms_of_room = settings.rooms.at(0).alarms;
   ASSERT_EQ(alarms_of_room.size(), 2U); // not a second one beside it
-  const auto &rule = std::get<alarms::NotMonitored>(alarms_of_room.back().alarm.rule);
+  const auto& rule = std::get<alarms::NotMonitored>(alarms_of_room.back().alarm.rule);
   EXPECT_EQ(rule.on_delay, 4s);
   EXPECT_EQ(rule.off_delay, 2s);
   EXPECT_EQ(alarms_of_room.back().alarm.annunciation.priority, alarms::Priority::critical);
@@ -108,7 +108,7 @@ TEST(Sensor, TakesUncertaintiesOverThoseOfItsProfileAndOnlyThePointsItMeasures) 
   const auto settings =
       settings_of(with("measures = [\"temperature\", \"humidity\", \"pressure\"]",
                        "measures = [\"pressure\", \"temperature\"]\nu = { temperature = \"0.9 °F\" }"));
-  const auto &air = settings.rooms.at(0).sensors.at(1);
+  const auto& air = settings.rooms.at(0).sensors.at(1);
   ASSERT_EQ(air.points.size(), 2U);
   ASSERT_EQ(air.map.points.size(), 2U);
   EXPECT_EQ(air.points[0].measurand, config::Measurand::pressure);

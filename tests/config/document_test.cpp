@@ -23,17 +23,17 @@ protected:
     directory_ = pattern;
   }
   void TearDown() override { fs::remove_all(directory_); }
-  fs::path write(const std::string &name, std::string_view text) {
+  fs::path write(const std::string& name, std::string_view text) {
     const auto file = directory_ / name;
     fs::create_directories(file.parent_path());
     std::ofstream{file, std::ios::binary} << text;
     return file;
   }
   /// What load says, with the directory cut off.
-  std::vector<std::string> said(const fs::path &file) {
+  std::vector<std::string> said(const fs::path& file) {
     const auto loaded = config::load(file, config_test::shipped());
     std::vector<std::string> lines;
-    for (const auto &problem : loaded ? loaded->warnings : loaded.error())
+    for (const auto& problem : loaded ? loaded->warnings : loaded.error())
       lines.push_back(to_string(problem).substr(directory_.string().size() + 1));
     return lines;
   }
@@ -160,7 +160,7 @@ TEST(HostAndPort, TakesNamesNumbersAndBracketedVersionSix) {
     std::string_view text, host;
     int port;
   };
-  for (const auto &row : {Row{"10.0.0.1:1502", "10.0.0.1", 1502}, Row{"gateway-1.example", "gateway-1.example", 502},
+  for (const auto& row : {Row{"10.0.0.1:1502", "10.0.0.1", 1502}, Row{"gateway-1.example", "gateway-1.example", 502},
                           Row{"[2001:db8::1]:503", "2001:db8::1", 503}, Row{"[::1]", "::1", 502}}) {
     SCOPED_TRACE(row.text);
     const auto address = config::host_and_port(row.text, 502);
@@ -168,7 +168,7 @@ TEST(HostAndPort, TakesNamesNumbersAndBracketedVersionSix) {
     EXPECT_EQ(address->host, row.host);
     EXPECT_EQ(address->port, row.port);
   }
-  for (const auto *bad : {"", ":502", "host:", "host:0", "host:65536", "host:5x", "ho st:5", "::1", "[::1", "[::1]x",
+  for (const auto* bad : {"", ":502", "host:", "host:0", "host:65536", "host:5x", "ho st:5", "::1", "[::1", "[::1]x",
                           "[name]:5", "tcp://host:5"})
     EXPECT_FALSE(config::host_and_port(bad, 502)) << bad;
 }
@@ -180,7 +180,7 @@ TEST(Instant, IsReadAsRfc3339WritesIt) {
   EXPECT_EQ(config::instant_of("1996-12-19T16:39:57-08:00"), sys_days{1996y / December / 20} + 39min + 57s);
   EXPECT_EQ(config::instant_of("1937-01-01T12:00:27.87+00:20"), sys_days{1937y / January / 1} + 11h + 40min + 27870ms);
   EXPECT_EQ(config::instant_of("2026-05-04 09:30:00.1239z"), sys_days{2026y / May / 4} + 9h + 30min + 123ms);
-  for (const auto *bad : {"", "2026-05-04", "2026-05-04T09:30:00", "2026-02-29T00:00:00Z", "2026-05-04T24:00:00Z",
+  for (const auto* bad : {"", "2026-05-04", "2026-05-04T09:30:00", "2026-02-29T00:00:00Z", "2026-05-04T24:00:00Z",
                           "2026-05-04T09:30:60Z", "2026-05-04T09:30:00+24:00", "2026-05-04T09:30:00.Z",
                           "2026-05-04T09:30:00Zx", "26-05-04T09:30:00Z", "2026-05-04T09:30:00+0200"})
     EXPECT_EQ(config::instant_of(bad), std::nullopt) << bad;

@@ -7,15 +7,15 @@ namespace oxherd::larkfield_test {
 
 using namespace std::chrono_literals;
 
-const config::Settings &larkfield() {
+const config::Settings& larkfield() {
   static const config::Settings settings = [] {
     const auto file = std::filesystem::path{OXHERD_SOURCE_DIR} / "demo" / "larkfield.toml";
     auto loaded = config::load(file, config_test::shipped());
     if (!loaded) {
-      for (const auto &problem : loaded.error()) ADD_FAILURE() << to_string(problem);
+      for (const auto& problem : loaded.error()) ADD_FAILURE() << to_string(problem);
       return config::Settings{};
     }
-    for (const auto &problem : loaded->warnings) ADD_FAILURE() << to_string(problem);
+    for (const auto& problem : loaded->warnings) ADD_FAILURE() << to_string(problem);
     return std::move(loaded->settings);
   }();
   return settings;
@@ -37,11 +37,11 @@ TEST(Larkfield, LoadsWithoutAnErrorOrAWarningAndKeepsTheOrderOfTheFile) {
 
 TEST(Larkfield, HasItsTwoBuses) {
   ASSERT_EQ(larkfield().buses.size(), 2U);
-  const auto *tcp = std::get_if<drivers::TcpAddress>(&larkfield().buses[0].address);
+  const auto* tcp = std::get_if<drivers::TcpAddress>(&larkfield().buses[0].address);
   ASSERT_NE(tcp, nullptr);
   EXPECT_EQ(tcp->host, "127.0.0.1");
   EXPECT_EQ(tcp->port, 1502);
-  const auto *line = std::get_if<drivers::SerialLine>(&larkfield().buses[1].address);
+  const auto* line = std::get_if<drivers::SerialLine>(&larkfield().buses[1].address);
   ASSERT_NE(line, nullptr);
   EXPECT_EQ(line->baud, 19200);
   EXPECT_EQ(line->parity, drivers::Parity::none);
@@ -49,10 +49,10 @@ TEST(Larkfield, HasItsTwoBuses) {
 
 TEST(Larkfield, VotesTwoOutOfThreeInTheAnnexe) {
   ASSERT_FALSE(larkfield().rooms.empty());
-  const auto &room = larkfield().rooms[0];
+  const auto& room = larkfield().rooms[0];
   EXPECT_EQ(room.oxygen_vote, alarms::Scheme::two_of_three);
   ASSERT_EQ(room.sensors.size(), 4U);
-  const auto &cell = room.sensors[0];
+  const auto& cell = room.sensors[0];
   EXPECT_EQ(cell.unit, 11);
   EXPECT_EQ(cell.every, 1s);
   ASSERT_EQ(cell.map.points.size(), 1U);
@@ -78,7 +78,7 @@ TEST(Larkfield, WritesTwoBeaconsAndAHeartbeat) {
 
 TEST(Larkfield, AnnouncesLowOxygenWithinThirtySecondsWherePeopleWork) {
   ASSERT_FALSE(larkfield().rooms.empty());
-  const auto &room = larkfield().rooms[0];
+  const auto& room = larkfield().rooms[0];
   ASSERT_EQ(room.alarms.front().name, "low-oxygen");
   // 20 s response, 1 s poll, 3 s on-delay, 0.5 s tick.
   EXPECT_EQ(config::time_to_announce(room, room.alarms.front()), 24500ms);

@@ -38,7 +38,7 @@ constexpr std::string_view pieces[] = {"[",
                                        "room",
                                        "sensor"};
 
-std::string mutated(std::string text, std::mt19937 &random) {
+std::string mutated(std::string text, std::mt19937& random) {
   const auto below = [&random](std::size_t n) { return std::uniform_int_distribution<std::size_t>{0, n - 1}(random); };
   for (auto changes = 1 + below(4); changes > 0 && !text.empty(); --changes) {
     const auto at = below(text.size());
@@ -55,7 +55,7 @@ std::string mutated(std::string text, std::mt19937 &random) {
 }
 
 unsigned seed_of_the_run() {
-  const char *given = std::getenv("OXHERD_TEST_SEED");
+  const char* given = std::getenv("OXHERD_TEST_SEED");
   return given != nullptr ? static_cast<unsigned>(std::strtoul(given, nullptr, 10)) : std::random_device{}();
 }
 
@@ -70,7 +70,7 @@ TEST(AnyText, EndsWithSettingsOrWithProblemsThatHaveAPlace) {
     if (loaded) continue;
     ++refused;
     ASSERT_FALSE(loaded.error().empty()) << text;
-    for (const auto &problem : loaded.error()) {
+    for (const auto& problem : loaded.error()) {
       const bool placed = problem.line >= 1 && problem.column >= 1;
       ASSERT_TRUE(placed && !problem.message.empty()) << to_string(problem) << "\n" << text;
     }

@@ -123,7 +123,7 @@ TEST(Problems, AreAllReportedAtOnceInTheOrderOfTheFile) {
   text = with("coil = 0", "coil = -1\ncolour = \"red\"", text);
   const auto said = said_about(text);
   std::vector<std::string> places;
-  for (const auto &line : said) places.push_back(line.substr(0, line.find(' ')));
+  for (const auto& line : said) places.push_back(line.substr(0, line.find(' ')));
   EXPECT_EQ(places, (std::vector<std::string>{"site.toml:3:13:", "site.toml:6:8:", "site.toml:27:8:", "site.toml:32:9:",
                                               "site.toml:39:8:", "site.toml:40:1:"}));
 }

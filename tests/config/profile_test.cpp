@@ -13,7 +13,7 @@ Lines said(std::string_view text) {
   const auto profile = config::parse_profile("p", text, problems);
   EXPECT_EQ(profile.has_value(), !problems.has_errors());
   Lines lines;
-  for (const auto &problem : problems.sorted()) lines.push_back(to_string(problem));
+  for (const auto& problem : problems.sorted()) lines.push_back(to_string(problem));
   return lines;
 }
 
@@ -46,7 +46,7 @@ TEST(Profile, ReadsEveryKeyOfAPoint) {
   const auto profile = config::parse_profile("p", plain, problems);
   ASSERT_TRUE(profile) << to_string(problems.sorted().at(0));
   EXPECT_EQ(profile->description, "a thermometer");
-  const auto &point = profile->points.at(0).point;
+  const auto& point = profile->points.at(0).point;
   EXPECT_EQ(point.name, "temperature");
   EXPECT_EQ(point.table, drivers::Table::holding_register);
   EXPECT_EQ(point.address, 65535);
@@ -130,7 +130,7 @@ TEST(Profile, NamesThePlaceAndWhatIsAccepted) {
       {"[point.temperature]", "[point.temperatur]",
        R"(p.toml:2:8: point.temperatur: "temperatur" is no measurand; there is "temperature", "pressure", "humidity", "oxygen", "sea-level-pressure" or "carbon-dioxide")"},
   };
-  for (const auto &row : rows) {
+  for (const auto& row : rows) {
     SCOPED_TRACE(row.to);
     const auto lines = said(config_test::with(row.from, row.to, plain));
     ASSERT_FALSE(lines.empty());
@@ -143,9 +143,9 @@ TEST(ShippedProfiles, AreAllWithoutFault) {
   const auto names = shelf.names();
   EXPECT_EQ(names,
             (Lines{"ambient-float32", "ambient-int16", "co2-uint16", "millivolts-float32", "oxygen-percent-uint16"}));
-  for (const auto &name : names) EXPECT_NE(shelf.find(name), nullptr) << name;
-  for (const auto &problems : shelf.problems())
-    for (const auto &problem : problems.sorted()) ADD_FAILURE() << to_string(problem);
+  for (const auto& name : names) EXPECT_NE(shelf.find(name), nullptr) << name;
+  for (const auto& problems : shelf.problems())
+    for (const auto& problem : problems.sorted()) ADD_FAILURE() << to_string(problem);
 }
 
 TEST(ShippedProfiles, TurnRegistersIntoTheQuantitiesOfTheirDevices) {
@@ -160,11 +160,11 @@ TEST(ShippedProfiles, TurnRegistersIntoTheQuantitiesOfTheirDevices) {
                       {"ambient-int16", Measurand::pressure, 9881, 98810, 65535},
                       {"co2-uint16", Measurand::carbon_dioxide, 815, 815e-6, 65535},
                       {"oxygen-percent-uint16", Measurand::oxygen, 2090, 0.209, 65535}};
-  for (const auto &row : rows) {
+  for (const auto& row : rows) {
     SCOPED_TRACE(row.name);
-    const auto *profile = shelf.find(row.name);
+    const auto* profile = shelf.find(row.name);
     ASSERT_NE(profile, nullptr);
-    for (const auto &[measured, point, dimension] : profile->points) {
+    for (const auto& [measured, point, dimension] : profile->points) {
       if (measured.measurand != row.measurand) continue;
       EXPECT_NEAR((row.raw * point.scale + point.offset) * point.si_scale + point.si_offset, row.si, row.si * 1e-12);
       EXPECT_EQ(point.bad_values, std::vector<double>{row.bad});

@@ -91,6 +91,17 @@ unit = 0)",
 )",
        "",
        {"site.toml:16:21: room.annexe.sensor.cell-a.unit: missing; write for example unit = 1"}},
+      {"unit = 11", "unit = 255", {}},
+      {"[room.annexe.sensor.air]",
+       "[room.annexe.sensor.alarms]",
+       {R"(site.toml:24:21: room.annexe.sensor.alarms: "alarms" is a topic of the room itself; name the sensor otherwise)"}},
+      {R"([room.annexe]
+)",
+       R"([room.status]
+[room.annexe]
+)",
+       {R"(site.toml:13:7: room.status: "status" is a topic of the site itself; name the room otherwise)",
+        "site.toml:13:7: room.status: warning: has no sensor: it will stand as not monitored"}},
       {R"(profile = "millivolts-float32")",
        R"(profile = "milivolts-float32")",
        {R"(site.toml:20:11: room.annexe.sensor.cell-a.profile: there is no profile "milivolts-float32"; there is "millivolts-float32", "ambient-float32", "ambient-int16", "co2-uint16" or "oxygen-percent-uint16")"}},

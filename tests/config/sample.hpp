@@ -71,7 +71,7 @@ inline std::string with(std::string_view from, std::string_view to, std::string_
 inline std::vector<std::string> said_about(std::string_view text) {
   const auto loaded = config::parse(text, "site.toml", shipped());
   std::vector<std::string> lines;
-  for (const auto &problem : loaded ? loaded->warnings : loaded.error()) lines.push_back(to_string(problem));
+  for (const auto& problem : loaded ? loaded->warnings : loaded.error()) lines.push_back(to_string(problem));
   return lines;
 }
 
@@ -82,8 +82,8 @@ struct Slip {
   std::vector<std::string> said;
 };
 
-inline void expect_said(const std::vector<Slip> &slips) {
-  for (const auto &slip : slips) {
+inline void expect_said(const std::vector<Slip>& slips) {
+  for (const auto& slip : slips) {
     SCOPED_TRACE(std::string{slip.from} + " -> " + std::string{slip.to});
     EXPECT_EQ(said_about(with(slip.from, slip.to)), slip.said);
   }
@@ -93,7 +93,7 @@ inline void expect_said(const std::vector<Slip> &slips) {
 inline config::Settings settings_of(std::string_view text) {
   auto loaded = config::parse(text, "site.toml", shipped());
   if (loaded) return std::move(loaded->settings);
-  for (const auto &problem : loaded.error()) ADD_FAILURE() << to_string(problem);
+  for (const auto& problem : loaded.error()) ADD_FAILURE() << to_string(problem);
   return {};
 }
 

@@ -19,7 +19,7 @@ TEST(Rfc3339, ReadsTheExamplesOfTheStandard) {
                           {"1990-12-31T23:59:60Z", 662688000000},
                           {"1990-12-31T15:59:60-08:00", 662688000000},
                           {"1937-01-01T12:00:27.87+00:20", -1041337172130}};
-  for (const auto &row : rows) {
+  for (const auto& row : rows) {
     SCOPED_TRACE(row.text);
     const auto read = parse_rfc3339(row.text);
     ASSERT_TRUE(read);
@@ -85,8 +85,8 @@ TEST(Rfc3339, RefusesWhatIsNotATime) {
 /// Sets the time zone of this process for one test.
 class TimeZone {
 public:
-  explicit TimeZone(const char *name) {
-    if (const char *old = std::getenv("TZ")) before_ = old;
+  explicit TimeZone(const char* name) {
+    if (const char* old = std::getenv("TZ")) before_ = old;
     ::setenv("TZ", name, 1);
   }
   ~TimeZone() {
@@ -102,7 +102,7 @@ private:
 };
 
 TEST(Rfc3339Local, GivesTheSameInstantWithItsOffset) {
-  for (const char *zone : {"UTC0", "CET-1CEST,M3.5.0,M10.5.0/3", "NST3:30", "LINT-14"}) {
+  for (const char* zone : {"UTC0", "CET-1CEST,M3.5.0,M10.5.0/3", "NST3:30", "LINT-14"}) {
     const TimeZone set{zone};
     for (const std::int64_t ms : {1772352930000, 1782352930000}) {
       const std::string text = rfc3339_local(unix_ms(ms));

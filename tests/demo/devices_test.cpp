@@ -10,10 +10,10 @@ class PlantUnits : public ::testing::Test {
 protected:
   Site site_{1};
   Devices devices_{site_};
-  std::optional<Bytes> ask(int unit, const Bytes &request, Line line = Line::plant) {
+  std::optional<Bytes> ask(int unit, const Bytes& request, Line line = Line::plant) {
     return devices_.answer(line, unit, request, 0ms);
   }
-  void break_down(const char *device, Fault fault) {
+  void break_down(const char* device, Fault fault) {
     ASSERT_TRUE(site_.apply({.verb = Verb::fault, .target = device, .fault = fault}));
   }
 };

@@ -10,13 +10,13 @@ constexpr double volume_m3 = 60.0;
 const Conditions dry_room{kilopascals(99.8), celsius(21.0), 0.0};
 const Supply outdoors{0.209, 420e-6, 0.0};
 
-DryGas run(DryGas gas, const Flows &flows, double seconds, double dt_s) {
+DryGas run(DryGas gas, const Flows& flows, double seconds, double dt_s) {
   for (double t = 0.0; t < seconds; t += dt_s) gas = step_gas(gas, volume_m3, dry_room, flows, outdoors, dt_s);
   return gas;
 }
 
 /// Minutes until the oxygen is at the limit.
-double minutes_to(double limit, const Flows &flows) {
+double minutes_to(double limit, const Flows& flows) {
   DryGas gas = fill(volume_m3, dry_room, outdoors);
   double seconds = 0.0;
   while (gas.oxygen() > limit) {
@@ -48,7 +48,7 @@ TEST(GasBalance, ReachesTheLimitsWhenAWorkedExampleSaysSo) {
   const Flows leak{.nitrogen_m3_per_h = 10.0};
   EXPECT_NEAR(minutes_to(0.195, leak), 25.0, 0.5);
   EXPECT_NEAR(minutes_to(0.180, leak), 54.0, 0.5);
-  for (const auto &[changes, printed] : {std::pair{6.0, 0.203}, std::pair{1.0, 0.179}}) {
+  for (const auto& [changes, printed] : {std::pair{6.0, 0.203}, std::pair{1.0, 0.179}}) {
     const Flows aired{.fresh_air_m3_per_h = changes * volume_m3, .nitrogen_m3_per_h = 10.0};
     const DryGas gas = run(fill(volume_m3, dry_room, outdoors), aired, 12 * 3600.0, 10.0);
     EXPECT_NEAR(gas.oxygen(), printed, 0.0005) << changes << " air changes an hour";
@@ -61,7 +61,7 @@ TEST(GasBalance, PullsAStoreDownAsTheDilutionEquationSays) {
   const Flows purge{.purge_m3_per_h = 40.0};
   DryGas gas = fill(200.0, dry_room, outdoors);
   double hours = 0.0;
-  for (const auto &[limit, printed_h] : {std::pair{0.05, 7.6}, std::pair{0.03, 10.5}, std::pair{0.02, 13.1}}) {
+  for (const auto& [limit, printed_h] : {std::pair{0.05, 7.6}, std::pair{0.03, 10.5}, std::pair{0.02, 13.1}}) {
     for (; gas.oxygen() > limit; hours += 10.0 / 3600.0) gas = step_gas(gas, 200.0, dry_room, purge, outdoors, 10.0);
     EXPECT_NEAR(hours, printed_h, 0.05) << limit;
   }

@@ -17,9 +17,9 @@ TrueAir air_with(double oxygen) {
           kilopascals(99.8),
           0.0112};
 }
-const CellFacts &cell_a() { return *find_device("cryo-annexe/cell-a")->cell; }
+const CellFacts& cell_a() { return *find_device("cryo-annexe/cell-a")->cell; }
 
-double mV_in(const std::vector<std::uint16_t> &words) {
+double mV_in(const std::vector<std::uint16_t>& words) {
   return static_cast<double>(std::bit_cast<float>((std::uint32_t{words.at(0)} << 16) | words.at(1)));
 }
 

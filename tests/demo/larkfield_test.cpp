@@ -16,7 +16,7 @@ namespace oxherd::demo::larkfield_test {
 using namespace std::chrono_literals;
 
 struct Free {
-  void operator()(modbus_t *context) const {
+  void operator()(modbus_t* context) const {
     modbus_close(context);
     modbus_free(context);
   }
@@ -43,7 +43,7 @@ protected:
   void serve() {
     larkfield_ = std::make_unique<Larkfield>(options_);
     port_ = larkfield_->port();
-    server_ = std::jthread{[this](const std::stop_token &stop) {
+    server_ = std::jthread{[this](const std::stop_token& stop) {
       while (!stop.stop_requested()) larkfield_->round(5ms);
     }};
   }
@@ -53,7 +53,7 @@ protected:
     EXPECT_EQ(modbus_set_response_timeout(client.get(), 5, 0), 0);
     return client;
   }
-  static std::vector<std::uint16_t> read_input(modbus_t *client, int unit, int count) {
+  static std::vector<std::uint16_t> read_input(modbus_t* client, int unit, int count) {
     std::vector<std::uint16_t> words(static_cast<std::size_t>(count));
     modbus_set_slave(client, unit);
     const int got = modbus_read_input_registers(client, 0, count, words.data());
@@ -72,7 +72,7 @@ TEST_F(ServedSite, GivesEveryPlantUnitItsOwnDataOverTcp) {
   serve();
   const Site same{options_.seed};
   const Client client = tcp_client();
-  for (const auto &device : device_facts()) {
+  for (const auto& device : device_facts()) {
     if (device.line != Line::plant || device.kind == DeviceKind::outputs) continue;
     const auto expected = same.input_registers(device.name);
     EXPECT_EQ(read_input(client.get(), device.unit, static_cast<int>(expected.size())), expected) << device.name;
@@ -86,7 +86,7 @@ TEST_F(ServedSite, GivesEveryStoresUnitItsOwnDataOnTheSerialLine) {
   modbus_set_slave(client.get(), 1);
   ASSERT_EQ(modbus_connect(client.get()), 0) << modbus_strerror(errno);
   modbus_set_response_timeout(client.get(), 5, 0);
-  for (const auto &device : device_facts()) {
+  for (const auto& device : device_facts()) {
     if (device.line != Line::stores) continue;
     const auto expected = same.input_registers(device.name);
     EXPECT_EQ(read_input(client.get(), device.unit, static_cast<int>(expected.size())), expected) << device.name;
@@ -109,7 +109,7 @@ TEST_F(ServedSite, ServesSeveralClientsAtOnce) {
   std::vector<Client> clients;
   for (int i = 0; i < 8; ++i) clients.push_back(tcp_client());
   const auto expected = Site{options_.seed}.input_registers("cryo-annexe/air");
-  for (const auto &client : clients) EXPECT_EQ(read_input(client.get(), 21, 3), expected);
+  for (const auto& client : clients) EXPECT_EQ(read_input(client.get(), 21, 3), expected);
 }
 
 TEST_F(ServedSite, ShowsWrittenRelaysToEveryClientAndInTheTruth) {
@@ -178,7 +178,7 @@ TEST_F(ServedSite, SaysWhenItsPortIsTaken) {
   try {
     const TcpServer second{devices, port_};
     FAIL() << "a second server took the same port";
-  } catch (const std::runtime_error &problem) {
+  } catch (const std::runtime_error& problem) {
     EXPECT_NE(std::string{problem.what()}.find(std::to_string(port_)), std::string::npos);
   }
 }

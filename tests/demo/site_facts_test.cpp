@@ -36,14 +36,14 @@ std::string header_of(std::string_view device) {
 }
 
 /// The text in quotes after `key = ` inside an inline table.
-std::string quoted(const std::string &inline_table, const std::string &key) {
+std::string quoted(const std::string& inline_table, const std::string& key) {
   const auto at = inline_table.find(key + " = \"");
   if (at == std::string::npos) return {};
   const auto from = at + key.size() + 4;
   return inline_table.substr(from, inline_table.find('"', from) - from);
 }
 
-double si(const std::string &text, compensation::Dimension dimension) {
+double si(const std::string& text, compensation::Dimension dimension) {
   const auto value = compensation::parse_quantity(text, dimension);
   EXPECT_TRUE(value) << text;
   return value.value_or(-1.0);
@@ -67,7 +67,7 @@ std::string trimmed(std::string text) {
 TEST(SiteFacts, HaveTheBusUnitAndProfileOfEverySensorInTheConfiguration) {
   auto tables = tables_of_the_configuration();
   std::set<std::string> of_the_site;
-  for (const auto &device : device_facts()) {
+  for (const auto& device : device_facts()) {
     if (device.kind == DeviceKind::outputs) continue;
     SCOPED_TRACE(std::string{device.name});
     const std::string header = header_of(device.name);
@@ -78,7 +78,7 @@ TEST(SiteFacts, HaveTheBusUnitAndProfileOfEverySensorInTheConfiguration) {
     EXPECT_EQ(trimmed(tables[header]["profile"]), profile_of(device.kind));
     EXPECT_EQ(tables[header]["measures"].find("pressure") != std::string::npos, device.has_barometer);
   }
-  for (const auto &[header, keys] : tables)
+  for (const auto& [header, keys] : tables)
     EXPECT_TRUE(header.find(".sensor.") == std::string::npos || of_the_site.contains(header)) << header;
 }
 
@@ -87,11 +87,11 @@ TEST(SiteFacts, HaveTheCellsAndCalibrationsOfTheConfiguration) {
   using compensation::Dimension;
   auto tables = tables_of_the_configuration();
   int cells = 0;
-  for (const auto &device : device_facts()) {
+  for (const auto& device : device_facts()) {
     if (!device.cell) continue;
     ++cells;
     SCOPED_TRACE(std::string{device.name});
-    const CellFacts &facts = *device.cell;
+    const CellFacts& facts = *device.cell;
     const std::string cell = tables[header_of(device.name)]["cell"];
     const std::string calibration = tables[header_of(device.name)]["calibration"];
     const bool concentration = facts.model == CellModel::concentration;
@@ -108,19 +108,19 @@ TEST(SiteFacts, HaveTheCellsAndCalibrationsOfTheConfiguration) {
 
 TEST(SiteFacts, HaveTheOutputModuleOfTheConfiguration) {
   auto tables = tables_of_the_configuration();
-  const DeviceFacts *module = find_device("outputs");
+  const DeviceFacts* module = find_device("outputs");
   ASSERT_NE(module, nullptr);
-  for (const char *output : {"output.cryo-beacon", "output.chamber-beacon", "output.heartbeat"}) {
+  for (const char* output : {"output.cryo-beacon", "output.chamber-beacon", "output.heartbeat"}) {
     EXPECT_EQ(trimmed(tables[output]["unit"]), std::to_string(module->unit)) << output;
     EXPECT_EQ(trimmed(tables[output]["bus"]), "\"plant\"") << output;
   }
 }
 
 TEST(SiteFacts, NameARoomForEveryInstrument) {
-  for (const auto &device : device_facts()) {
+  for (const auto& device : device_facts()) {
     if (device.kind == DeviceKind::outputs) continue;
     int rooms = 0;
-    for (const auto &room : room_facts()) rooms += room.name == device.room ? 1 : 0;
+    for (const auto& room : room_facts()) rooms += room.name == device.room ? 1 : 0;
     EXPECT_EQ(rooms, 1) << device.name;
     EXPECT_EQ(find_device(device.line, device.unit), &device);
   }

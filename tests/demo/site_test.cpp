@@ -10,9 +10,9 @@ namespace oxherd::demo::site_test {
 
 using namespace std::chrono_literals;
 
-std::vector<std::vector<std::uint16_t>> all_registers(const Site &site) {
+std::vector<std::vector<std::uint16_t>> all_registers(const Site& site) {
   std::vector<std::vector<std::uint16_t>> all;
-  for (const auto &device : device_facts()) all.push_back(site.input_registers(device.name));
+  for (const auto& device : device_facts()) all.push_back(site.input_registers(device.name));
   return all;
 }
 
@@ -35,7 +35,7 @@ TEST(Site, DiffersForAnotherSeed) {
 
 TEST(Site, ServesEveryDeviceButTheOutputModule) {
   Site site{1};
-  for (const auto &device : device_facts()) {
+  for (const auto& device : device_facts()) {
     const std::size_t expected = device.kind == DeviceKind::outputs ? 0 : device.kind == DeviceKind::co2 ? 1 : 3;
     EXPECT_EQ(site.input_registers(device.name).size(), expected) << device.name;
   }
@@ -47,7 +47,7 @@ TEST(Site, KeepsEveryRoomInItsUsualBandForAQuietDay) {
   Player player{site, parse_story(builtin_story("quiet")).value()};
   for (int minute = 0; minute < 24 * 60; ++minute) {
     player.advance(60s);
-    for (const auto &room : site.rooms()) {
+    for (const auto& room : site.rooms()) {
       SCOPED_TRACE(std::string{room.facts().name} + " after minute " + std::to_string(minute));
       const TrueAir air = room.air();
       const bool sealed = room.facts().name == "pear-store-2";
@@ -107,7 +107,7 @@ TEST(Site, LetsPeopleAndPlantsBreathe) {
   ASSERT_TRUE(site.apply({.verb = Verb::people, .target = "cryo-annexe", .value = 4.0}));
   ASSERT_TRUE(site.apply({.verb = Verb::ventilation, .target = "cryo-annexe", .value = 1.0}));
   site.advance(4h);
-  const DryGas &gas = site.room("cryo-annexe")->gas();
+  const DryGas& gas = site.room("cryo-annexe")->gas();
   // Settled: 4 people, 1.4e-3 mol/s of oxygen against 60 m3/h of fresh air at 41 mol/m3, that is 0.68 mol/s.
   EXPECT_NEAR(outdoor_oxygen - gas.oxygen(), 1.4e-3 / 0.68, 2e-4);
   EXPECT_NEAR(gas.carbon_dioxide() - outdoor_carbon_dioxide, 0.85 * 1.4e-3 / 0.68, 2e-4);

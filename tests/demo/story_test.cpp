@@ -74,13 +74,13 @@ TEST_F(Larkfield, IsBackInNormalAirWhenItSaysSo) {
   EXPECT_GT(oxygen(), 0.200);
   until(160min);
   EXPECT_GT(oxygen(), 0.2085);
-  EXPECT_TRUE(std::ranges::any_of(told, [](const auto &line) { return line.find("02:10:00") != std::string::npos; }));
+  EXPECT_TRUE(std::ranges::any_of(told, [](const auto& line) { return line.find("02:10:00") != std::string::npos; }));
 }
 
 TEST_F(Larkfield, TellsWhatAnUncorrectedCellWouldRead) {
   const auto told = until(32min);
   ASSERT_FALSE(told.empty());
-  const std::string &line = told.back();
+  const std::string& line = told.back();
   EXPECT_EQ(line.substr(0, 17), "[story 00:32:00] ");
   EXPECT_EQ(line.find('{'), std::string::npos) << line;
   EXPECT_NE(line.find("fallen 13 hPa"), std::string::npos) << line; // 24 hPa over 36 min, 20 min of it
@@ -90,12 +90,12 @@ TEST_F(Larkfield, FillsInEveryBraceOfTheWholeStory) {
   const auto told = until(4h);
   EXPECT_TRUE(player_.at_end());
   EXPECT_GE(told.size(), 15u);
-  for (const auto &line : told) EXPECT_EQ(line.find_first_of("{}"), std::string::npos) << line;
+  for (const auto& line : told) EXPECT_EQ(line.find_first_of("{}"), std::string::npos) << line;
 }
 
 TEST(Quiet, HasNoFaultAndLastsADay) {
   const auto steps = parse_story(builtin_story("quiet")).value();
-  for (const auto &step : steps) {
+  for (const auto& step : steps) {
     EXPECT_NE(step.action.verb, Verb::fault);
     EXPECT_NE(step.action.verb, Verb::leak);
   }
@@ -135,7 +135,7 @@ TEST(StoryParser, ReadsEveryFaultByItsName) {
 }
 
 TEST(StoryParser, NamesTheLineThatIsWrong) {
-  const char *wrong[] = {"soon leak cryo-annexe 1",
+  const char* wrong[] = {"soon leak cryo-annexe 1",
                          "00:61:00 say : hello",
                          "00:00:00",
                          "00:00:00 explode cryo-annexe 1",
@@ -147,7 +147,7 @@ TEST(StoryParser, NamesTheLineThatIsWrong) {
                          "00:00:00 fault cryo-annexe/air dead",
                          "00:00:00 barometer 990 over -1",
                          "00:00:00 fault cryo-annexe/cell-a sulking"};
-  for (const char *line : wrong) {
+  for (const char* line : wrong) {
     const auto steps = parse_story("00:00:00 say : fine\n" + std::string{line} + "\n");
     ASSERT_FALSE(steps) << line;
     EXPECT_EQ(steps.error().line, 2) << line;

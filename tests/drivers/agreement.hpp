@@ -16,13 +16,13 @@ inline std::uint16_t coil_at(int address) { return address % 3 == 0 ? 1 : 0; }
 inline std::uint16_t discrete_at(int address) { return address % 5 == 0 ? 1 : 0; }
 
 /// Asks beyond the last address of a server.
-inline drivers::BusError error_outside(drivers::RegisterBus &bus, int unit) {
+inline drivers::BusError error_outside(drivers::RegisterBus& bus, int unit) {
   const auto outside = bus.read(unit, {drivers::Table::holding_register, 5000, 2}, std::chrono::milliseconds{1000});
   return outside ? drivers::BusError{drivers::BusFault::refused_locally, -1, "it was answered"} : outside.error();
 }
 
 /// Exchanges each kind of request with a server that somebody else wrote, and compares what comes back.
-inline void expect_agreement(drivers::RegisterBus &bus, int unit) {
+inline void expect_agreement(drivers::RegisterBus& bus, int unit) {
   using namespace drivers;
   constexpr std::chrono::milliseconds timeout{1000};
   const auto expect_span = [&](Span span, std::uint16_t (*value_at)(int)) {
@@ -40,7 +40,7 @@ inline void expect_agreement(drivers::RegisterBus &bus, int unit) {
     expect_span({Table::coil, 5, count}, coil_at);
     expect_span({Table::discrete_input, 17, count}, discrete_at);
   }
-  const auto expect_written = [](const tl::expected<void, BusError> &written) {
+  const auto expect_written = [](const tl::expected<void, BusError>& written) {
     ASSERT_TRUE(written) << written.error().detail;
   };
   for (const bool on : {true, false, true}) {

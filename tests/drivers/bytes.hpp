@@ -10,7 +10,7 @@ namespace oxherd::drivers_test {
 using Bytes = std::vector<std::uint8_t>;
 
 /// "00 01 ff" in either case.
-inline Bytes hex(const std::string &text) {
+inline Bytes hex(const std::string& text) {
   Bytes bytes;
   for (std::size_t i = 0; i + 1 < text.size(); i += 3)
     bytes.push_back(static_cast<std::uint8_t>(std::stoi(text.substr(i, 2), nullptr, 16)));
@@ -19,7 +19,7 @@ inline Bytes hex(const std::string &text) {
 
 /// CRC-16 bit by bit, written apart from any library: polynomial A001 reflected, preset FFFF.
 /// @source Modbus over Serial Line V1.02, 6.2.2
-inline std::uint16_t crc_of(const Bytes &bytes) {
+inline std::uint16_t crc_of(const Bytes& bytes) {
   unsigned crc = 0xFFFF;
   for (const unsigned byte : bytes) {
     crc ^= byte;

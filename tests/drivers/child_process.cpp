@@ -13,9 +13,9 @@
 
 namespace oxherd::drivers_test {
 
-ChildProcess::ChildProcess(const std::vector<std::string> &command) {
-  std::vector<char *> arguments;
-  for (const std::string &word : command) arguments.push_back(const_cast<char *>(word.c_str()));
+ChildProcess::ChildProcess(const std::vector<std::string>& command) {
+  std::vector<char*> arguments;
+  for (const std::string& word : command) arguments.push_back(const_cast<char*>(word.c_str()));
   arguments.push_back(nullptr);
   std::array<int, 2> ends{};
   if (::pipe2(ends.data(), O_CLOEXEC) != 0) throw std::runtime_error{"no pipe"};
@@ -36,7 +36,7 @@ ChildProcess::~ChildProcess() {
   ::waitpid(pid_, nullptr, 0);
 }
 
-std::string ChildProcess::wait_for_line(const std::string &words) {
+std::string ChildProcess::wait_for_line(const std::string& words) {
   const drivers::StopEvent never;
   const auto deadline = std::chrono::steady_clock::now() + std::chrono::seconds{20};
   for (;;) {

@@ -13,13 +13,13 @@ namespace oxherd::drivers_test {
 /// either stream, is read here.
 class ChildProcess {
 public:
-  explicit ChildProcess(const std::vector<std::string> &command);
+  explicit ChildProcess(const std::vector<std::string>& command);
   ~ChildProcess();
-  ChildProcess(const ChildProcess &) = delete;
-  ChildProcess &operator=(const ChildProcess &) = delete;
+  ChildProcess(const ChildProcess&) = delete;
+  ChildProcess& operator=(const ChildProcess&) = delete;
   /// Reads lines until one contains `words`, and returns it; empty after 20 s or when the program has ended.
-  [[nodiscard]] std::string wait_for_line(const std::string &words);
-  [[nodiscard]] const std::string &output() const { return output_; } ///< all that was read so far
+  [[nodiscard]] std::string wait_for_line(const std::string& words);
+  [[nodiscard]] const std::string& output() const { return output_; } ///< all that was read so far
 
 private:
   pid_t pid_ = -1;

@@ -28,7 +28,7 @@ TEST(DecodeNumber, ReadsFloatsInAllFourOrdersOfTheirBytes) {
       {1.0, {{{0x3F80, 0x0000}, {0x0000, 0x3F80}, {0x803F, 0x0000}, {0x0000, 0x803F}}}},
       {0.1950100064277649, {{{0x3E47, 0xB0B4}, {0xB0B4, 0x3E47}, {0x473E, 0xB4B0}, {0xB4B0, 0x473E}}}},
   };
-  for (const Row &row : rows)
+  for (const Row& row : rows)
     for (std::size_t i = 0; i < orders.size(); ++i) {
       SCOPED_TRACE(testing::Message() << row.printed << " in order " << i);
       EXPECT_EQ(decode_number(Encoding::float32, orders[i], row.wire[i]), row.printed);

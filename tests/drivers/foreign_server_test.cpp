@@ -28,7 +28,7 @@ TEST(ForeignServer, AgreesOverTcp) {
 
 TEST(ForeignServer, AgreesOverASerialLine) {
   ChildProcess socat{{"socat", "-d", "-d", "pty,raw,echo=0", "pty,raw,echo=0"}};
-  const auto device_in = [](const std::string &line) {
+  const auto device_in = [](const std::string& line) {
     const auto at = line.find("/dev/");
     return at == std::string::npos ? std::string{} : line.substr(at);
   };

@@ -47,7 +47,7 @@ TEST(CheckReply, TakesOutTheSpecificationsExamples) {
 
 TEST(CheckReply, RefusesWhatDoesNotFitTheRequest) {
   const ModbusRequest three = read_request({Table::holding_register, 107, 3});
-  for (const char *wrong : {"", "03", "03 06", "03 06 02 2B 00 00 00", "03 06 02 2B 00 00 00 64 00",
+  for (const char* wrong : {"", "03", "03 06", "03 06 02 2B 00 00 00", "03 06 02 2B 00 00 00 64 00",
                             "03 04 02 2B 00 00", "03 04 02 2B 00 00 00 64", "03 08 02 2B 00 00 00 64 00 00",
                             "04 06 02 2B 00 00 00 64", "83", "83 02 00", "84 02", "03 00", "06 00 6B 00 03"}) {
     SCOPED_TRACE(wrong);
@@ -58,7 +58,7 @@ TEST(CheckReply, RefusesWhatDoesNotFitTheRequest) {
 }
 
 TEST(CheckReply, BelievesAWriteOnlyByItsEcho) {
-  for (const char *wrong : {"05 00 AC 00 00", "05 00 AD FF 00", "05 00 AC FF", "05 00 AC FF 00 00", "06 00 AC FF 00"}) {
+  for (const char* wrong : {"05 00 AC 00 00", "05 00 AD FF 00", "05 00 AC FF", "05 00 AC FF 00 00", "06 00 AC FF 00"}) {
     SCOPED_TRACE(wrong);
     const auto reply = check_reply(coil_request(172, true), hex(wrong));
     ASSERT_FALSE(reply);

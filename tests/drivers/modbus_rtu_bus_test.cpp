@@ -27,32 +27,32 @@ constexpr auto ample = 250ms; // for replies that come at once
 constexpr Span three{Table::holding_register, 107, 3};
 
 /// A correct reply to any read of registers: all hold `value`.
-Bytes good_reply(const Bytes &request, std::uint16_t value) {
+Bytes good_reply(const Bytes& request, std::uint16_t value) {
   Bytes reply = registers_pdu(request[1], request[5], value);
   reply.insert(reply.begin(), request[0]);
   return with_crc(reply);
 }
 
 Step good(std::uint16_t value) {
-  return [value](int fd, const Bytes &request) {
+  return [value](int fd, const Bytes& request) {
     send_all(fd, good_reply(request, value));
     return true;
   };
 }
 
-Bytes joined(Bytes first, const Bytes &second) {
+Bytes joined(Bytes first, const Bytes& second) {
   first.insert(first.end(), second.begin(), second.end());
   return first;
 }
 
-std::unique_ptr<RegisterBus> bus_on(const ScriptedLine &line, int baud = 115200) {
+std::unique_ptr<RegisterBus> bus_on(const ScriptedLine& line, int baud = 115200) {
   return make_bus(SerialLine{.device = line.device(), .baud = baud, .parity = Parity::none});
 }
 
 std::vector<std::uint16_t> all(std::uint16_t value) { return {value, value, value}; }
 
 /// One bad exchange, and the good one after it.
-void expect_fault_then_recovery(Step bad, BusFault fault, const std::string &words) {
+void expect_fault_then_recovery(Step bad, BusFault fault, const std::string& words) {
   ScriptedLine line{{std::move(bad), good(777)}};
   const auto bus = bus_on(line);
   const auto failed = bus->read(0x11, three, fault == BusFault::timeout ? brief : ample);
@@ -105,7 +105,7 @@ TEST(ModbusRtuBus, CallsATruncatedReplyATimeout) {
 
 TEST(ModbusRtuBus, BoundsTheWholeReplyAndNotEachByte) {
   expect_fault_then_recovery(
-      [](int fd, const Bytes &request) {
+      [](int fd, const Bytes& request) {
         for (const std::uint8_t byte : good_reply(request, 1)) {
           send_all(fd, {byte});
           pollfd next_request{fd, POLLIN, 0};
@@ -133,7 +133,7 @@ TEST(ModbusRtuBus, RefusesAReplyOfAnotherLengthOrFunction) {
 }
 
 TEST(ModbusRtuBus, SurvivesNoiseBeforeTheReply) {
-  ScriptedLine line{{[](int fd, const Bytes &request) {
+  ScriptedLine line{{[](int fd, const Bytes& request) {
                        send_all(fd, joined({0xFF}, good_reply(request, 1)));
                        return true;
                      },
@@ -174,13 +174,13 @@ TEST(ModbusRtuBus, GivesUpOnALineThatIsNeverSilent) {
 }
 
 TEST(ModbusRtuBus, KnowsAnAdapterThatRepeatsWhatItIsSent) {
-  const Step echo = [](int fd, const Bytes &request) {
+  const Step echo = [](int fd, const Bytes& request) {
     send_all(fd, joined(request, good_reply(request, 1)));
     return true;
   };
   expect_fault_then_recovery(echo, BusFault::garbled, "repeats what is sent");
   // From address 0x0300 on, 24 bits: here the repeated request is a faultless reply, too.
-  ScriptedLine line{{[](int fd, const Bytes &request) {
+  ScriptedLine line{{[](int fd, const Bytes& request) {
     send_all(fd, request);
     return true;
   }}};
@@ -191,7 +191,7 @@ TEST(ModbusRtuBus, KnowsAnAdapterThatRepeatsWhatItIsSent) {
 
 TEST(ModbusRtuBus, DoesNotTakeARepeatedWriteForItsConfirmation) {
   // The device is dead; the adapter's echo of function 05 is byte for byte what a device would answer.
-  ScriptedLine line{{[](int fd, const Bytes &request) {
+  ScriptedLine line{{[](int fd, const Bytes& request) {
     send_all(fd, request);
     return true;
   }}};
@@ -216,11 +216,11 @@ TEST(ModbusRtuBus, BelievesAWriteOnlyByItsEcho) {
 TEST(ModbusRtuBus, NeverTakesALateReplyForTheNextOne) {
   // The first reply comes when the unit is asked again, before it answers that.
   Bytes first;
-  ScriptedLine line{{[&](int, const Bytes &request) {
+  ScriptedLine line{{[&](int, const Bytes& request) {
                        first = request;
                        return true;
                      },
-                     [&](int fd, const Bytes &) {
+                     [&](int fd, const Bytes&) {
                        send_all(fd, good_reply(first, 1));
                        return true;
                      },
@@ -246,13 +246,13 @@ TEST(ModbusRtuBus, ThrowsAwayALateReplyThatComesWhileItListens) {
 
 TEST(ModbusRtuBus, ReturnsOnlyTheReplyToTheRequestItselfHoweverAUnitLags) {
   // Each reply carries the number of its request. The unit answers in order, but falls behind and catches up at random.
-  const char *given = std::getenv("OXHERD_SEED");
+  const char* given = std::getenv("OXHERD_SEED");
   const auto seed = given != nullptr ? static_cast<unsigned>(std::atoi(given)) : std::random_device{}();
   SCOPED_TRACE(testing::Message() << "repeat with OXHERD_SEED=" << seed);
   std::mt19937 random{seed};
   std::vector<Bytes> owed;
   std::atomic<std::uint16_t> number{0};
-  ScriptedLine line{{[&](int fd, const Bytes &request) {
+  ScriptedLine line{{[&](int fd, const Bytes& request) {
     owed.push_back(good_reply(request, ++number));
     const auto lag = std::discrete_distribution<std::size_t>{6, 2, 1}(random);
     for (; owed.size() > lag; owed.erase(owed.begin())) send_all(fd, owed.front());
@@ -273,7 +273,7 @@ TEST(ModbusRtuBus, LeavesTheSpecifiedSilenceAfterEachReply) {
   // Modbus over Serial Line V1.02, 2.5.1.1: 3.5 characters of 11 bits, which at 1200 baud are 32.08 ms.
   std::vector<std::chrono::steady_clock::time_point> asked;
   std::vector<std::chrono::steady_clock::time_point> answered;
-  ScriptedLine line{{[&](int fd, const Bytes &request) {
+  ScriptedLine line{{[&](int fd, const Bytes& request) {
     asked.push_back(std::chrono::steady_clock::now());
     send_all(fd, good_reply(request, 1));
     answered.push_back(std::chrono::steady_clock::now());

@@ -21,7 +21,7 @@ constexpr Span three{Table::holding_register, 107, 3};
 
 /// A correct reply to a read of `three`-like spans: every register holds `value`.
 Step good(std::uint16_t value) {
-  return [value](int fd, const Bytes &request) {
+  return [value](int fd, const Bytes& request) {
     const Bytes pdu = registers_pdu(request[7], request[11], value);
     Bytes reply{request[0], request[1], 0, 0, 0, static_cast<std::uint8_t>(pdu.size() + 1), request[6]};
     reply.insert(reply.end(), pdu.begin(), pdu.end());
@@ -30,14 +30,14 @@ Step good(std::uint16_t value) {
   };
 }
 
-std::unique_ptr<RegisterBus> bus_to(const ScriptedTcpServer &server) {
+std::unique_ptr<RegisterBus> bus_to(const ScriptedTcpServer& server) {
   return make_bus(TcpAddress{.host = "127.0.0.1", .port = server.port()});
 }
 
 std::vector<std::uint16_t> all(std::uint16_t value) { return {value, value, value}; }
 
 /// One bad exchange, and the good one after it.
-void expect_fault_then_recovery(Step bad, BusFault fault, std::chrono::milliseconds timeout, const std::string &words) {
+void expect_fault_then_recovery(Step bad, BusFault fault, std::chrono::milliseconds timeout, const std::string& words) {
   ScriptedTcpServer server{{std::move(bad), good(777)}};
   const auto bus = bus_to(server);
   const auto failed = bus->read(11, three, timeout);
@@ -77,7 +77,7 @@ TEST(ModbusTcpBus, SendsAndReadsTheSpecificationsFrames) {
 }
 
 TEST(ModbusTcpBus, TakesAReplyThatComesByteByByte) {
-  ScriptedTcpServer server{{[](int fd, const Bytes &) {
+  ScriptedTcpServer server{{[](int fd, const Bytes&) {
     for (const std::uint8_t byte : hex("00 01 00 00 00 09 0B 03 06 02 2B 00 00 00 64")) send_all(fd, {byte});
     return true;
   }}};
@@ -91,7 +91,7 @@ TEST(ModbusTcpBus, CallsSilenceATimeout) {
 TEST(ModbusTcpBus, BoundsTheWholeReplyAndNotEachByte) {
   // A byte every 20 ms keeps a timeout between bytes from ever ending. The peer stops when the client gives up.
   expect_fault_then_recovery(
-      [](int fd, const Bytes &request) {
+      [](int fd, const Bytes& request) {
         send_all(fd, {request[0], request[1], 0, 0, 0, 9, request[6]});
         for (const std::uint8_t byte : hex("03 06 00 01 00 01 00 01")) {
           send_all(fd, {byte});
@@ -172,7 +172,7 @@ TEST(ModbusTcpBus, ThrowsAwayWhatNobodyAskedFor) {
 
 TEST(ModbusTcpBus, ConnectsAgainWhenAnIdleConnectionWasClosed) {
   std::promise<void> closing;
-  ScriptedTcpServer server{{[&](int fd, const Bytes &request) {
+  ScriptedTcpServer server{{[&](int fd, const Bytes& request) {
                               static_cast<void>(good(1)(fd, request));
                               ::shutdown(fd, SHUT_RDWR);
                               closing.set_value();

@@ -34,7 +34,7 @@ TEST(Jsmodbus, AgreesOverTcp) {
 
 } // namespace oxherd::npm_peers
 
-int main(int argc, char **argv) {
+int main(int argc, char** argv) {
   testing::InitGoogleTest(&argc, argv);
   if (!std::filesystem::exists(oxherd::npm_peers::folder / "node_modules")) {
     std::cout << "not installed: run tests/system/modbus_peers/install\n";

@@ -66,20 +66,20 @@ TEST(PlanReads, ReadsOverlappingValuesTogether) {
 }
 
 /// Everything the plan promises, for one map.
-void expect_promises_kept(const RegisterMap &map, ReadLimits limits) {
+void expect_promises_kept(const RegisterMap& map, ReadLimits limits) {
   const auto plan = plan_reads(map, limits);
   std::set<std::pair<Table, int>> used;
-  for (const Point &point : map.points) {
+  for (const Point& point : map.points) {
     const int end = point.address + words_of(point.encoding);
     for (int a = point.address; a < end; ++a) used.insert({point.table, a});
     EXPECT_TRUE(std::any_of(plan.begin(), plan.end(),
-                            [&](const Span &span) {
+                            [&](const Span& span) {
                               return span.table == point.table && span.address <= point.address &&
                                      end <= span.address + span.count;
                             }))
         << "point at " << point.address;
   }
-  for (const Span &span : plan) {
+  for (const Span& span : plan) {
     EXPECT_LE(span.count, std::max(4, std::min(125, limits.length_max)));
     EXPECT_TRUE(used.contains({span.table, span.address})) << "begins with an unused register";
     EXPECT_TRUE(used.contains({span.table, span.address + span.count - 1})) << "ends with an unused register";
@@ -92,7 +92,7 @@ void expect_promises_kept(const RegisterMap &map, ReadLimits limits) {
 }
 
 TEST(PlanReads, KeepsItsPromisesForRandomMaps) {
-  const char *given = std::getenv("OXHERD_SEED");
+  const char* given = std::getenv("OXHERD_SEED");
   const auto seed = given != nullptr ? static_cast<unsigned>(std::atoi(given)) : std::random_device{}();
   SCOPED_TRACE(testing::Message() << "repeat with OXHERD_SEED=" << seed);
   std::mt19937 random{seed};

@@ -43,7 +43,7 @@ Device device_with(std::vector<int> addresses, int retries = 1) {
   return device;
 }
 
-PollResult poll_once(PreparedBus &bus, const Device &device) {
+PollResult poll_once(PreparedBus& bus, const Device& device) {
   return poll(bus, device, plan_reads(device.map, device.limits));
 }
 
@@ -101,7 +101,7 @@ TEST(Poll, TriesOnlyWhatMayGoBetterTheNextTime) {
                               {{BusFault::exception, 6, ""}, 3},     {{BusFault::exception, 11, ""}, 3},
                               {{BusFault::timeout, 0, ""}, 3},       {{BusFault::garbled, 0, ""}, 3},
                               {{BusFault::not_connected, 0, ""}, 3}, {{BusFault::refused_locally, 0, ""}, 1}};
-  for (const Row &row : rows) {
+  for (const Row& row : rows) {
     SCOPED_TRACE(testing::Message() << static_cast<int>(row.error.fault) << ' ' << row.error.exception_code);
     PreparedBus bus;
     bus.errors = {row.error, row.error, row.error, row.error};

@@ -20,7 +20,7 @@ using drivers::Waited;
 namespace {
 
 /// Reads exactly one request; empty when the connection is gone or the peer stops.
-Bytes read_request(int fd, std::size_t size, const drivers::StopEvent &stop) {
+Bytes read_request(int fd, std::size_t size, const drivers::StopEvent& stop) {
   Bytes request(size);
   std::size_t filled = 0;
   while (filled < size) {
@@ -35,31 +35,31 @@ Bytes read_request(int fd, std::size_t size, const drivers::StopEvent &stop) {
 
 } // namespace
 
-void send_all(int fd, const Bytes &bytes) {
+void send_all(int fd, const Bytes& bytes) {
   // A client that has closed is part of some scripts. MSG_NOSIGNAL is for sockets only, so try that first.
   if (::send(fd, bytes.data(), bytes.size(), MSG_NOSIGNAL) < 0 && errno == ENOTSOCK)
     if (::write(fd, bytes.data(), bytes.size()) < 0) return;
 }
 
 Step answer(Bytes bytes) {
-  return [bytes = std::move(bytes)](int fd, const Bytes &) {
+  return [bytes = std::move(bytes)](int fd, const Bytes&) {
     send_all(fd, bytes);
     return true;
   };
 }
 
 Step stay_silent() {
-  return [](int, const Bytes &) { return true; };
+  return [](int, const Bytes&) { return true; };
 }
 
 Step hang_up_after(Bytes bytes) {
-  return [bytes = std::move(bytes)](int fd, const Bytes &) {
+  return [bytes = std::move(bytes)](int fd, const Bytes&) {
     send_all(fd, bytes);
     return false;
   };
 }
 
-bool Script::act(int fd, const Bytes &request) {
+bool Script::act(int fd, const Bytes& request) {
   std::unique_lock lock{mutex_};
   const Step step = steps_.at(std::min(received_.size(), steps_.size() - 1));
   received_.push_back(request);
@@ -80,7 +80,7 @@ ScriptedTcpServer::ScriptedTcpServer(std::vector<Step> steps)
   address.sin_family = AF_INET;
   address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
   socklen_t size = sizeof address;
-  auto *generic = reinterpret_cast<sockaddr *>(&address);
+  auto* generic = reinterpret_cast<sockaddr*>(&address);
   if (::bind(listener_.get(), generic, size) != 0 || ::listen(listener_.get(), 8) != 0 ||
       ::getsockname(listener_.get(), generic, &size) != 0)
     throw std::runtime_error{"no loopback port"};

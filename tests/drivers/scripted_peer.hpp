@@ -12,18 +12,18 @@
 namespace oxherd::drivers_test {
 
 /// What a peer does about one request: writes to `fd`, or not. False closes the connection.
-using Step = std::function<bool(int fd, const Bytes &request)>;
+using Step = std::function<bool(int fd, const Bytes& request)>;
 
 [[nodiscard]] Step answer(Bytes bytes); ///< sends these bytes
 [[nodiscard]] Step stay_silent();
 [[nodiscard]] Step hang_up_after(Bytes bytes);
-void send_all(int fd, const Bytes &bytes);
+void send_all(int fd, const Bytes& bytes);
 
 /// Keeps what a peer has received, and hands out its steps; the last step is repeated.
 class Script {
 public:
   explicit Script(std::vector<Step> steps) : steps_{std::move(steps)} {}
-  [[nodiscard]] bool act(int fd, const Bytes &request);
+  [[nodiscard]] bool act(int fd, const Bytes& request);
   /// Waits until so many requests have come, and returns all so far. Gives up after 5 s with fewer.
   [[nodiscard]] std::vector<Bytes> wait_for_requests(std::size_t count);
 
@@ -40,7 +40,7 @@ public:
   explicit ScriptedTcpServer(std::vector<Step> steps);
   ~ScriptedTcpServer();
   [[nodiscard]] int port() const { return port_; }
-  [[nodiscard]] Script &script() { return script_; }
+  [[nodiscard]] Script& script() { return script_; }
   [[nodiscard]] int connections() const { return connections_; }
 
 private:
@@ -59,10 +59,10 @@ class ScriptedLine {
 public:
   explicit ScriptedLine(std::vector<Step> steps);
   ~ScriptedLine();
-  [[nodiscard]] const std::string &device() const { return device_; }
-  [[nodiscard]] Script &script() { return script_; }
+  [[nodiscard]] const std::string& device() const { return device_; }
+  [[nodiscard]] Script& script() { return script_; }
   /// Sends bytes that nobody asked for.
-  void disturb(const Bytes &bytes) const { send_all(line_.get(), bytes); }
+  void disturb(const Bytes& bytes) const { send_all(line_.get(), bytes); }
   /// Pulls the adapter out.
   void unplug();
 

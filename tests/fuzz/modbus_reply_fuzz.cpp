@@ -15,7 +15,7 @@ void require(bool promise) {
   if (!promise) std::abort();
 }
 
-ModbusRequest request_from(const std::uint8_t *data) {
+ModbusRequest request_from(const std::uint8_t* data) {
   const auto address = static_cast<std::uint16_t>(data[1] * 256 + data[2]);
   const auto argument = static_cast<std::uint16_t>(data[3] * 256 + data[4]);
   switch (data[0] % 6) {
@@ -28,7 +28,7 @@ ModbusRequest request_from(const std::uint8_t *data) {
   return read_request(why_impossible(span) ? Span{tables[data[0] % 6], 0, 1} : span);
 }
 
-void check_pdu(const ModbusRequest &request, std::span<const std::uint8_t> pdu) {
+void check_pdu(const ModbusRequest& request, std::span<const std::uint8_t> pdu) {
   const ModbusReply reply = check_reply(request, pdu);
   if (!reply) {
     const BusFault fault = reply.error().fault;
@@ -48,7 +48,7 @@ void check_pdu(const ModbusRequest &request, std::span<const std::uint8_t> pdu) 
 
 } // namespace
 
-extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t *data, std::size_t size) {
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   if (size < 8) return 0;
   const ModbusRequest request = request_from(data);
   const TcpExchangeId id{static_cast<std::uint16_t>(data[5] * 256 + data[6]), data[7]};

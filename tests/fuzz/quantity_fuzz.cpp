@@ -15,11 +15,11 @@ void require(bool promise) {
 
 } // namespace
 
-extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t *data, std::size_t size) {
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   using namespace oxherd::compensation;
   if (size == 0) return 0;
   const auto dimension = static_cast<Dimension>(data[0] % (static_cast<int>(Dimension::number) + 1));
-  const std::string_view text{reinterpret_cast<const char *>(data + 1), size - 1};
+  const std::string_view text{reinterpret_cast<const char*>(data + 1), size - 1};
   const auto parsed = parse_quantity(text, dimension);
   if (parsed) {
     require(std::isfinite(*parsed));

@@ -15,7 +15,7 @@ using namespace oxherd::drivers;
 /// Takes numbers off the front of the input; zeros when it is used up.
 class Input {
 public:
-  Input(const std::uint8_t *data, std::size_t size) : data_{data}, left_{size} {}
+  Input(const std::uint8_t* data, std::size_t size) : data_{data}, left_{size} {}
   template <class T> T take() {
     T value{};
     const std::size_t size = left_ < sizeof value ? left_ : sizeof value;
@@ -26,7 +26,7 @@ public:
   }
 
 private:
-  const std::uint8_t *data_;
+  const std::uint8_t* data_;
   std::size_t left_;
 };
 
@@ -36,7 +36,7 @@ void require(bool promise) {
 
 } // namespace
 
-extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t *data, std::size_t size) {
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   constexpr std::array encodings{Encoding::bit,    Encoding::int16,   Encoding::uint16, Encoding::int32,
                                  Encoding::uint32, Encoding::float32, Encoding::float64};
   constexpr std::array orders{ByteOrder::abcd, ByteOrder::cdab, ByteOrder::badc, ByteOrder::dcba};
@@ -51,7 +51,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t *data, std::size_t size
   if ((input.take<std::uint8_t>() & 1U) != 0) point.lowest_si = input.take<double>();
   if ((input.take<std::uint8_t>() & 1U) != 0) point.highest_si = input.take<double>();
   std::vector<std::uint16_t> words(static_cast<std::size_t>(words_of(point.encoding)));
-  for (auto &word : words) word = input.take<std::uint16_t>();
+  for (auto& word : words) word = input.take<std::uint16_t>();
 
   const Value value = decode(point, words);
   require(value.fault != ValueFault::not_read);

@@ -9,7 +9,7 @@ namespace oxherd::compensation::catalogue_test {
 TEST(CellCatalogue, HasEveryModelOnceAndComplete) {
   std::set<CellModel> models;
   std::set<std::string_view> names;
-  for (const cells::Law *law : cells::catalogue()) {
+  for (const cells::Law* law : cells::catalogue()) {
     SCOPED_TRACE(law->name);
     EXPECT_TRUE(models.insert(law->model).second);
     EXPECT_TRUE(names.insert(law->name).second);

@@ -21,7 +21,7 @@ Cell zirconia(double furnace_C = 700.0, GasConditions reference = gas_of(20.0, 0
                                .reference_oxygen = {DryFraction::from_si(0.20946), 0.0}}};
 }
 
-CalibrationPoint point(double signal_mV, double oxygen, const GasConditions &gas) {
+CalibrationPoint point(double signal_mV, double oxygen, const GasConditions& gas) {
   return {.signal = {millivolts(signal_mV), 0.0},
           .oxygen = {DryFraction::from_si(oxygen), 0.0},
           .gas = gas,
@@ -39,7 +39,7 @@ TEST(NernstLaw, GivesTheVoltageOfARatio) {
   struct Row {
     double furnace_K, ratio, printed_mV;
   };
-  for (const auto &row :
+  for (const auto& row :
        {Row{1000.0, 10.0, 49.60535778}, Row{973.15, 10.0, 48.27345392}, Row{973.15, 2.0946, 15.50065912},
         Row{923.15, 20.946, 60.4974284}, Row{1023.15, 10.473, 51.77240501}}) {
     SCOPED_TRACE(row.printed_mV);
@@ -125,7 +125,7 @@ TEST(NernstCell, HasFactorsThatMultiplyToTheCorrection) {
   calibration.span.reference_air = gas_of(10.0, 0.9, 99000.0);
   const auto reading =
       read_oxygen(zirconia(), calibration, {millivolts(15.5), 0.0}, gas_of(25.0, 0.8, 97000.0)).value();
-  const Factors &f = reading.factors;
+  const Factors& f = reading.factors;
   EXPECT_EQ(f.temperature, 1.0) << "the furnace sets the temperature";
   EXPECT_NEAR(f.pressure, 101325.0 / 97000.0 * (101325.0 / 99000.0), 1e-14);
   EXPECT_NEAR(reading.uncorrected * f.temperature * f.pressure * f.humidity / reading.dry.si(), 1.0, 1e-14);
@@ -135,7 +135,7 @@ TEST(NernstCell, HasFactorsThatMultiplyToTheCorrection) {
 
 TEST(NernstCell, RefusesPartsThatDoNotFit) {
   const GasConditions gas = gas_of(25.0, 0.8, 99000.0);
-  const auto refusal = [&](const Cell &cell, const Calibration &calibration, double signal_mV = 15.5) -> std::string {
+  const auto refusal = [&](const Cell& cell, const Calibration& calibration, double signal_mV = 15.5) -> std::string {
     const auto reading = read_oxygen(cell, calibration, {millivolts(signal_mV), 0.0}, gas);
     return reading ? "accepted" : reading.error().what;
   };

@@ -30,9 +30,9 @@ std::string list_of_alarms() {
 }
 
 /// The alarms of the acts that were sent, in order.
-std::vector<std::string> acted_on(FakeDaemon &daemon) {
+std::vector<std::string> acted_on(FakeDaemon& daemon) {
   std::vector<std::string> out;
-  for (const auto &request : daemon.requests()) {
+  for (const auto& request : daemon.requests()) {
     const auto parsed = json::parse(request, nullptr, false);
     if (parsed["command"] == "act") out.push_back(parsed["alarm"].get<std::string>());
   }
@@ -93,7 +93,7 @@ TEST(AnActOnARoom, ReachesTheAlarmsItAppliesTo) {
   const std::vector<Row> table{{"acknowledge", {"low-oxygen", "high-oxygen", "very-low-oxygen"}},
                                {"silence", {"low-oxygen", "very-low-oxygen"}},
                                {"reset", {"not-monitored"}}};
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     FakeDaemon daemon{{list_of_alarms(), done, done, done}};
     const auto got = run_words({row.act, "--room", "cryo-annexe", "--by", "x", "--state-dir", daemon.dir()});
     EXPECT_EQ(got.code, cli::fine) << got.err;
@@ -128,7 +128,7 @@ TEST(AnAct, IsRefusedLocallyWhenTheCommandLineIsWrong) {
        "\"cryo-annexe/\" is not ROOM/ALARM, such as cryo-annexe/low-oxygen; `oxherd alarms` lists them"},
       {{"acknowledge", "a/b", "--room", "a", "--by", "x"}, "ROOM/ALARM and --room exclude each other"},
       {{"acknowledge", "a/b", "--by", "  "}, "--by is missing: the journal needs the name of a person"}};
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     const auto got = run_words(row.words);
     EXPECT_EQ(got.code, cli::usage) << row.message;
     EXPECT_EQ(got.err, "oxherd acknowledge: " + row.message + '\n');

@@ -12,13 +12,13 @@ const std::vector<Option> options{{"--temperature", "TEMPERATURE", "of the gas",
                                   {"--comment", "TEXT", "why", ""},
                                   {"--json", "", "print JSON", ""}};
 
-Arguments sorted(const std::vector<std::string> &words, std::string_view positional = "") {
+Arguments sorted(const std::vector<std::string>& words, std::string_view positional = "") {
   const auto out = cli::parse_arguments(options, positional, words);
   EXPECT_TRUE(out) << (out ? "" : out.error());
   return out.value_or(Arguments{});
 }
 
-std::string refusal(const std::vector<std::string> &words, std::string_view positional = "") {
+std::string refusal(const std::vector<std::string>& words, std::string_view positional = "") {
   const auto out = cli::parse_arguments(options, positional, words);
   return out ? "accepted" : out.error();
 }

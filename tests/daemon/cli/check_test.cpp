@@ -83,11 +83,11 @@ TEST_F(CheckOfAFile, GivesRoomsAsJsonToo) {
   EXPECT_EQ(answer["ok"], true);
   EXPECT_EQ(answer["problems"], json::array());
   ASSERT_EQ(answer["rooms"].size(), 4U);
-  for (const auto &room : answer["rooms"]) {
+  for (const auto& room : answer["rooms"]) {
     if (room["room"] != "cryo-annexe") continue;
     EXPECT_EQ(room["oxygen_vote"], "2oo3");
     ASSERT_EQ(room["sensors"].size(), 4U);
-    for (const auto &alarm : room["alarms"]) {
+    for (const auto& alarm : room["alarms"]) {
       if (alarm["alarm"] == "low-oxygen") {
         EXPECT_EQ(alarm["limit"].get<double>(), 0.195);
         EXPECT_EQ(alarm["direction"], "low");

@@ -24,7 +24,7 @@ struct Outcome {
   std::string out, err;
 };
 
-inline Outcome run_words(const std::vector<std::string> &words, bool colour = false) {
+inline Outcome run_words(const std::vector<std::string>& words, bool colour = false) {
   std::ostringstream out, err;
   cli::Console console{out, err, colour};
   const int code = cli::run_command_line(words, console);
@@ -39,11 +39,11 @@ public:
     if (mkdtemp(pattern.data()) == nullptr) throw std::runtime_error{"no temporary directory"};
     path_ = pattern;
   }
-  TemporaryDirectory(const TemporaryDirectory &) = delete;
-  TemporaryDirectory &operator=(const TemporaryDirectory &) = delete;
+  TemporaryDirectory(const TemporaryDirectory&) = delete;
+  TemporaryDirectory& operator=(const TemporaryDirectory&) = delete;
   ~TemporaryDirectory() { std::filesystem::remove_all(path_); }
-  [[nodiscard]] const std::filesystem::path &path() const { return path_; }
-  std::string file(const std::string &name, const std::string &content) const {
+  [[nodiscard]] const std::filesystem::path& path() const { return path_; }
+  std::string file(const std::string& name, const std::string& content) const {
     std::ofstream{path_ / name} << content;
     return (path_ / name).string();
   }
@@ -62,13 +62,13 @@ public:
     sockaddr_un address{};
     address.sun_family = AF_UNIX;
     (directory_.path() / "control.sock").string().copy(address.sun_path, sizeof address.sun_path - 1);
-    if (bind(listener_, reinterpret_cast<const sockaddr *>(&address), sizeof address) != 0 || listen(listener_, 8) != 0 ||
-        pipe(stop_) != 0)
+    if (bind(listener_, reinterpret_cast<const sockaddr*>(&address), sizeof address) != 0 ||
+        listen(listener_, 8) != 0 || pipe(stop_) != 0)
       throw std::runtime_error{"no socket for the test"};
     thread_ = std::thread{[this] { serve(); }};
   }
-  FakeDaemon(const FakeDaemon &) = delete;
-  FakeDaemon &operator=(const FakeDaemon &) = delete;
+  FakeDaemon(const FakeDaemon&) = delete;
+  FakeDaemon& operator=(const FakeDaemon&) = delete;
   ~FakeDaemon() {
     close(stop_[1]);
     thread_.join();

@@ -31,8 +31,9 @@ TEST(TheClient, SaysThatNoDaemonRuns) {
   const auto answer = ask_daemon(empty.path(), "{}");
   ASSERT_FALSE(answer);
   EXPECT_EQ(answer.error().kind, Unanswered::no_daemon);
-  EXPECT_EQ(answer.error().what, "no oxherd daemon answers in " + empty.path().string() +
-                                     ": is it running? start it with `oxherd run --config FILE`, or give its --state-dir");
+  EXPECT_EQ(answer.error().what,
+            "no oxherd daemon answers in " + empty.path().string() +
+                ": is it running? start it with `oxherd run --config FILE`, or give its --state-dir");
 }
 
 TEST(TheClient, SaysTheSameForASocketThatADeadDaemonLeft) {
@@ -41,7 +42,7 @@ TEST(TheClient, SaysTheSameForASocketThatADeadDaemonLeft) {
   address.sun_family = AF_UNIX;
   (left.path() / "control.sock").string().copy(address.sun_path, sizeof address.sun_path - 1);
   const int listener = socket(AF_UNIX, SOCK_STREAM, 0);
-  ASSERT_EQ(bind(listener, reinterpret_cast<const sockaddr *>(&address), sizeof address), 0);
+  ASSERT_EQ(bind(listener, reinterpret_cast<const sockaddr*>(&address), sizeof address), 0);
   close(listener); // the name stays behind
   const auto answer = ask_daemon(left.path(), "{}");
   ASSERT_FALSE(answer);

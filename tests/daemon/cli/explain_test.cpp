@@ -21,19 +21,19 @@ const Changes e1{{"--cell", "concentration"},  {"--zero", "0.4mV"},       {"--ca
                  {"--elevation", "640m"}};
 
 /// E1 with options replaced, added, or (empty value) left out; `--json` as a flag.
-std::vector<std::string> words_of(const Changes &changes, bool as_json) {
+std::vector<std::string> words_of(const Changes& changes, bool as_json) {
   auto options = e1;
-  for (const auto &[name, value] : changes) options[name] = value;
+  for (const auto& [name, value] : changes) options[name] = value;
   std::vector<std::string> out{"explain"};
-  for (const auto &[name, value] : options)
+  for (const auto& [name, value] : options)
     if (!value.empty()) out.insert(out.end(), {name, value});
   if (as_json) out.emplace_back("--json");
   return out;
 }
 
-Outcome explain(const Changes &changes) { return run_words(words_of(changes, false)); }
+Outcome explain(const Changes& changes) { return run_words(words_of(changes, false)); }
 
-json explain_json(const Changes &changes) {
+json explain_json(const Changes& changes) {
   const auto got = run_words(words_of(changes, true));
   EXPECT_EQ(got.code, cli::fine) << got.err;
   auto out = json::parse(got.out, nullptr, false);
@@ -41,8 +41,8 @@ json explain_json(const Changes &changes) {
   return out;
 }
 
-bool has_warning(const json &answer, std::string_view start) {
-  return std::ranges::any_of(answer["warnings"], [&](const json &warning) {
+bool has_warning(const json& answer, std::string_view start) {
+  return std::ranges::any_of(answer["warnings"], [&](const json& warning) {
     return warning.get<std::string>().find(start) != std::string::npos;
   });
 }
@@ -51,7 +51,7 @@ bool has_warning(const json &answer, std::string_view start) {
 // appendix A.1 and the ISO 2533 atmosphere; twelve digits are printed, 1e-9 is asked.
 TEST(ExplainAsJson, GivesTheWorkedExample) {
   const auto got = explain_json({});
-  const auto near = [](const json &value, double expected) {
+  const auto near = [](const json& value, double expected) {
     EXPECT_NEAR(value.get<double>(), expected, 1e-9 * std::abs(expected));
   };
   near(got["dry_fraction"], 0.204090595578);
@@ -95,7 +95,7 @@ TEST(ExplainAsJson, GivesTheUncertaintyOfTheWorkedExample) {
   EXPECT_NEAR(got["budget"][0]["contribution"].get<double>(), 0.00176268, 1e-8);
   EXPECT_EQ(got["assumed"], json::array());
   double shares = 0.0;
-  for (const auto &line : got["budget"]) shares += line["share"].get<double>();
+  for (const auto& line : got["budget"]) shares += line["share"].get<double>();
   EXPECT_NEAR(shares, 1.0, 1e-12);
 }
 
@@ -105,7 +105,7 @@ TEST(ExplainAsJson, NamesEveryUncertaintyItAssumed) {
   EXPECT_EQ(std::ranges::count(assumed, "u of temperature: 0.3 K"), 1);
   EXPECT_EQ(std::ranges::count(assumed, "cal-oxygen: 20.946 %"), 1);
   EXPECT_EQ(std::ranges::count(assumed, "u of pressure: 0.8 kPa, the weather's share"), 1);
-  EXPECT_TRUE(std::ranges::none_of(assumed, [](const auto &line) { return line.starts_with("u of signal"); }));
+  EXPECT_TRUE(std::ranges::none_of(assumed, [](const auto& line) { return line.starts_with("u of signal"); }));
 }
 
 TEST(ExplainAsJson, WidensTheUncertaintyOfAZeroThatNobodyTyped) {
@@ -248,7 +248,7 @@ TEST(ExplainRefuses, EachMistakeWithItsOwnMessage) {
       {{{"--temperature-response", "0.0025"}},
        "--temperature-response: write the coefficients per kelvin and the temperature they count from, such as "
        "\"0.0025,-1e-5@20C\""}};
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     const auto got = explain(row.changes);
     EXPECT_EQ(got.code, cli::usage) << row.message;
     EXPECT_EQ(got.out, "");

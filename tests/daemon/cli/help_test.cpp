@@ -13,7 +13,7 @@ namespace oxherd::daemon::help_test {
 using cli_test::run_words;
 
 /// Text without its line breaks, so that wrapping does not matter.
-std::string unwrapped(const std::string &text) { return std::regex_replace(text, std::regex{"\\s+"}, " "); }
+std::string unwrapped(const std::string& text) { return std::regex_replace(text, std::regex{"\\s+"}, " "); }
 
 std::string without(std::string text, std::string_view part) {
   for (auto at = text.find(part); at != std::string::npos; at = text.find(part)) text.erase(at, part.size());
@@ -21,21 +21,22 @@ std::string without(std::string text, std::string_view part) {
 }
 
 TEST(HelpOfEveryCommand, HasAnExampleOfItself) {
-  for (const auto *command : cli::commands()) {
+  for (const auto* command : cli::commands()) {
     const auto start = "oxherd " + std::string{command->name} + ' ';
-    EXPECT_TRUE(command->examples.starts_with(start) || command->examples.starts_with("oxherd " + std::string{command->name} + '\n'))
+    EXPECT_TRUE(command->examples.starts_with(start) ||
+                command->examples.starts_with("oxherd " + std::string{command->name} + '\n'))
         << command->name;
     EXPECT_NE(cli::help_of(*command).find("Examples:\n  oxherd " + std::string{command->name}), std::string::npos);
   }
 }
 
 TEST(HelpOfEveryCommand, MentionsTheCaution) {
-  for (const auto *command : cli::commands())
+  for (const auto* command : cli::commands())
     EXPECT_NE(unwrapped(cli::help_of(*command)).find(alarms::caution_short()), std::string::npos) << command->name;
 }
 
 TEST(HelpOfEveryCommand, IsPrintedWhereverHelpIsAsked) {
-  for (const auto *command : cli::commands())
+  for (const auto* command : cli::commands())
     for (const std::string word : {"--help", "-h"}) {
       const auto got = run_words({std::string{command->name}, "--json", word});
       EXPECT_EQ(got.code, cli::fine);
@@ -45,9 +46,9 @@ TEST(HelpOfEveryCommand, IsPrintedWhereverHelpIsAsked) {
 }
 
 TEST(HelpOfEveryCommand, DescribesEachOptionOnceWithAValueToCopy) {
-  for (const auto *command : cli::commands()) {
+  for (const auto* command : cli::commands()) {
     std::set<std::string> seen;
-    for (const auto &option : command->options()) {
+    for (const auto& option : command->options()) {
       SCOPED_TRACE(std::string{command->name} + ' ' + option.name);
       EXPECT_TRUE(seen.insert(option.name).second);
       EXPECT_TRUE(option.name.starts_with("--"));
@@ -59,7 +60,7 @@ TEST(HelpOfEveryCommand, DescribesEachOptionOnceWithAValueToCopy) {
 
 TEST(HelpOfEveryCommand, NeverCallsAnythingSafe) {
   const std::regex word{"\\bsafe\\b", std::regex::icase};
-  for (const auto *command : cli::commands()) {
+  for (const auto* command : cli::commands()) {
     const auto rest = without(unwrapped(cli::help_of(*command)), alarms::caution_short());
     EXPECT_FALSE(std::regex_search(rest, word)) << command->name;
   }
@@ -67,7 +68,7 @@ TEST(HelpOfEveryCommand, NeverCallsAnythingSafe) {
 }
 
 TEST(ExamplesOfEveryCommand, AreAcceptedByItsOptions) {
-  for (const auto *command : cli::commands()) {
+  for (const auto* command : cli::commands()) {
     std::istringstream lines{std::string{command->examples}};
     for (std::string line; std::getline(lines, line);) {
       SCOPED_TRACE(line);
@@ -86,10 +87,11 @@ TEST(ExamplesOfEveryCommand, AreAcceptedByItsOptions) {
 TEST(GeneralHelp, ListsEveryCommandTheExitCodesAndTheLongCaution) {
   const auto got = run_words({"--help"});
   EXPECT_EQ(got.code, cli::fine);
-  for (const auto *command : cli::commands())
+  for (const auto* command : cli::commands())
     EXPECT_NE(got.out.find(std::string{command->line}), std::string::npos) << command->name;
   EXPECT_NE(unwrapped(got.out).find(alarms::caution_long()), std::string::npos);
-  for (const std::string_view code : {"0  it went well", "2  the command line", "3  no daemon", "4  the daemon refused"})
+  for (const std::string_view code :
+       {"0  it went well", "2  the command line", "3  no daemon", "4  the daemon refused"})
     EXPECT_NE(got.out.find(code), std::string::npos) << code;
 }
 
@@ -104,7 +106,8 @@ TEST(ACommandLine, WithAMistypedCommandGetsTheNearest) {
   const auto got = run_words({"statsu"});
   EXPECT_EQ(got.code, cli::usage);
   EXPECT_EQ(got.err, "oxherd: there is no command statsu; did you mean \"status\"?\n");
-  EXPECT_EQ(run_words({"frobnicate"}).err, "oxherd: there is no command frobnicate; oxherd --help lists what there is\n");
+  EXPECT_EQ(run_words({"frobnicate"}).err,
+            "oxherd: there is no command frobnicate; oxherd --help lists what there is\n");
   EXPECT_EQ(run_words({"--verbose"}).err, "oxherd: there is no option --verbose; oxherd --help lists what there is\n");
 }
 

@@ -40,14 +40,14 @@ ReadingHistory two_readings() {
   return out;
 }
 
-std::string answer_of(const std::string &result) { return R"({"ok":true,"result":)" + result + "}\n"; }
+std::string answer_of(const std::string& result) { return R"({"ok":true,"result":)" + result + "}\n"; }
 
-json request_sent(FakeDaemon &daemon) { return json::parse(daemon.requests().at(0), nullptr, false); }
+json request_sent(FakeDaemon& daemon) { return json::parse(daemon.requests().at(0), nullptr, false); }
 
 TEST(HistoryResult, WritesEachReadingInTheUnitOfItsKey) {
   const auto got = json::parse(cli::history_result(two_readings()), nullptr, false);
   EXPECT_EQ(got["truncated"], true);
-  const auto &first = got["readings"][0];
+  const auto& first = got["readings"][0];
   EXPECT_EQ(first["at"], "2026-03-01T08:00:00.000Z");
   EXPECT_DOUBLE_EQ(first["dry_fraction"].get<double>(), 0.2041);
   EXPECT_DOUBLE_EQ(first["po2_kpa"].get<double>(), 18.901);
@@ -146,7 +146,7 @@ TEST(History, RefusesAWrongCommandLine) {
       {{"--limit", "1e3"}, "--limit: \"1e3\" is not a whole number from 1 to 100000"},
       {{"alarms", "--sensor", "cell-a"}, "--sensor belongs to `history readings`"},
       {{"readings", "--alarm", "low-oxygen"}, "--alarm belongs to `history alarms`"}};
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     auto words = row.words;
     words.insert(words.begin(), "history");
     const auto got = run_words(words);

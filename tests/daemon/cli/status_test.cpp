@@ -143,7 +143,7 @@ TEST(HostileAnswers, AreReportedNotBelieved) {
                                {R"({"ok":"yes","result":{}})", "it does not say whether it is ok"},
                                {R"({"ok":true})", "it has no result"},
                                {deep, "it is nested too deeply"}};
-  for (const auto &row : table) {
+  for (const auto& row : table) {
     FakeDaemon daemon{{row.line + '\n'}};
     const auto got = run_words({"status", "--state-dir", daemon.dir()});
     EXPECT_EQ(got.code, cli::failed) << row.message;
@@ -162,7 +162,7 @@ TEST(HostileAnswers, OfWrongTypesNeitherCrashNorReassure) {
       R"({"rooms":[{"sensors":{"a":1},"alarms":[7,null]}],"buses":"x","mqtt":[],"store":null,"now":5})",
       R"({"rooms":[{"room":["x"],"monitored":"true","dry_fraction":"20","sensors":[{"age_s":"old","last":[]}]}]})",
       R"({"rooms":[{"dry_fraction":1e308,"u_expanded":-1e308,"sensors":[{"age_s":1e308,"reasons":[1]}]}]})"};
-  for (const auto &result : results) {
+  for (const auto& result : results) {
     const auto line = R"({"ok":true,"result":)" + result + "}\n";
     FakeDaemon daemon{{line, line}};
     const auto got = run_words({"status", "--state-dir", daemon.dir()});

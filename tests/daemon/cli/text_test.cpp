@@ -31,8 +31,10 @@ TEST(Printable, LeavesOrdinaryTextAlone) {
 }
 
 TEST(Printable, ReplacesWhatIsNotUtf8) {
-  // Markus Kuhn's decoder stress test: overlong forms, surrogates, beyond U+10FFFF, a lone continuation, a cut sequence.
-  for (const std::string broken : {"\xC0\xAF", "\xE0\x80\xAF", "\xED\xA0\x80", "\xF4\x90\x80\x80", "\x80", "\xE2\x82"}) {
+  // Markus Kuhn's decoder stress test: overlong forms, surrogates, beyond U+10FFFF, a lone continuation, a cut
+  // sequence.
+  for (const std::string broken :
+       {"\xC0\xAF", "\xE0\x80\xAF", "\xED\xA0\x80", "\xF4\x90\x80\x80", "\x80", "\xE2\x82"}) {
     const auto shown = printable(broken);
     EXPECT_EQ(shown.find(broken), std::string::npos);
     EXPECT_EQ(shown.substr(0, 3), "\xEF\xBF\xBD");

@@ -29,7 +29,7 @@ template <class Scenario> int exit_code_of_child(Scenario scenario) {
 }
 
 /// A small disk of its own, seen by this process only. Needs a user name space, or root.
-bool mount_small_disk(const std::filesystem::path &place, const char *options) {
+bool mount_small_disk(const std::filesystem::path& place, const char* options) {
   if (::unshare(::geteuid() == 0 ? CLONE_NEWNS : CLONE_NEWNS | CLONE_NEWUSER) != 0) return false;
   ::mount(nullptr, "/", nullptr, MS_REC | MS_PRIVATE, nullptr);
   return ::mount("tmpfs", place.c_str(), "tmpfs", 0, options) == 0;
@@ -51,15 +51,15 @@ private:
   std::filesystem::path file_;
 };
 
-unsigned long long free_bytes(const std::filesystem::path &place) {
+unsigned long long free_bytes(const std::filesystem::path& place) {
   struct statvfs space {};
   EXPECT_EQ(::statvfs(place.c_str(), &space), 0);
   return space.f_bavail * space.f_frsize;
 }
 
-std::vector<std::int64_t> sequences_in(const std::filesystem::path &dir) {
+std::vector<std::int64_t> sequences_in(const std::filesystem::path& dir) {
   std::vector<std::int64_t> sequences;
-  for (const auto &record : journal_in(dir)) sequences.push_back(record.sequence);
+  for (const auto& record : journal_in(dir)) sequences.push_back(record.sequence);
   return sequences;
 }
 
@@ -70,7 +70,7 @@ std::vector<std::int64_t> one_to(std::int64_t last) {
 }
 
 /// Writes without end and tells the pipe each number whose alarm line and reading are acknowledged as committed.
-void write_until_killed(const std::filesystem::path &dir, int pipe) {
+void write_until_killed(const std::filesystem::path& dir, int pipe) {
   auto store = Store::open(dir, keep_all());
   if (!store) ::_exit(1);
   for (std::int64_t i = (*store)->remembered().last_sequence + 1;; ++i) {
@@ -110,7 +110,7 @@ TEST(StoreFaults, LosesNothingThatWasAcknowledgedWhenTheProcessIsKilled) {
     EXPECT_GE(static_cast<std::int64_t>(sequences.size()), *acknowledged.rbegin());
     EXPECT_EQ(sequences, one_to(static_cast<std::int64_t>(sequences.size()))); // no gap, nothing twice
     std::set<std::int64_t> read;
-    for (const auto &reading : readings_in(dir.path())) read.insert((reading.at - morning).count());
+    for (const auto& reading : readings_in(dir.path())) read.insert((reading.at - morning).count());
     EXPECT_TRUE(std::includes(read.begin(), read.end(), acknowledged.begin(), acknowledged.end()));
   }
   EXPECT_GE(acknowledged.size(), 500U);
@@ -120,7 +120,7 @@ TEST(StoreFaults, LosesNothingThatWasAcknowledgedWhenTheProcessIsKilled) {
 }
 
 /// Fills the disk beneath a running store and makes room again; alarms and measurements go on meanwhile.
-int live_through_a_full_disk(const std::filesystem::path &place) {
+int live_through_a_full_disk(const std::filesystem::path& place) {
   if (!mount_small_disk(place, "size=24m")) return cannot_mount;
   config::Store settings = keep_all();
   settings.queue_max = 100;
@@ -169,7 +169,7 @@ TEST(StoreFaults, KeepsAlarmRecordsThroughAFullDiskAndGoesOnByItselfWhenThereIsR
   EXPECT_EQ(code, 0);
 }
 
-int start_on_a_full_disk(const std::filesystem::path &place) {
+int start_on_a_full_disk(const std::filesystem::path& place) {
   if (!mount_small_disk(place, "size=24m")) return cannot_mount;
   const auto state = place / "state";
   {
@@ -204,7 +204,7 @@ TEST(StoreFaults, StartsOnAFullDiskByItsReserveAndNamesTheFullDiskWhenThatIsGone
   EXPECT_EQ(code, 0);
 }
 
-int look_into_a_read_only_file_system(const std::filesystem::path &place) {
+int look_into_a_read_only_file_system(const std::filesystem::path& place) {
   if (!mount_small_disk(place, "size=24m")) return cannot_mount;
   {
     const auto store = open_store(place);
@@ -230,7 +230,7 @@ TEST(StoreFaults, ReadsButDoesNotStartOnAReadOnlyFileSystem) {
 }
 
 /// Overwrites bytes of a file; negative offsets count from its end.
-void scribble(const std::filesystem::path &file, std::int64_t offset, std::size_t size) {
+void scribble(const std::filesystem::path& file, std::int64_t offset, std::size_t size) {
   std::fstream stream{file, std::ios::in | std::ios::out | std::ios::binary};
   stream.seekp(offset, offset < 0 ? std::ios::end : std::ios::beg);
   const std::string noise(size, '\xa5');
@@ -238,15 +238,15 @@ void scribble(const std::filesystem::path &file, std::int64_t offset, std::size_
   ASSERT_TRUE(stream.good());
 }
 
-std::vector<std::filesystem::path> set_aside_in(const std::filesystem::path &dir) {
+std::vector<std::filesystem::path> set_aside_in(const std::filesystem::path& dir) {
   std::vector<std::filesystem::path> found;
-  for (const auto &entry : std::filesystem::directory_iterator{dir})
+  for (const auto& entry : std::filesystem::directory_iterator{dir})
     if (entry.path().filename().string().find(".damaged-") != std::string::npos) found.push_back(entry.path());
   return found;
 }
 
 /// A store that was used and closed.
-void fill_and_close(const std::filesystem::path &dir) {
+void fill_and_close(const std::filesystem::path& dir) {
   const auto store = open_store(dir);
   ASSERT_TRUE(store);
   for (int i = 1; i <= 500; ++i) write_alarm(*store, i);
@@ -254,7 +254,7 @@ void fill_and_close(const std::filesystem::path &dir) {
 }
 
 TEST(StoreFaults, MovesAFileThatIsNoDatabaseAsideAndStartsANewOne) {
-  for (const char *name : {"measurements.sqlite", "journal.sqlite"}) {
+  for (const char* name : {"measurements.sqlite", "journal.sqlite"}) {
     SCOPED_TRACE(name);
     const ScratchDir dir;
     fill_and_close(dir.path());
@@ -316,7 +316,7 @@ TEST(StoreFaults, ReplacesAFileThatTurnsOutDamagedAtWork) {
 }
 
 TEST(StoreFaults, RefusesAFileOfAnotherProgramOrOfANewerVersionAndLeavesItAlone) {
-  for (const char *change : {"PRAGMA application_id = 7", "PRAGMA user_version = 99"}) {
+  for (const char* change : {"PRAGMA application_id = 7", "PRAGMA user_version = 99"}) {
     SCOPED_TRACE(change);
     const ScratchDir dir;
     fill_and_close(dir.path());

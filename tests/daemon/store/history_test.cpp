@@ -45,7 +45,7 @@ TEST(ReadingHistory, KeepsToTheTimesTheRoomAndTheSensorAskedFor) {
   const auto found = reading_history(dir.path(), query);
   ASSERT_TRUE(found) << found.error().what;
   ASSERT_EQ(found->readings.size(), 3U);
-  for (const auto &reading : found->readings) EXPECT_EQ(reading.raw_V, 1.0);
+  for (const auto& reading : found->readings) EXPECT_EQ(reading.raw_V, 1.0);
   query.to = query.from - 1ms;
   EXPECT_TRUE(reading_history(dir.path(), query)->readings.empty());
   query = everything();
@@ -78,7 +78,7 @@ TEST(ReadingHistory, GivesEveryValueThatWasStored) {
   ASSERT_TRUE(committed(*store));
   const auto readings = readings_in(dir.path());
   ASSERT_EQ(readings.size(), 2U);
-  const auto &read = readings[0];
+  const auto& read = readings[0];
   EXPECT_EQ(read.at, given.at);
   EXPECT_EQ(read.room, "cryo-annexe");
   EXPECT_EQ(read.sensor, "cell-a");
@@ -94,7 +94,7 @@ TEST(ReadingHistory, GivesEveryValueThatWasStored) {
   EXPECT_EQ(read.humidity, 0.88);
   EXPECT_EQ(read.pressure_Pa, 99800.0);
   EXPECT_EQ(read.carbon_dioxide, 0.0009);
-  const auto &bad = readings[1];
+  const auto& bad = readings[1];
   EXPECT_EQ(bad.status, "failure");
   EXPECT_EQ(bad.quality, "bad");
   EXPECT_EQ(bad.reasons, "");

@@ -22,15 +22,15 @@ store::AlarmRow alarm(std::int64_t sequence) {
   return row;
 }
 
-std::vector<double> raws_of(const Batch &batch) {
+std::vector<double> raws_of(const Batch& batch) {
   std::vector<double> raws;
-  for (const auto &queued : batch.measurements) raws.push_back(std::get<SampleRecord>(queued.row).raw);
+  for (const auto& queued : batch.measurements) raws.push_back(std::get<SampleRecord>(queued.row).raw);
   return raws;
 }
 
-std::vector<std::int64_t> sequences_of(const Batch &batch) {
+std::vector<std::int64_t> sequences_of(const Batch& batch) {
   std::vector<std::int64_t> sequences;
-  for (const auto &queued : batch.alarms) sequences.push_back(queued.row.record.sequence);
+  for (const auto& queued : batch.alarms) sequences.push_back(queued.row.record.sequence);
   return sequences;
 }
 

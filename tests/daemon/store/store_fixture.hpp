@@ -28,9 +28,9 @@ public:
     std::error_code ignored;
     std::filesystem::remove_all(path_, ignored);
   }
-  ScratchDir(const ScratchDir &) = delete;
-  ScratchDir &operator=(const ScratchDir &) = delete;
-  [[nodiscard]] const std::filesystem::path &path() const { return path_; }
+  ScratchDir(const ScratchDir&) = delete;
+  ScratchDir& operator=(const ScratchDir&) = delete;
+  [[nodiscard]] const std::filesystem::path& path() const { return path_; }
 
 private:
   std::filesystem::path path_;
@@ -47,7 +47,7 @@ inline config::Store keep_all() {
 }
 inline constexpr store::Pace hurried{.gather = 5ms, .retry = 10ms, .prune = 10ms, .close = 5000ms};
 
-inline std::unique_ptr<Store> open_store(const std::filesystem::path &dir, config::Store settings = keep_all()) {
+inline std::unique_ptr<Store> open_store(const std::filesystem::path& dir, config::Store settings = keep_all()) {
   auto opened = store::open_paced(dir, settings, hurried);
   if (!opened) {
     ADD_FAILURE() << opened.error().what;
@@ -57,7 +57,7 @@ inline std::unique_ptr<Store> open_store(const std::filesystem::path &dir, confi
 }
 
 /// What when_committed answers; a failure of the test when it does not within half a minute.
-inline bool committed(Store &store) {
+inline bool committed(Store& store) {
   auto answer = std::make_shared<std::promise<bool>>();
   auto future = answer->get_future();
   store.when_committed([answer](bool written) { answer->set_value(written); });
@@ -67,7 +67,7 @@ inline bool committed(Store &store) {
 }
 
 /// Asks again after every failed attempt, until all is written or half a minute is over.
-inline bool committed_at_last(Store &store) {
+inline bool committed_at_last(Store& store) {
   for (const auto end = std::chrono::steady_clock::now() + 30s; std::chrono::steady_clock::now() < end;)
     if (committed(store)) return true;
   return false;
@@ -101,14 +101,14 @@ inline AlarmSnapshot snapshot(alarms::State beneath, WallTime since = morning) {
   return alarm;
 }
 
-inline void write_alarm(Store &store, std::int64_t sequence, alarms::State to = alarms::State::unacknowledged) {
+inline void write_alarm(Store& store, std::int64_t sequence, alarms::State to = alarms::State::unacknowledged) {
   AlarmRecord record = line(sequence);
   record.to = to;
   store.alarm(record, snapshot(to), {});
 }
 
-inline ReadingRecord reading_at(WallTime at, double raw_V = 0.0119, const std::string &sensor = "cell-a",
-                                const std::string &room = "cryo-annexe") {
+inline ReadingRecord reading_at(WallTime at, double raw_V = 0.0119, const std::string& sensor = "cell-a",
+                                const std::string& room = "cryo-annexe") {
   ReadingRecord reading;
   reading.at = at;
   reading.room = room;
@@ -125,13 +125,13 @@ inline HistoryQuery everything(int limit = 100000) {
   return query;
 }
 
-inline std::vector<AlarmRecord> journal_in(const std::filesystem::path &dir) {
+inline std::vector<AlarmRecord> journal_in(const std::filesystem::path& dir) {
   const auto history = alarm_history(dir, everything());
   if (!history) ADD_FAILURE() << history.error().what;
   return history ? history->records : std::vector<AlarmRecord>{};
 }
 
-inline std::vector<StoredReading> readings_in(const std::filesystem::path &dir) {
+inline std::vector<StoredReading> readings_in(const std::filesystem::path& dir) {
   const auto history = reading_history(dir, everything());
   if (!history) ADD_FAILURE() << history.error().what;
   return history ? history->readings : std::vector<StoredReading>{};

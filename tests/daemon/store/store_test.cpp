@@ -27,21 +27,21 @@ TEST(Store, RemembersAlarmsAcknowledgementsAndTheSequenceOverARestart) {
   ASSERT_TRUE(store);
   EXPECT_EQ(store->remembered().last_sequence, 3);
   ASSERT_EQ(store->remembered().alarms.size(), 2U);
-  const auto &first = store->remembered().alarms[0];
+  const auto& first = store->remembered().alarms[0];
   EXPECT_EQ(first.room, "cryo-annexe");
   EXPECT_EQ(first.alarm, "low-oxygen");
   EXPECT_EQ(first.recorded.beneath, alarms::State::acknowledged);
   EXPECT_TRUE(first.recorded.present);
   EXPECT_FALSE(first.recorded.tripped_while_suppressed);
   EXPECT_EQ(first.since, morning);
-  const auto &second = store->remembered().alarms[1];
+  const auto& second = store->remembered().alarms[1];
   EXPECT_EQ(second.room, "pear-store-2");
   EXPECT_EQ(second.recorded.beneath, alarms::State::latched_unacknowledged);
   EXPECT_FALSE(second.recorded.present);
   EXPECT_TRUE(second.recorded.tripped_while_suppressed);
 }
 
-Remembered remembered_at(const std::filesystem::path &dir, WallTime now) {
+Remembered remembered_at(const std::filesystem::path& dir, WallTime now) {
   auto journal = store::Journal::open(dir);
   if (!journal) {
     ADD_FAILURE() << journal.error().what;
@@ -99,7 +99,7 @@ TEST(Store, KeepsEveryFieldOfALineOfTheJournal) {
   }
   const auto lines = journal_in(dir.path());
   ASSERT_EQ(lines.size(), 2U);
-  const auto &read = lines[0];
+  const auto& read = lines[0];
   EXPECT_EQ(read.at, full.at);
   EXPECT_EQ(read.sequence, 7);
   EXPECT_EQ(read.room, full.room);
@@ -170,9 +170,9 @@ TEST(Store, NeverStoresWhatIsNotAFiniteNumber) {
             "failure, not a finite number");
 }
 
-StoredCalibration calibrated(WallTime at, double span_V, const std::string &serial = "LK-0007") {
+StoredCalibration calibrated(WallTime at, double span_V, const std::string& serial = "LK-0007") {
   StoredCalibration stored{at, "cryo-annexe", "cell-a", serial, "R. Finch", "fresh air, door open", {}};
-  auto &calibration = stored.calibration;
+  auto& calibration = stored.calibration;
   calibration.span.signal = {Signal::from_si(span_V), 2e-5};
   calibration.span.gas.temperature = {celsius(21.0), 0.3};
   calibration.span.gas.humidity = {percent_humidity(45.0), 0.02};
@@ -218,7 +218,7 @@ TEST(Store, KeepsEveryFieldOfACalibration) {
   const auto found = store->calibrations();
   ASSERT_TRUE(found) << found.error().what;
   ASSERT_EQ(found->size(), 1U);
-  const auto &read = found->front();
+  const auto& read = found->front();
   EXPECT_EQ(read.at, given.at);
   EXPECT_EQ(read.room, given.room);
   EXPECT_EQ(read.sensor, given.sensor);
@@ -227,8 +227,8 @@ TEST(Store, KeepsEveryFieldOfACalibration) {
   EXPECT_EQ(read.comment, given.comment);
   EXPECT_EQ(read.calibration.zero.value, given.calibration.zero.value);
   EXPECT_EQ(read.calibration.zero.u_si, given.calibration.zero.u_si);
-  const auto same_point = [](const compensation::CalibrationPoint &a, const compensation::CalibrationPoint &b) {
-    const auto same = [](const auto &x, const auto &y) { return x.value == y.value && x.u_si == y.u_si; };
+  const auto same_point = [](const compensation::CalibrationPoint& a, const compensation::CalibrationPoint& b) {
+    const auto same = [](const auto& x, const auto& y) { return x.value == y.value && x.u_si == y.u_si; };
     const bool same_probe =
         a.gas.humidity_temperature.has_value() == b.gas.humidity_temperature.has_value() &&
         (!a.gas.humidity_temperature || same(*a.gas.humidity_temperature, *b.gas.humidity_temperature));
