@@ -21,8 +21,9 @@ struct HistoryQuery {
 struct StoredReading {
   WallTime at;
   std::string room, sensor, quality, status, reasons;
-  std::optional<double> oxygen, u_oxygen, oxygen_wet, po2_Pa, raw_V, temperature_K, humidity, pressure_Pa,
-      carbon_dioxide;
+  std::optional<double> oxygen{}, u_oxygen{}, oxygen_wet{}, po2_Pa{}, raw_V{}, temperature_K{}, humidity{},
+      pressure_Pa{};
+  std::optional<double> carbon_dioxide{};
 };
 
 struct ReadingHistory {

@@ -53,7 +53,8 @@ TEST(HelpOfEveryCommand, DescribesEachOptionOnceWithAValueToCopy) {
       EXPECT_TRUE(seen.insert(option.name).second);
       EXPECT_TRUE(option.name.starts_with("--"));
       EXPECT_FALSE(option.help.empty());
-      if (option.listed) EXPECT_NE(cli::help_of(*command).find("  " + option.name), std::string::npos);
+      if (!option.listed) continue;
+      EXPECT_NE(cli::help_of(*command).find("  " + option.name), std::string::npos);
     }
   }
 }

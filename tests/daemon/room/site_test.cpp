@@ -27,7 +27,7 @@ TEST(Site, ReadsTheTrueFractionThroughAFallingBarometer) {
 TEST(Site, RaisesLowOxygenAfterTheOnDelayAndNotBefore) {
   Annexe annexe;
   annexe.start();
-  annexe.seconds(5);
+  static_cast<void>(annexe.seconds(5));
   annexe.oxygen = 0.18;
   EXPECT_EQ(transitions(annexe.seconds(2), "low-oxygen"), "");
   EXPECT_EQ(transitions(annexe.seconds(2), "low-oxygen"), "normal>unacknowledged");
@@ -36,7 +36,7 @@ TEST(Site, RaisesLowOxygenAfterTheOnDelayAndNotBefore) {
 TEST(Site, EndsTheOnDelayByTheClockWithoutAnotherSample) {
   Annexe annexe;
   annexe.start();
-  annexe.seconds(3);
+  static_cast<void>(annexe.seconds(3));
   ASSERT_TRUE(annexe.site->take(annexe.cell_poll(0, 0.18)).alarms.empty());
   EXPECT_EQ(transitions(annexe.pass(2900ms), "low-oxygen"), "");
   EXPECT_EQ(transitions(annexe.pass(100ms), "low-oxygen"), "normal>unacknowledged");
@@ -45,12 +45,12 @@ TEST(Site, EndsTheOnDelayByTheClockWithoutAnotherSample) {
 TEST(Site, KeepsARunningOnDelayThroughTheLossOfTheCell) {
   Annexe annexe;
   annexe.start();
-  annexe.seconds(3);
-  annexe.site->take(annexe.cell_poll(0, 0.18));
-  annexe.pass(1s);
+  static_cast<void>(annexe.seconds(3));
+  static_cast<void>(annexe.site->take(annexe.cell_poll(0, 0.18)));
+  static_cast<void>(annexe.pass(1s));
   auto broken = annexe.cell_volts(0, 0.0);
   broken.values[0].fault = drivers::ValueFault::not_finite;
-  annexe.site->take(broken);
+  static_cast<void>(annexe.site->take(broken));
   EXPECT_EQ(transitions(annexe.pass(2s), "low-oxygen"), "normal>unacknowledged");
 }
 
@@ -70,8 +70,8 @@ TEST(Site, JudgesTheUnfavourableEndOfTheUncertaintyAndSaysSo) {
 TEST(Site, TripsOnASignalNearZeroAsDeadCellOrNoOxygen) {
   Annexe annexe;
   annexe.start();
-  annexe.seconds(3);
-  annexe.site->take(annexe.cell_volts(0, 0.0));
+  static_cast<void>(annexe.seconds(3));
+  static_cast<void>(annexe.site->take(annexe.cell_volts(0, 0.0)));
   EXPECT_EQ(transitions(annexe.pass(3s), "low-oxygen"), "normal>unacknowledged");
   const auto status = annexe.site->status(0, annexe.now, annexe.wall);
   EXPECT_EQ(status.sensors[0].status, alarms::Status::out_of_specification);
@@ -82,11 +82,11 @@ TEST(Site, IsNotMonitoredWhenTheCellFallsSilentAndHoldsTheLowAlarm) {
   Annexe annexe;
   annexe.start();
   annexe.oxygen = 0.18;
-  annexe.seconds(5);
+  static_cast<void>(annexe.seconds(5));
   ASSERT_EQ(annexe.state("low-oxygen"), State::unacknowledged);
   for (int i = 0; i < 20; ++i) {
-    annexe.site->take(annexe.failed(0, drivers::BusFault::timeout));
-    annexe.pass(1s);
+    static_cast<void>(annexe.site->take(annexe.failed(0, drivers::BusFault::timeout)));
+    static_cast<void>(annexe.pass(1s));
   }
   EXPECT_EQ(annexe.state("not-monitored"), State::unacknowledged);
   EXPECT_EQ(annexe.state("low-oxygen"), State::unacknowledged) << "bad data clears nothing";
@@ -107,7 +107,7 @@ TEST(Site, DoesNotMonitorWithACellThatHasNoCalibration) {
   Annexe annexe;
   annexe.calibrations.clear();
   annexe.start();
-  annexe.seconds(12);
+  static_cast<void>(annexe.seconds(12));
   EXPECT_EQ(annexe.state("not-monitored"), State::unacknowledged);
   EXPECT_NE(annexe.site->status(0, annexe.now, annexe.wall).reason.find("not calibrated"), std::string::npos);
 }
@@ -115,10 +115,10 @@ TEST(Site, DoesNotMonitorWithACellThatHasNoCalibration) {
 TEST(Site, WidensTheUncertaintyWhenTheBarometerIsLostAndGoesOnUncertain) {
   Annexe annexe;
   annexe.start();
-  annexe.seconds(2);
+  static_cast<void>(annexe.seconds(2));
   const double before = *annexe.site->status(0, annexe.now, annexe.wall).expanded_oxygen;
   for (int i = 0; i < 8; ++i) {
-    annexe.site->take(annexe.cell_poll(0, annexe.oxygen));
+    static_cast<void>(annexe.site->take(annexe.cell_poll(0, annexe.oxygen)));
     annexe.pass(1s); // the air probe has gone silent
   }
   const auto status = annexe.site->status(0, annexe.now, annexe.wall);
@@ -132,10 +132,10 @@ TEST(Site, DropsTheRelayForAStandingAlarmAndNotBeforeTheFirstReadingEnergisesIt)
   Annexe annexe;
   annexe.start();
   EXPECT_FALSE(annexe.site->relay_energised(0)) << "nothing has been measured yet";
-  annexe.seconds(2);
+  static_cast<void>(annexe.seconds(2));
   EXPECT_TRUE(annexe.site->relay_energised(0));
   annexe.oxygen = 0.18;
-  annexe.seconds(5);
+  static_cast<void>(annexe.seconds(5));
   EXPECT_FALSE(annexe.site->relay_energised(0));
   ASSERT_FALSE(
       annexe.site->act("cryo-annexe", "low-oxygen", alarms::Act::acknowledge, "mira", "", annexe.now, annexe.wall)
@@ -147,13 +147,13 @@ TEST(Site, LatchesUntilAcknowledgedAndReset) {
   Annexe annexe;
   annexe.start();
   annexe.oxygen = 0.18;
-  annexe.seconds(5);
+  static_cast<void>(annexe.seconds(5));
   const auto act = [&](alarms::Act what) {
     return annexe.site->act("cryo-annexe", "low-oxygen", what, "mira", "", annexe.now, annexe.wall)->refusal;
   };
   EXPECT_TRUE(act(alarms::Act::reset)) << "refused while the condition stands";
   annexe.oxygen = 0.2095;
-  annexe.seconds(15);
+  static_cast<void>(annexe.seconds(15));
   EXPECT_EQ(annexe.state("low-oxygen"), State::latched_unacknowledged);
   EXPECT_TRUE(act(alarms::Act::reset)) << "refused while unacknowledged";
   EXPECT_FALSE(act(alarms::Act::acknowledge));
@@ -165,7 +165,7 @@ TEST(Site, LatchesUntilAcknowledgedAndReset) {
 TEST(Site, JournalsEveryActWithItsAuthorAndRefusalsToo) {
   Annexe annexe;
   annexe.start();
-  annexe.seconds(2);
+  static_cast<void>(annexe.seconds(2));
   const auto refused = annexe.site->act("cryo-annexe", "low-oxygen", alarms::Act::acknowledge, "mira", "in advance",
                                         annexe.now, annexe.wall);
   ASSERT_TRUE(refused && refused->refusal);
@@ -205,7 +205,7 @@ TEST(Site, KeepsAnAlarmUnacknowledgedAndTheRelayDroppedOverARestart) {
   EXPECT_TRUE(annexe.site->restore({outcome.alarms.back().snapshot}, 1, annexe.now, annexe.wall).empty());
   EXPECT_EQ(annexe.state("low-oxygen"), State::unacknowledged);
   annexe.oxygen = 0.2095; // the air has recovered meanwhile: latched, still waiting for a person
-  annexe.seconds(15);
+  static_cast<void>(annexe.seconds(15));
   EXPECT_EQ(annexe.state("low-oxygen"), State::latched_unacknowledged);
   EXPECT_FALSE(annexe.site->relay_energised(0));
 }
@@ -229,7 +229,7 @@ TEST(Site, NamesTheActiveAlarmsThatAReloadWouldDelete) {
   next.rooms[0].alarms.erase(next.rooms[0].alarms.begin());
   EXPECT_TRUE(annexe.site->active_alarms_missing_from(next).empty());
   annexe.oxygen = 0.18;
-  annexe.seconds(5);
+  static_cast<void>(annexe.seconds(5));
   EXPECT_EQ(annexe.site->active_alarms_missing_from(next), std::vector<std::string>{"cryo-annexe/low-oxygen"});
 }
 
@@ -237,7 +237,7 @@ TEST(Site, CarriesAlarmsAndLastSamplesThroughAReload) {
   Annexe annexe;
   annexe.start();
   annexe.oxygen = 0.18;
-  annexe.seconds(5);
+  static_cast<void>(annexe.seconds(5));
   Site next{annexe.settings, annexe.calibrations, annexe.now, annexe.wall};
   next.continue_from(*annexe.site, annexe.now, annexe.wall);
   annexe.site.emplace(std::move(next));
@@ -249,16 +249,16 @@ TEST(Site, CarriesAlarmsAndLastSamplesThroughAReload) {
 TEST(Site, VotesTwoOutOfThreeAndCountsAFaultAsAVote) {
   Annexe annexe{3, alarms::Scheme::two_of_three};
   annexe.start();
-  annexe.seconds(3);
+  static_cast<void>(annexe.seconds(3));
   const auto step = [&](double a, double b, bool c_fails) {
     Outcome all;
     for (int i = 0; i < 5; ++i) {
-      annexe.site->take(annexe.air_poll());
-      annexe.site->take(annexe.cell_poll(0, a));
-      annexe.site->take(annexe.cell_poll(1, b));
+      static_cast<void>(annexe.site->take(annexe.air_poll()));
+      static_cast<void>(annexe.site->take(annexe.cell_poll(0, a)));
+      static_cast<void>(annexe.site->take(annexe.cell_poll(1, b)));
       auto c = annexe.cell_poll(2, 0.2095);
       if (c_fails) c.values[0].fault = drivers::ValueFault::not_finite;
-      annexe.site->take(c);
+      static_cast<void>(annexe.site->take(c));
       static_cast<void>(annexe.pass(1s));
     }
   };
