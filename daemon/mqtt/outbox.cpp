@@ -32,11 +32,14 @@ void Outbox::change(std::string topic, std::string payload) {
 
 void Outbox::connected() {
   connected_ = true;
-  std::set<std::string> due;
-  for (const auto& message : retained_) due.insert(message.topic);
+  // A change that was sent again may be older than what its topic has come to: only the latest payload counts as due.
+  std::map<std::string, const std::string*> due;
+  for (const auto& message : retained_) due[message.topic] = &message.payload;
   std::vector<std::pair<std::uint64_t, const std::string*>> missing;
-  for (const auto& [topic, latest] : latest_)
-    if (!due.contains(topic)) missing.emplace_back(latest.order, &topic);
+  for (const auto& [topic, latest] : latest_) {
+    const auto last = due.find(topic);
+    if (last == due.end() || *last->second != latest.payload) missing.emplace_back(latest.order, &topic);
+  }
   std::sort(missing.begin(), missing.end());
   for (const auto& [order, topic] : missing) retained_.push_back({Kind::state, *topic, latest_.at(*topic).payload});
 }

@@ -57,11 +57,13 @@ WatchedQuantities watch_room(const config::Room& room, const std::vector<std::op
     const GasReading& r = *readings[s];
     if (gas_of(room.sensors[s]) == config::Measurand::carbon_dioxide) {
       const auto x = r.carbon_dioxide.value_or(Uncertain<WetFraction>{});
+      watched.carbon_dioxide_awaited = watched.carbon_dioxide_awaited || r.awaited;
       watched.carbon_dioxide.push_back(channel(r, x.value.si(), k * x.u_si));
       count(carbon_dioxide, room.sensors[s], r, false);
       continue;
     }
     const auto o = r.oxygen.value_or(compensation::OxygenReading{});
+    watched.oxygen_awaited = watched.oxygen_awaited || r.awaited;
     watched.oxygen.push_back(channel(r, o.dry.si(), k * o.u_dry));
     watched.oxygen_partial_pressure.push_back(channel(r, o.po2.si(), k * o.u_po2_Pa));
     const bool too_wide = room.regime == config::Regime::occupied && k * o.u_dry > room.expanded_oxygen_max;

@@ -119,6 +119,7 @@ std::string RoomAlarms::message(std::size_t i) const {
   std::string text = settings.quantity == AlarmQuantity::carbon_dioxide ? alarms::high_carbon_dioxide_text(f)
                      : low                                              ? alarms::low_oxygen_text(f)
                                                                         : alarms::high_oxygen_text(f);
+  if (!value) text += " No channel gives a valid reading (" + f.reason + "); a lost channel counts as a trip.";
   const bool by_guard_band_alone = value && (low ? value->value > limit->limit : value->value < limit->limit) &&
                                    (low ? edge <= limit->limit : edge >= limit->limit);
   if (by_guard_band_alone)
@@ -156,6 +157,8 @@ std::vector<AlarmOutcome> RoomAlarms::evaluate(const WatchedQuantities& values, 
     const auto& settings = room_.alarms[i];
     const auto& channels = channels_of(settings.quantity);
     const bool is_co2 = settings.quantity == AlarmQuantity::carbon_dioxide;
+    // A channel that has not answered yet is no known fault: it votes once it is overdue, not at the first tick.
+    if (limit_of(settings) && (is_co2 ? values.carbon_dioxide_awaited : values.oxygen_awaited)) continue;
     const alarms::RuleInput in{channels, is_co2 ? room_.carbon_dioxide_vote : room_.oxygen_vote, values.monitored,
                                new_sample};
     auto step = alarms::evaluate(settings.alarm, states_[i].state, in, now);

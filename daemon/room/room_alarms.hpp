@@ -13,6 +13,7 @@ namespace oxherd::daemon {
 /// The values of a room as its alarms judge them, one entry per voting channel.
 struct WatchedQuantities {
   std::vector<alarms::Channel> oxygen, oxygen_partial_pressure, carbon_dioxide;
+  bool oxygen_awaited = false, carbon_dioxide_awaited = false; ///< a channel has not had the time for its first sample
   bool monitored = false;
   std::string reason; ///< why not monitored, and what else is wrong
 };

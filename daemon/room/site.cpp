@@ -35,7 +35,7 @@ SampleRecord sample_record(const config::Room& room, const config::Sensor& senso
 } // namespace
 
 Site::Site(config::Settings settings, Calibrations calibrations, Monotonic now, WallTime wall)
-    : settings_{std::move(settings)}, calibrations_{std::move(calibrations)} {
+    : settings_{std::move(settings)}, calibrations_{std::move(calibrations)}, started_{now} {
   for (std::size_t r = 0; r < settings_.rooms.size(); ++r) {
     const auto& room = settings_.rooms[r];
     sensors_.emplace_back(room.sensors.size());
@@ -107,6 +107,15 @@ std::vector<std::string> Site::active_alarms_missing_from(const config::Settings
 }
 
 GasReading Site::gas_reading(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const {
+  const auto& sensor = settings_.rooms[at.room].sensors[at.sensor];
+  const auto& state = sensors_[at.room][at.sensor];
+  auto reading = judged_gas(at, ambient, now, wall);
+  const bool refused = state.error && state.error->fault == drivers::BusFault::exception;
+  reading.awaited = !state.answered && !refused && now - started_ <= permitted_age(sensor);
+  return reading;
+}
+
+GasReading Site::judged_gas(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const {
   const auto& room = settings_.rooms[at.room];
   const auto& sensor = room.sensors[at.sensor];
   const auto& state = sensors_[at.room][at.sensor];

@@ -79,6 +79,7 @@ private:
   };
 
   [[nodiscard]] GasReading gas_reading(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const;
+  [[nodiscard]] GasReading judged_gas(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const;
   void refresh(std::size_t room, Monotonic now, WallTime wall);
   void evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime wall, Outcome& outcome);
   void publish(std::size_t room, std::vector<AlarmOutcome> changes, Monotonic now, WallTime wall, Outcome& outcome);
@@ -88,6 +89,7 @@ private:
   Calibrations calibrations_;
   SensorStates sensors_;
   std::vector<RoomState> rooms_;
+  Monotonic started_;
   std::int64_t sequence_ = 0;
   std::uint64_t evaluations_ = 0;
 };

@@ -91,7 +91,7 @@ inline Calibration calibration_of(const Example& example) {
           .low = {}};
 }
 
-inline tl::expected<OxygenReading, ReadingError> read(const Example& example) {
+[[nodiscard]] inline tl::expected<OxygenReading, ReadingError> read(const Example& example) {
   return read_oxygen(cell_of(example), calibration_of(example), {millivolts(example.signal_mV), 0.0},
                      gas_of(example.t_C, example.h, example.p_Pa));
 }

@@ -109,7 +109,7 @@ TEST(ModbusRtuBus, BoundsTheWholeReplyAndNotEachByte) {
         for (const std::uint8_t byte : good_reply(request, 1)) {
           send_all(fd, {byte});
           pollfd next_request{fd, POLLIN, 0};
-          if (::poll(&next_request, 1, 20) != 0) return true;
+          if (::poll(&next_request, 1, 60) != 0) return true;
         }
         return true;
       },

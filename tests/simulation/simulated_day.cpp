@@ -8,7 +8,6 @@
 namespace oxherd::simulation {
 namespace {
 
-constexpr std::chrono::milliseconds beat{500}; // delays must end by the clock within half a second
 constexpr daemon::WallTime midnight{std::chrono::milliseconds{1'772'323'200'000}}; // 2026-03-01T00:00:00Z
 
 config::Settings larkfield_settings() {
@@ -40,16 +39,17 @@ daemon::Site daemon_site() {
 
 } // namespace
 
-SimulatedDay::SimulatedDay(std::uint64_t seed, const std::string& story, std::chrono::milliseconds every)
-    : world_{seed}, player_{world_, steps_of(story)}, site_{daemon_site()}, every_{every} {}
+SimulatedDay::SimulatedDay(std::uint64_t seed, const std::string& story, std::chrono::milliseconds every,
+                           std::chrono::milliseconds beat)
+    : world_{seed}, player_{world_, steps_of(story)}, site_{daemon_site()}, every_{every}, beat_{beat} {}
 
 daemon::Monotonic SimulatedDay::now() const { return std::chrono::duration_cast<daemon::Monotonic>(world_.now()); }
 
 void SimulatedDay::run(std::chrono::seconds length) {
   const auto end = now() + length;
   while (now() < end) {
-    static_cast<void>(player_.advance(beat));
-    if (now() % every_ < beat)
+    static_cast<void>(player_.advance(beat_));
+    if (now() % every_ < beat_)
       for (std::size_t r = 0; r < site_.settings().rooms.size(); ++r)
         for (std::size_t s = 0; s < site_.settings().rooms[r].sensors.size(); ++s) poll(r, s);
     keep(site_.tick(now(), midnight + now()));

@@ -14,7 +14,9 @@ namespace oxherd::simulation {
 class SimulatedDay {
 public:
   /// @param every  poll period of all sensors (the file's own is one or two seconds)
-  SimulatedDay(std::uint64_t seed, const std::string& story, std::chrono::milliseconds every);
+  /// @param beat   between evaluations; half a second where delays matter
+  SimulatedDay(std::uint64_t seed, const std::string& story, std::chrono::milliseconds every,
+               std::chrono::milliseconds beat = std::chrono::milliseconds{500});
 
   struct Seen {
     daemon::ReadingRecord reading;
@@ -24,7 +26,7 @@ public:
     double at_s = 0.0; ///< simulated seconds since the start
     daemon::AlarmRecord record;
   };
-  /// Runs for this long, polling and ticking twice a second of simulated time.
+  /// Runs for this long, polling and ticking on simulated time.
   void run(std::chrono::seconds length);
 
   std::vector<Seen> oxygen; ///< every reading of an oxygen cell, bad ones too
@@ -39,7 +41,7 @@ private:
   demo::Site world_;
   demo::Player player_;
   daemon::Site site_;
-  std::chrono::milliseconds every_;
+  std::chrono::milliseconds every_, beat_;
 };
 
 } // namespace oxherd::simulation

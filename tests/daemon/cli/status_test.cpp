@@ -70,7 +70,7 @@ TEST(Status, ShowsValuesQualityAndAge) {
        {"cryo-annexe (occupied)\n  oxygen 20.41 % ± 0.31 % (k = 2), dry basis; CO2 420 ppm; alarm relay energised\n",
         "cell-a  oxygen  20.41 % ± 0.30 %, 11.900 mV  0.8 s old  good",
         "bus plant  NOT CONNECTED      120 polls, 7 failures  nobody answers",
-        "records    NOT BEING WRITTEN  40 waiting, 2 dropped   disk full", "Supplementary monitor."})
+        "records    NOT BEING WRITTEN  40 waiting, 2 dropped  disk full", "Supplementary monitor."})
     EXPECT_NE(got.out.find(part), std::string::npos) << part << "\n" << got.out;
   EXPECT_EQ(got.out.find('\x1b'), std::string::npos);
   EXPECT_EQ(daemon.requests(), std::vector<std::string>{R"({"command":"status"})"});

@@ -56,7 +56,7 @@ TEST(Site, KeepsARunningOnDelayThroughTheLossOfTheCell) {
 
 TEST(Site, JudgesTheUnfavourableEndOfTheUncertaintyAndSaysSo) {
   Annexe annexe;
-  annexe.oxygen = 0.1965; // above the limit, but not by more than the expanded uncertainty
+  annexe.oxygen = 0.1958; // above the limit, but not by more than the expanded uncertainty
   annexe.start();
   const auto outcome = annexe.seconds(6);
   ASSERT_EQ(transitions(outcome, "low-oxygen"), "normal>unacknowledged");
@@ -267,6 +267,17 @@ TEST(Site, VotesTwoOutOfThreeAndCountsAFaultAsAVote) {
   step(0.18, 0.2095, true);
   EXPECT_EQ(annexe.state("low-oxygen"), State::unacknowledged) << "a faulted channel votes to trip";
   EXPECT_EQ(annexe.state("not-monitored"), State::normal) << "two good channels still monitor";
+}
+
+TEST(Site, LetsAChannelAnswerBeforeItsSilenceVotes) {
+  Annexe annexe{3, alarms::Scheme::two_of_three};
+  annexe.start();
+  for (int i = 0; i < 5; ++i)
+    EXPECT_EQ(transitions(annexe.pass(1s), "low-oxygen"), "") << "the first polls may come yet";
+  Outcome all;
+  for (int i = 0; i < 4 && all.alarms.empty(); ++i) all = annexe.pass(1s);
+  EXPECT_EQ(transitions(all, "low-oxygen"), "normal>unacknowledged") << "two overdue channels trip 2oo3";
+  EXPECT_NE(all.alarms.front().record.text.find("No channel gives a valid reading"), std::string::npos);
 }
 
 TEST(Site, ReplaysTheSamePollsToTheSameRecords) {
