@@ -82,7 +82,7 @@ tl::expected<SerialPort, BusError> SerialPort::open(const SerialLine& line) {
   if (line.rs485 && ::modbus_rtu_set_serial_mode(context.get(), MODBUS_RTU_RS485) != 0)
     return cannot_open("the device's driver has no RS-485 mode: set rs485 to false if the adapter switches by itself");
   ::modbus_set_error_recovery(context.get(), MODBUS_ERROR_RECOVERY_NONE);
-
+  ::modbus_set_byte_timeout(context.get(), 0, 0);
   return SerialPort{std::move(lock), std::move(context)};
 }
 

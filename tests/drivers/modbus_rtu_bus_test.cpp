@@ -109,7 +109,7 @@ TEST(ModbusRtuBus, BoundsTheWholeReplyAndNotEachByte) {
         for (const std::uint8_t byte : good_reply(request, 1)) {
           send_all(fd, {byte});
           pollfd next_request{fd, POLLIN, 0};
-          if (::poll(&next_request, 1, 60) != 0) return true;
+          if (::poll(&next_request, 1, 20) != 0) return true;
         }
         return true;
       },
@@ -267,6 +267,30 @@ TEST(ModbusRtuBus, ReturnsOnlyTheReplyToTheRequestItselfHoweverAUnitLags) {
     ASSERT_EQ(*reply, all(number)) << "after " << poll << " polls";
   }
   EXPECT_GT(answered, 0);
+}
+
+TEST(ModbusRtuBus, ListensForOneTimeoutWhereverALateReplyMayStillCome) {
+  std::vector<std::chrono::steady_clock::time_point> asked;
+  const auto noting_the_time = [&](Step step) -> Step {
+    return [&asked, step = std::move(step)](int fd, const Bytes& request) {
+      asked.push_back(std::chrono::steady_clock::now());
+      return step(fd, request);
+    };
+  };
+  ScriptedLine line{{noting_the_time(stay_silent()), noting_the_time(good(1)),
+                     noting_the_time(answer(with_crc(hex("11 83 06")))), noting_the_time(good(777))}};
+  const auto begin = std::chrono::steady_clock::now();
+  {
+    const auto bus = bus_on(line);
+    EXPECT_EQ(bus->read(0x11, three, brief).error().fault, BusFault::timeout);
+    EXPECT_EQ(*bus->read(0x12, three, brief), all(1));
+    EXPECT_EQ(*bus->read(0x11, three, brief), all(777)) << "its question is refused as busy, and then asked";
+  }
+  line.unplug(); // ends the thread that fills the list
+  ASSERT_EQ(asked.size(), 4U);
+  EXPECT_GE(asked[0] - begin, brief) << "somebody else's last reply, when the device was just opened";
+  EXPECT_GE(asked[1] - asked[0], 2 * brief) << "the reply that was missed, though another unit is next";
+  EXPECT_GE(asked[3] - asked[2], brief) << "the reply proper behind an exception that was itself late";
 }
 
 TEST(ModbusRtuBus, LeavesTheSpecifiedSilenceAfterEachReply) {
