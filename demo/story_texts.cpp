@@ -25,7 +25,7 @@ constexpr std::string_view larkfield = R"(
 02:55:00 fault growth-chamber-1/cell none : the cell's wiring is repaired
 03:15:00 door growth-chamber-1 1 : somebody opens growth-chamber-1 for five minutes
 03:20:00 door growth-chamber-1 0
-03:30:00 fault cryo-annexe/cell-b disconnected : cell-b of cryo-annexe is unplugged: two cells still watch the room
+03:30:00 fault cryo-annexe/cell-b disconnected : cell-b of cryo-annexe is unplugged: two cells still watch the room, oxherd status names the third
 03:50:00 fault cryo-annexe/cell-b none : cell-b is plugged in again
 04:00:00 say : the story ends; normal air from now on
 )";

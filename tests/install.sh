@@ -17,13 +17,15 @@ oxherd_packages() {
   done
 }
 
-# oxherd_missing GROUP...: those of them that are not installed.
+# oxherd_missing GROUP...: those of them that are neither installed nor provided by an installed package (a newer nodejs
+# from elsewhere brings npm itself and conflicts with the package of that name).
 oxherd_missing() {
-  local packages package state
+  local packages package there
   packages=$(oxherd_packages "$@") || return
+  there=$(dpkg-query --show --showformat '${db:Status-Status},${Package},${Provides}\n' |
+    awk -F, '$1 == "installed" {for (i = 2; i <= NF; ++i) {split($i, words, " "); print words[1]}}')
   for package in $packages; do
-    state=$(dpkg-query --show --showformat '${db:Status-Status}' "$package" 2>/dev/null) || state=absent
-    [[ $state == installed ]] || echo "$package"
+    grep -qxF "$package" <<<"$there" || echo "$package"
   done
 }
 

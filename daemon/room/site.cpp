@@ -257,7 +257,12 @@ RoomStatus Site::status(std::size_t room, Monotonic now, WallTime wall) const {
     status.sensors.push_back(std::move(sensor));
   }
   for (std::size_t a = 0; a < state.alarms.size(); ++a) status.alarms.push_back(state.alarms.status(a, now));
-  status.relay_energised = relay_energised(room);
+  const bool has_relay =
+      std::any_of(settings_.outputs.begin(), settings_.outputs.end(), [&](const config::Output& output) {
+        const auto* relay = std::get_if<config::AlarmRelay>(&output.kind);
+        return relay && relay->room == settings.name;
+      });
+  if (has_relay) status.relay_energised = relay_energised(room);
   return status;
 }
 
