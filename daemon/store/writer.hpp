@@ -40,7 +40,8 @@ private:
   [[nodiscard]] tl::expected<void, DbError> write_measurements(const std::vector<Queued<MeasurementRow>>& rows);
   void prune_when_due();
   /// Runs `action` on an open file; opens, makes room or replaces a damaged file first where that may help.
-  template <class File, class Action> [[nodiscard]] tl::expected<void, DbError> attempt(std::optional<File>& file, Action action);
+  template <class File, class Action>
+  [[nodiscard]] tl::expected<void, DbError> attempt(std::optional<File>& file, Action action);
   template <class File> [[nodiscard]] tl::expected<void, DbError> replace(std::optional<File>& file);
   /// Keeps and logs the first of a run of failures, and its end. Returns whether all is well.
   bool note(std::string& trouble, const tl::expected<void, DbError>& result);
