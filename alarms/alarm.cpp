@@ -56,7 +56,7 @@ AlarmState initial(const Alarm& alarm, Monotonic now) {
 }
 
 AlarmStep evaluate(const Alarm& alarm, AlarmState state, const RuleInput& in, Monotonic now) {
-  AlarmStep step{std::move(state), {}, {}};
+  AlarmStep step{state, {}, {}};
   Standing& standing = step.state.standing;
 
   // The condition comes first: one that ends in this step is not annunciated again by a timer of this step.
@@ -75,8 +75,8 @@ AlarmStep evaluate(const Alarm& alarm, AlarmState state, const RuleInput& in, Mo
 tl::expected<AlarmStep, Refusal> act(const Alarm& alarm, AlarmState state, Act act, Monotonic now) {
   auto after = apply(alarm.annunciation, state.standing, act, now);
   if (!after) return tl::unexpected(std::move(after.error()));
-  AlarmStep step{std::move(state), {}, {}};
-  const Standing before = std::exchange(step.state.standing, std::move(*after));
+  AlarmStep step{state, {}, {}};
+  const Standing before = std::exchange(step.state.standing, *after);
   note(step, before, act == Act::reset ? Cause::reset : Cause::acknowledge); // silence changes no state
   return step;
 }

@@ -126,7 +126,8 @@ bool finish(std::shared_ptr<Running> log) {
   auto done = ended.get_future();
   std::thread{[log = std::move(log), ended = std::move(ended)]() mutable {
     while (log.use_count() > 1) std::this_thread::yield(); // a caller of write() still holds it, for microseconds
-    log.reset();                                           // joins the writing thread once it has written all
+    log->pool.reset();                                     // joins the writing thread once it has written all
+    log.reset();
     ended.set_value();
   }}.detach();
   return done.wait_for(flush_at_most) == std::future_status::ready;
