@@ -140,6 +140,9 @@ Outcome Site::take(const Poll& poll) {
   Outcome outcome;
   const auto [r, s] = poll.sensor;
   const auto& sensor = settings_.rooms[r].sensors[s];
+  // A delay that ended before this sample has ended, whatever the sample says: the old samples hold until now.
+  refresh(r, poll.at, poll.wall);
+  evaluate(r, false, poll.at, poll.wall, outcome);
   daemon::take(sensor, sensors_[r][s], poll);
   for (std::size_t i = 0; i < sensor.points.size(); ++i)
     outcome.samples.push_back(sample_record(settings_.rooms[r], sensor, i, poll, sensors_[r][s]));

@@ -42,6 +42,16 @@ TEST(Site, EndsTheOnDelayByTheClockWithoutAnotherSample) {
   EXPECT_EQ(transitions(annexe.pass(100ms), "low-oxygen"), "normal>unacknowledged");
 }
 
+TEST(Site, RaisesWhatItsDelayHadEndedForThoughTheNextSampleIsGood) {
+  Annexe annexe;
+  annexe.start();
+  static_cast<void>(annexe.seconds(3));
+  static_cast<void>(annexe.site->take(annexe.cell_poll(0, 0.18)));
+  annexe.now += 3100ms; // no tick in between
+  annexe.wall += 3100ms;
+  EXPECT_EQ(transitions(annexe.site->take(annexe.cell_poll(0, 0.2095)), "low-oxygen"), "normal>unacknowledged");
+}
+
 TEST(Site, KeepsARunningOnDelayThroughTheLossOfTheCell) {
   Annexe annexe;
   annexe.start();
