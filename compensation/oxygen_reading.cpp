@@ -141,6 +141,8 @@ tl::expected<OxygenReading, ReadingError> read_oxygen(const Cell& cell, const Ca
   const double signal_V = signal.value.si();
   const double stimulus = line->stimulus_of(signal_V);
   const double dry = law.fraction(stimulus, *at);
+  // A Nernst cell's exponential may overflow, or underflow to no oxygen at all, where its slopes have no bound.
+  if (!std::isfinite(dry) || (!law.uses_zero && !(dry > 0.0))) return no_result(signal_V);
   const Sample sample{&gas, &*at, law.stimulus(dry, *at), signal.u_si};
   const Weights weights = reading_weights(*line, signal_V, 1.0 / sample.stimulus.d_fraction);
   const Contributions spread = contributions(weights, *line, cell, calibration, &sample);
@@ -151,7 +153,7 @@ tl::expected<OxygenReading, ReadingError> read_oxygen(const Cell& cell, const Ca
   reading.factors = law.factors(*at, line->span.at);
   reading.vapour_at_calibration = Pressure::from_si(line->span.at.vapour.e_Pa);
   // The rest is finite when these are: it is made of them and of checked inputs.
-  if (!std::isfinite(reading.uncorrected) || !std::isfinite(dry) || !std::isfinite(reading.u_dry + reading.u_po2_Pa))
+  if (!std::isfinite(reading.uncorrected) || !std::isfinite(reading.u_dry + reading.u_po2_Pa))
     return no_result(signal_V);
   return result;
 }
