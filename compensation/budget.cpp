@@ -46,7 +46,8 @@ double reference_spread(const Weights& weights, const CalibrationLine& line, con
   };
   if (sample != nullptr) take(weights.sample, sample->stimulus, *sample->at, false);
   take(weights.span, line.span.stimulus, line.span.at, calibration.span.reference_air.has_value());
-  if (line.low) take(weights.low, line.low->stimulus, line.low->at, calibration.low->reference_air.has_value());
+  if (line.low && calibration.low)
+    take(weights.low, line.low->stimulus, line.low->at, calibration.low->reference_air.has_value());
   const double oxygen = by_oxygen * nernst.reference_oxygen.u_si;
   const double air = shared * shared_u_Pa;
   return std::sqrt(oxygen * oxygen + air * air + squares);
@@ -76,7 +77,7 @@ Contributions contributions(const Weights& weights, const CalibrationLine& line,
   set(Input::cal_humidity, gas.humidity);
   set(Input::cal_humidity_temperature, gas.humidity_temperature);
   set(Input::cal_pressure, gas.pressure);
-  if (line.low) {
+  if (line.low && calibration.low) {
     const CalibrationPoint& low = *calibration.low;
     const GasSpread low_gas = gas_spread(weights.low, line.low->stimulus, line.low->at, low.gas);
     const double by_oxygen = weights.low * line.low->stimulus.d_fraction * low.oxygen.u_si;
