@@ -47,7 +47,7 @@ std::string connack_words(int code) {
 
 } // namespace
 
-class Connection::Client : public mqtt::callback {
+class Connection::Client {
 public:
   Client(const ConnectionSettings& settings, std::function<void(ConnectionEvent)> post) : post_{std::move(post)} {
     mqtt::connect_options options;
@@ -63,7 +63,9 @@ public:
     if (settings.broker.tls) options.set_ssl(tls_options(settings.tls));
     try {
       library_.emplace(client_uri(settings.broker), settings.client_id, client_options());
-      library_->set_callback(*this);
+      library_->set_connection_lost_handler([this](const std::string& cause) {
+        post_({ConnectionEvent::Kind::lost, 0, cause.empty() ? "the broker closed the connection" : cause});
+      });
       library_->connect(options, nullptr, connecting_);
     } catch (const mqtt::exception& e) {
       post_({ConnectionEvent::Kind::refused, 0, e.what()});
@@ -88,10 +90,6 @@ public:
     const auto id = found->second;
     deliveries_.erase(found);
     return id;
-  }
-
-  void connection_lost(const std::string& cause) override {
-    post_({ConnectionEvent::Kind::lost, 0, cause.empty() ? "the broker closed the connection" : cause});
   }
 
 private:
