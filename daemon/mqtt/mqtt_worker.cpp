@@ -143,7 +143,11 @@ MqttWorker::Work MqttWorker::take(Clock::time_point deadline) {
   Work work;
   work.stopping = stopping_;
   work.events = std::exchange(events_, {});
-  while (auto message = outbox_.next()) work.messages.push_back(std::move(*message));
+  for (;;) {
+    auto message = outbox_.next();
+    if (!message) break;
+    work.messages.push_back(std::move(*message));
+  }
   return work;
 }
 
