@@ -33,7 +33,7 @@ compensation::TemperatureResponse read_response(TableReader in) {
   in.require("coefficients", "[0.002]");
   if (const auto t = in.quantity("reference", gas_temperature)) response.reference = kelvins(*t);
   response.coefficients = in.numbers("coefficients");
-  if (response.coefficients.size() > 600)
+  if (response.coefficients.size() > coefficients_max)
     in.error("coefficients",
              fmt::format("more than {} coefficients; such a polynomial swings outside its points", coefficients_max));
   in.finish();

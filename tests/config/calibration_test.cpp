@@ -125,6 +125,19 @@ TEST(Cell, KeepsItsTemperatureResponseAndItsWear) {
   EXPECT_DOUBLE_EQ(cell.nominal_zero.u_si, 0.3e-3); // nobody stated it
 }
 
+TEST(Cell, TakesSixCoefficientsOfItsResponseAndNoMore) {
+  const auto said = [](std::string_view coefficients) {
+    return config_test::said_about(
+        with("zero = \"0.4 mV\" }",
+             "zero = \"0.4 mV\", temperature_response = { coefficients = [" + std::string{coefficients} + "] } }"));
+  };
+  EXPECT_EQ(said("0.001, 0, 0, 0, 0, 0"), std::vector<std::string>{});
+  EXPECT_EQ(
+      said("0.001, 0, 0, 0, 0, 0, 0"),
+      (std::vector<std::string>{"site.toml:21:92: room.annexe.sensor.cell-a.cell.temperature_response.coefficients: "
+                                "more than 6 coefficients; such a polynomial swings outside its points"}));
+}
+
 TEST(Cell, OfZirconiaHasAFurnaceAndTheAirOfTheSiteOnItsReferenceSide) {
   const auto text = with("model = \"concentration\", zero = \"0.4 mV\"",
                          "model = \"nernst\", furnace = \"650 °C\", u_furnace = \"3 K\"",
