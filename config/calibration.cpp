@@ -4,6 +4,7 @@
 #include <fmt/core.h>
 
 #include "compensation/barometry.hpp"
+#include "compensation/oxygen_reading.hpp"
 #include "config/rules.hpp"
 #include "config/sections.hpp"
 #include "config/time_stamp.hpp"
@@ -119,7 +120,7 @@ CalibrationPoint read_low(TableReader in, const CalibrationPoint& span, const Si
 
 /// A calibration must leave something to divide by; a zirconia cell's law needs no span between the two.
 void check_span(TableReader& in, const CalibrationSettings& settings, const CellSettings& cell) {
-  if (cell.cell.model == CellModel::nernst || in.problems().has_error_under(in.path())) return;
+  if (cell.cell.model == CellModel::nernst) return;
   const auto& calibration = settings.calibration;
   const bool two_points = calibration.low.has_value();
   const double low_V = two_points ? calibration.low->signal.value.si() : calibration.zero.value.si();
@@ -128,6 +129,14 @@ void check_span(TableReader& in, const CalibrationSettings& settings, const Cell
                                    two_points ? "signal of the low point" : "zero", low_V * 1e3));
   if (calibration.span.oxygen.value.si() <= (two_points ? calibration.low->oxygen.value.si() : 0.0))
     in.error("oxygen", two_points ? "is not above that of the low point" : "0 % cannot be the span; that is the zero");
+}
+
+/// The last word is that of the equations: the calibration must give a reading in its own gas.
+void check_usable(TableReader& in, const CalibrationSettings& settings, const CellSettings& cell) {
+  if (in.problems().has_error_under(in.path())) return; // what is wrong is said already
+  const auto& span = settings.calibration.span;
+  const auto reading = compensation::read_oxygen(cell.cell, settings.calibration, span.signal, span.gas);
+  if (!reading) in.error("", fmt::format("gives no reading: {}", reading.error().what));
 }
 
 std::optional<WallInstant> read_at(TableReader& in) {
@@ -169,7 +178,8 @@ CalibrationSettings read_calibration(TableReader in, const Site& site, const Cel
   }
   settings.at = read_at(in);
   settings.by = in.text("by").value_or("");
-  check_span(in, settings, cell);
+  if (!in.problems().has_error_under(in.path())) check_span(in, settings, cell);
+  check_usable(in, settings, cell);
   in.finish();
   return settings;
 }

@@ -220,12 +220,21 @@ TEST(Problems, OfCalibrationsNameThePlaceAndWhatIsAccepted) {
         "of the two must go",
         R"(site.toml:22:126: room.annexe.sensor.cell-a.calibration.low.oxygen: missing; write for example oxygen = "1 %")"}},
       {R"(calibration = { signal = "12.6 mV", temperature = "21 °C", humidity = "45 %", pressure = "98.8 kPa" })",
+       R"(calibration = { signal = "12.6 mV", temperature = "85 °C", humidity = "100 %", pressure = "50 kPa" })",
+       {"site.toml:22:1: room.annexe.sensor.cell-a.calibration: gives no reading: calibration: 100 % relative humidity "
+        "at 85 °C makes 58.23 kPa of water vapour, which is not below the total pressure of 50 kPa; check temperature, "
+        "humidity and pressure"}},
+      {R"(calibration = { signal = "12.6 mV", temperature = "21 °C", humidity = "45 %", pressure = "98.8 kPa" })",
        R"(calibration = { signal = "12.6 mV", temprature = "21 °C", humidity = "45 %", pressure = "98.8 kPa" })",
        {R"(site.toml:22:1: room.annexe.sensor.cell-a.calibration.temperature: missing; write for example temperature = "21 °C")",
         R"(site.toml:22:37: room.annexe.sensor.cell-a.calibration.temprature: unknown key; did you mean "temperature"?)"}},
       {R"(calibration = { signal = "12.6 mV", temperature = "21 °C", humidity = "45 %", pressure = "98.8 kPa" })",
        R"(calibration = { signal = "12.6 mV", temperature = "21 °C", humidity = "45 %", pressure = "98.8 kPa", oxygen = "0 %" })",
        {"site.toml:22:111: room.annexe.sensor.cell-a.calibration.oxygen: 0 % cannot be the span; that is the zero"}},
+      {R"(cell = { model = "concentration", zero = "0.4 mV" })",
+       R"(cell = { model = "concentration", zero = "0.4 mV", temperature_response = { coefficients = [-2.0] } })",
+       {"site.toml:22:1: room.annexe.sensor.cell-a.calibration: gives no reading: calibration: the cell's temperature "
+        "response is -1 at 21 °C; it must be above zero over the temperatures of use, so check its coefficients"}},
       {R"(calibration = { signal = "12.6 mV", temperature = "21 °C", humidity = "45 %", pressure = "98.8 kPa" }
 )",
        "",
