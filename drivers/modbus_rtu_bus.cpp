@@ -67,7 +67,7 @@ tl::expected<void, BusError> ModbusRtuBus::be_open(milliseconds timeout) {
   if (port_) return {};
   auto opened = SerialPort::open(line_);
   if (!opened) return tl::unexpected(std::move(opened.error()));
-  port_.emplace(*std::move(opened));
+  port_ = std::make_unique<SerialPort>(*std::move(opened));
   listen_first(timeout); // a reply to somebody's last request may still be on its way
   return {};
 }

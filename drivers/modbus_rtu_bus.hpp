@@ -1,5 +1,6 @@
 #pragma once
 
+#include <memory>
 #include <optional>
 
 #include "drivers/bus_address.hpp"
@@ -34,7 +35,7 @@ private:
   void hang_up();
 
   SerialLine line_;
-  std::optional<SerialPort> port_;
+  std::unique_ptr<SerialPort> port_; ///< empty while the device is not open
   LateReplies late_;
   Deadline free_from_{};             ///< when the next request may start, if nothing arrives until then
   std::chrono::nanoseconds silence_; ///< how long the line must be silent before that
