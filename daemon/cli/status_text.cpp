@@ -93,8 +93,8 @@ std::string room_lines(const Console& console, const json& room, const std::stri
     const auto reason = text_of(room, "reason");
     out += "  " +
            stressed(console, Stress::alarm,
-                    fmt::format("NOT MONITORED: {}. Treat its air as unknown.",
-                                reason.empty() ? std::string{"no reason given"} : reason)) +
+                    fmt::format("NOT MONITORED: treat its air as unknown. {}",
+                                reason.empty() ? std::string{"No reason was given."} : "Reason: " + reason)) +
            '\n';
   }
   out += values_line(room);
@@ -121,6 +121,10 @@ std::string plant_lines(const json& status) {
                fmt::format("{:.0f} polls, {:.0f} failures", number_of(bus, "polls").value_or(0.0),
                            number_of(bus, "failures").value_or(0.0)),
                text_of(bus, "trouble")});
+  for (const auto& output : list_of(status, "outputs"))
+    table.add({fmt::format("output {}", text_of(output, "name")),
+               is_true(output, "written") ? "written" : "NOT WRITTEN", fmt::format("by bus {}", text_of(output, "bus")),
+               text_of(output, "trouble")});
   const json& mqtt = object_of(status, "mqtt");
   if (is_true(mqtt, "configured"))
     table.add({"broker", is_true(mqtt, "connected") ? "connected" : "NOT CONNECTED", queue_text(mqtt),
@@ -130,6 +134,8 @@ std::string plant_lines(const json& status) {
   const json& store = object_of(status, "store");
   table.add({"records", is_true(store, "writing") ? "being written" : "NOT BEING WRITTEN", queue_text(store),
              text_of(store, "trouble")});
+  const double lost = number_of(status, "polls_dropped").value_or(0.0);
+  if (lost > 0.0) table.add({"evaluation", "TOO SLOW", fmt::format("{:.0f} polls dropped since the start", lost)});
   return table.text();
 }
 

@@ -58,6 +58,10 @@ json site_with(json rooms) {
         {"rooms", std::move(rooms)},
         {"buses",
          {{{"name", "plant"}, {"connected", false}, {"trouble", "nobody answers"}, {"polls", 120}, {"failures", 7}}}},
+        {"outputs",
+         {{{"name", "cryo-beacon"}, {"bus", "plant"}, {"written", false}, {"trouble", "no reply"}},
+          {{"name", "heartbeat"}, {"bus", "plant"}, {"written", true}, {"trouble", ""}}}},
+        {"polls_dropped", 3},
         {"mqtt", {{"configured", true}, {"connected", true}, {"trouble", ""}, {"waiting", 3}, {"dropped", 0}}},
         {"store", {{"writing", false}, {"trouble", "disk full"}, {"waiting", 40}, {"dropped", 2}}}}}};
 }
@@ -69,8 +73,11 @@ TEST(Status, ShowsValuesQualityAndAge) {
   for (const std::string_view part :
        {"cryo-annexe (occupied)\n  oxygen 20.41 % ± 0.31 % (k = 2), dry basis; CO2 420 ppm; alarm relay energised\n",
         "cell-a  oxygen  20.41 % ± 0.30 %, 11.900 mV  0.8 s old  good",
-        "bus plant  NOT CONNECTED      120 polls, 7 failures  nobody answers",
-        "records    NOT BEING WRITTEN  40 waiting, 2 dropped  disk full", "Supplementary monitor."})
+        "bus plant           NOT CONNECTED      120 polls, 7 failures            nobody answers\n",
+        "output cryo-beacon  NOT WRITTEN        by bus plant                     no reply\n",
+        "output heartbeat    written            by bus plant\n",
+        "records             NOT BEING WRITTEN  40 waiting, 2 dropped            disk full\n",
+        "evaluation          TOO SLOW           3 polls dropped since the start\n", "Supplementary monitor."})
     EXPECT_NE(got.out.find(part), std::string::npos) << part << "\n" << got.out;
   EXPECT_EQ(got.out.find('\x1b'), std::string::npos);
   EXPECT_EQ(daemon.requests(), std::vector<std::string>{R"({"command":"status"})"});
@@ -91,7 +98,7 @@ TEST(Status, ShowsTheWorstRoomFirst) {
   EXPECT_LT(at("growth-chamber-1"), at("bay-3"));
   EXPECT_LT(at("bay-3"), at("cryo-annexe"));
   EXPECT_NE(at("cryo-annexe"), std::string::npos);
-  EXPECT_NE(got.out.find("  NOT MONITORED: cell: no answer. Treat its air as unknown.\n"), std::string::npos);
+  EXPECT_NE(got.out.find("  NOT MONITORED: treat its air as unknown. Reason: cell: no answer\n"), std::string::npos);
   EXPECT_NE(got.out.find("pear-store-2/low-oxygen: unacknowledged, critical, safety, SOUNDING, since "),
             std::string::npos);
   EXPECT_NE(got.out.find("(5 min), value 19.20 % ± 0.30 % (k = 2), limit 19.50 %"), std::string::npos) << got.out;
@@ -101,7 +108,8 @@ TEST(Status, TakesARoomThatDoesNotSayItIsMonitoredAsNotMonitored) {
   auto room = room_named("cryo-annexe");
   room.erase("monitored");
   FakeDaemon daemon{{site_with({room}).dump() + '\n'}};
-  EXPECT_NE(run_words({"status", "--state-dir", daemon.dir()}).out.find("NOT MONITORED: no reason given"),
+  EXPECT_NE(run_words({"status", "--state-dir", daemon.dir()})
+                .out.find("NOT MONITORED: treat its air as unknown. No reason was given.\n"),
             std::string::npos);
 }
 
