@@ -3,6 +3,7 @@
 #include "daemon/cli/history_result.hpp"
 #include "daemon/time_text.hpp"
 #include "tests/daemon/cli/cli_fixture.hpp"
+#include "tests/daemon/store/store_fixture.hpp"
 
 namespace oxherd::daemon::history_test {
 
@@ -153,6 +154,30 @@ TEST(History, RefusesAWrongCommandLine) {
     EXPECT_EQ(got.code, cli::usage) << row.message;
     EXPECT_EQ(got.err, "oxherd history: " + row.message + '\n');
   }
+}
+
+TEST(History, ReadsTheFilesThatADaemonLeft) {
+  const cli_test::TemporaryDirectory state;
+  {
+    const auto store = store_test::open_store(state.path());
+    ASSERT_TRUE(store);
+    ReadingRecord reading;
+    reading.at = at("2026-03-01T08:00:00Z");
+    reading.room = "cryo-annexe";
+    reading.sensor = "air";
+    reading.pressure_Pa = 98600.0;
+    store->reading(reading);
+    ASSERT_TRUE(store_test::committed(*store));
+  }
+  const auto got = run_words({"history", "--json", "--from", "2026-03-01T07:00:00Z", "--to", "2026-03-01T09:00:00Z",
+                              "--state-dir", state.path().string()});
+  EXPECT_EQ(got.code, cli::fine);
+  EXPECT_EQ(got.err,
+            "oxherd history: no daemon answers in " + state.path().string() + ": these are the records it left\n");
+  const auto answer = json::parse(got.out, nullptr, false);
+  ASSERT_EQ(answer["readings"].size(), 1U) << got.out;
+  EXPECT_EQ(answer["readings"][0]["at"], "2026-03-01T08:00:00.000Z");
+  EXPECT_DOUBLE_EQ(answer["readings"][0]["pressure_kpa"].get<double>(), 98.6);
 }
 
 TEST(History, WithoutDaemonAndWithoutRecordsSaysBoth) {
