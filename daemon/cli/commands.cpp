@@ -8,10 +8,7 @@
 #include "config/nearest.hpp"
 #include "daemon/cli/help.hpp"
 #include "daemon/cli/text.hpp"
-
-#ifndef OXHERD_VERSION
-#define OXHERD_VERSION "unknown"
-#endif
+#include "daemon/version.hpp"
 
 namespace oxherd::daemon::cli {
 namespace {
@@ -61,7 +58,7 @@ int run_command_line(const std::vector<std::string>& words, Console& console) {
     return fine;
   }
   if (first == "--version") {
-    console.out << "oxherd " OXHERD_VERSION "\n";
+    console.out << fmt::format("oxherd {}\n", version);
     return fine;
   }
   const auto found = std::ranges::find(catalogue, first, [](const Command* command) { return command->name; });
