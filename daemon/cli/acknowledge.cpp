@@ -76,6 +76,7 @@ tl::expected<std::vector<Target>, AnswerError> targets_in_room(Act act, const st
 int act_on(Act act, const std::vector<Target>& targets, const Arguments& arguments, const std::string& author,
            Console& console) {
   int exit = fine;
+  bool any = targets.empty(); // "nothing to do" was printed
   auto done = json::array();
   for (const auto& target : targets) {
     const auto name = fmt::format("{}/{}", target.room, target.alarm);
@@ -91,12 +92,15 @@ int act_on(Act act, const std::vector<Target>& targets, const Arguments& argumen
       exit = std::max(exit, report(console, name_of(act),
                                    {result.error().exit, fmt::format("{}: {}", printable(name), result.error().what)}));
       if (result.error().exit == no_daemon) break; // the others would say the same
-    } else if (!arguments.given("--json"))
+      continue;
+    }
+    any = true;
+    if (!arguments.given("--json"))
       console.out << fmt::format("{}: {} by {}\n", printable(name), name_of(act), printable(author));
   }
   if (arguments.given("--json"))
     console.out << json_text_of({{"acts", done}, {"caution", alarms::caution_short()}});
-  else
+  else if (any)
     console.out << '\n' << wrapped(alarms::caution_short(), 100, 0) << '\n';
   return exit;
 }

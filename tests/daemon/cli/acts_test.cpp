@@ -65,6 +65,7 @@ TEST(AnAct, ThatIsRefusedEndsWithExitCodeFour) {
   const auto got = run_words({"acknowledge", "cryo-annexe/low-oxygen", "--by", "x", "--state-dir", daemon.dir()});
   EXPECT_EQ(got.code, cli::refused);
   EXPECT_EQ(got.err, "oxherd acknowledge: cryo-annexe/low-oxygen: there is nothing to acknowledge\n");
+  EXPECT_EQ(got.out, "");
 }
 
 TEST(AnAct, OnAnUnknownAlarmEndsWithExitCodeOne) {
