@@ -83,7 +83,7 @@ tl::expected<Arguments, std::string> parse_arguments(const std::vector<Option>& 
     if (option.value.empty())
       app.add_flag(option.name, flags[option.name]);
     else
-      app.add_option(option.name, texts[option.name])->allow_extra_args(false); // else "[a,b]" would be taken apart
+      app.add_option(option.name, texts[option.name]);
   }
   try {
     app.parse(std::vector<std::string>{words.rbegin(), words.rend()}); // it takes the words from the back

@@ -115,6 +115,17 @@ TEST(ExplainAsJson, WidensTheUncertaintyOfAZeroThatNobodyTyped) {
   EXPECT_LT(typed["u"]["dry_fraction"].get<double>(), assumed["u"]["dry_fraction"].get<double>());
 }
 
+TEST(ExplainAsJson, AddsTheWeatherAndTheHeightToAPressureFromElevation) {
+  const auto u_of = [](const Changes& changes) { return explain_json(changes)["u"]["dry_fraction"].get<double>(); };
+  const double measured = u_of({{"--elevation", ""}, {"--pressure", "93.86983813933kPa"}, {"--u-pressure", "0.8kPa"}});
+  const double exact_height = u_of({{"--u-elevation", "0m"}});
+  EXPECT_NEAR(exact_height, measured, 1e-9 * measured); // 0.8 kPa of weather is assumed
+  // At 640 m the standard atmosphere loses 11.3 Pa/m: 70 m are another 0.8 kPa.
+  const double unsure_height = u_of({{"--u-elevation", "70m"}});
+  const double twice = u_of({{"--elevation", ""}, {"--pressure", "93.86983813933kPa"}, {"--u-pressure", "1.13kPa"}});
+  EXPECT_NEAR(unsure_height, twice, 0.01 * twice);
+}
+
 TEST(ExplainAsJson, TakesGasOfHumidityZeroAsDry) {
   const auto got = explain_json({{"--cal-humidity", "0%"}});
   EXPECT_EQ(got["cal_vapour_pressure_kpa"].get<double>(), 0.0);
@@ -177,6 +188,14 @@ TEST(ExplainAsJson, ReadsAZirconiaCell) {
   auto same = nernst;
   same["--signal"] = "0mV";
   EXPECT_NEAR(explain_json(same)["dry_fraction"].get<double>(), 0.20946, 1e-12);
+
+  // An open reference side follows the barometer, a closed one does not: then the fraction goes as 1/p.
+  auto falling = same;
+  falling["--humidity"] = falling["--cal-humidity"] = falling["--reference-humidity"] = "0%";
+  falling["--pressure"] = "95kPa";
+  EXPECT_NEAR(explain_json(falling)["dry_fraction"].get<double>(), 0.20946, 1e-12);
+  falling["--reference-pressure"] = "99.8kPa";
+  EXPECT_NEAR(explain_json(falling)["dry_fraction"].get<double>(), 0.20946 * 99.8 / 95.0, 1e-9);
 }
 
 TEST(ExplainWarnings, NameEachDoubtOnce) {
