@@ -46,19 +46,6 @@ bool is_bit_table(drivers::Table table) {
   return table == drivers::Table::coil || table == drivers::Table::discrete_input;
 }
 
-int registers_of(Encoding encoding) {
-  switch (encoding) {
-  case Encoding::bit:
-  case Encoding::int16:
-  case Encoding::uint16: return 1;
-  case Encoding::int32:
-  case Encoding::uint32:
-  case Encoding::float32: return 2;
-  case Encoding::float64: return 4;
-  }
-  return 1;
-}
-
 /// Where the number lies and how it is built of bytes.
 void read_place(TableReader& in, drivers::Point& point) {
   in.require("table", "\"input\"");
@@ -69,7 +56,7 @@ void read_place(TableReader& in, drivers::Point& point) {
   const auto type = in.choice("type", type_words);
   point.encoding = type.value_or(point.encoding);
   point.order = in.choice("order", order_words).value_or(point.order);
-  if (point.address + registers_of(point.encoding) > 65536)
+  if (point.address + drivers::words_of(point.encoding) > 65536)
     in.error("address", fmt::format("{} leaves no room for the whole value below address 65536", point.address));
   if (type && is_bit_table(point.table) != (*type == Encoding::bit))
     in.error("type", is_bit_table(point.table) ? "a coil or discrete input holds a \"bit\""

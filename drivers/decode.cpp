@@ -38,19 +38,6 @@ bool says_no_value(const Point& point, double raw) {
 
 } // namespace
 
-int words_of(Encoding encoding) {
-  switch (encoding) {
-  case Encoding::bit:
-  case Encoding::int16:
-  case Encoding::uint16: return 1;
-  case Encoding::int32:
-  case Encoding::uint32:
-  case Encoding::float32: return 2;
-  case Encoding::float64: return 4;
-  }
-  std::abort(); // not one of the encodings: memory is corrupt, stop loudly
-}
-
 double decode_number(Encoding encoding, ByteOrder order, std::span<const std::uint16_t> words) {
   assert(words.size() == static_cast<std::size_t>(words_of(encoding)));
   const std::uint64_t bits = gather(order, words);

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <cstdlib>
 #include <optional>
 #include <string>
 #include <vector>
@@ -18,7 +19,19 @@ enum class Encoding { bit, int16, uint16, int32, uint32, float32, float64 };
 /// For float64 the same rule runs over four words; for one word only BADC and DCBA swap.
 enum class ByteOrder { abcd, cdab, badc, dcba };
 
-[[nodiscard]] int words_of(Encoding encoding); ///< registers (or bits) that a value takes
+/// Registers (or bits) that a value takes.
+[[nodiscard]] constexpr int words_of(Encoding encoding) {
+  switch (encoding) {
+  case Encoding::bit:
+  case Encoding::int16:
+  case Encoding::uint16: return 1;
+  case Encoding::int32:
+  case Encoding::uint32:
+  case Encoding::float32: return 2;
+  case Encoding::float64: return 4;
+  }
+  std::abort(); // not one of the encodings: memory is corrupt, stop loudly
+}
 
 /// One value of a device. Protocol addresses are 0-based.
 struct Point {
