@@ -50,7 +50,7 @@ double decode_number(Encoding encoding, ByteOrder order, std::span<const std::ui
   case Encoding::float32: return double{std::bit_cast<float>(static_cast<std::uint32_t>(bits))};
   case Encoding::float64: return std::bit_cast<double>(bits);
   }
-  std::abort(); // as above
+  std::abort(); // not one of the orders or encodings: memory is corrupt, stop loudly
 }
 
 Value decode(const Point& point, std::span<const std::uint16_t> words) {

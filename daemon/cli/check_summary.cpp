@@ -8,14 +8,13 @@
 #include "daemon/cli/table.hpp"
 #include "daemon/cli/text.hpp"
 #include "daemon/json_text.hpp"
+#include "daemon/room/channel.hpp"
 
 namespace oxherd::daemon::cli {
 namespace {
 
 using config::AlarmQuantity;
 using std::chrono::milliseconds;
-
-constexpr milliseconds age_min{5000}; // a sample is stale after three polls, at least this
 
 double seconds_of(milliseconds t) { return static_cast<double>(t.count()) / 1e3; }
 
@@ -122,7 +121,7 @@ milliseconds worst_case(const config::Room& room, const config::AlarmSettings& a
   if (const auto from_gas = config::time_to_announce(room, alarm)) return *from_gas;
   milliseconds slowest_poll{0};
   for (const auto& sensor : room.sensors) slowest_poll = std::max(slowest_poll, sensor.every);
-  return std::max(3 * slowest_poll, age_min) + delays_of(alarm.alarm.rule).on + config::evaluation_tick;
+  return permitted_age(slowest_poll) + delays_of(alarm.alarm.rule).on + config::evaluation_tick;
 }
 
 std::string summary_text(const config::Settings& settings) {

@@ -52,8 +52,8 @@ void take_value(const drivers::Point& point, ChannelState& channel, const driver
 
 } // namespace
 
-Monotonic permitted_age(const config::Sensor& sensor) {
-  return std::max<Monotonic>(3 * sensor.every, std::chrono::seconds{5});
+Monotonic permitted_age(std::chrono::milliseconds every) {
+  return std::max<Monotonic>(3 * every, std::chrono::seconds{5});
 }
 
 void take(const config::Sensor& settings, SensorState& state, const Poll& poll) {
@@ -82,7 +82,7 @@ JudgedChannel judge(const config::Sensor& settings, const SensorState& state, st
   const ChannelState& channel = state.channels[point];
   judged.reasons = state.status;
   if (channel.fault) judged.reasons.push_back(*channel.fault);
-  if (const auto age = now - channel.at; age > permitted_age(settings))
+  if (const auto age = now - channel.at; age > permitted_age(settings.every))
     judged.reasons.push_back(
         {Status::failure, state.error ? fmt::format("no reading for {} s: {}", age.count() / 1000, state.error->detail)
                                       : fmt::format("no reading for {} s", age.count() / 1000)});

@@ -34,8 +34,8 @@ struct JudgedChannel {
   std::vector<alarms::Reason> reasons;
 };
 
-/// How old a sample may be: max(3 polls, 5 s).
-[[nodiscard]] Monotonic permitted_age(const config::Sensor& sensor);
+/// How old a sample may be that is polled at this period: max(3 polls, 5 s).
+[[nodiscard]] Monotonic permitted_age(std::chrono::milliseconds every);
 
 /// Takes one poll in. A request that failed leaves the last sample to age; a sample that is there but faulty (the
 /// device's "no value", NaN, outside the permitted span) replaces it at once, and so does a device that refuses.

@@ -111,7 +111,7 @@ GasReading Site::gas_reading(SensorRef at, const Ambient& ambient, Monotonic now
   const auto& state = sensors_[at.room][at.sensor];
   auto reading = judged_gas(at, ambient, now, wall);
   const bool refused = state.error && state.error->fault == drivers::BusFault::exception;
-  reading.awaited = !state.answered && !refused && now - started_ <= permitted_age(sensor);
+  reading.awaited = !state.answered && !refused && now - started_ <= permitted_age(sensor.every);
   return reading;
 }
 
