@@ -187,4 +187,36 @@ std::string alarm_record_payload(const AlarmRecord& record) {
       .str();
 }
 
+std::string stored_reading_payload(const StoredReading& r) {
+  return JsonObject{}
+      .text("at", rfc3339(r.at))
+      .text("room", r.room)
+      .text("sensor", r.sensor)
+      .text("quality", r.quality)
+      .text("status", r.status)
+      .text("reasons", r.reasons)
+      .number("dry_fraction", r.oxygen)
+      .number("u_dry_fraction", r.u_oxygen)
+      .number("wet_fraction", r.oxygen_wet)
+      .number("po2_kpa", scaled(r.po2_Pa, 1e-3))
+      .number("raw_mv", scaled(r.raw_V, 1e3))
+      .number("temperature_c", in_celsius(r.temperature_K))
+      .number("humidity_percent", scaled(r.humidity, 100.0))
+      .number("pressure_kpa", scaled(r.pressure_Pa, 1e-3))
+      .number("co2_fraction", r.carbon_dioxide)
+      .str();
+}
+
+std::string history_payload(const ReadingHistory& history) {
+  std::vector<std::string> readings;
+  for (const auto& reading : history.readings) readings.push_back(stored_reading_payload(reading));
+  return JsonObject{}.flag("truncated", history.truncated).json("readings", json_array(readings)).str();
+}
+
+std::string history_payload(const AlarmHistory& history) {
+  std::vector<std::string> records;
+  for (const auto& record : history.records) records.push_back(alarm_record_payload(record));
+  return JsonObject{}.flag("truncated", history.truncated).json("alarms", json_array(records)).str();
+}
+
 } // namespace oxherd::daemon

@@ -2,7 +2,7 @@
 
 #include <string>
 
-#include "daemon/records.hpp"
+#include "daemon/store/history.hpp"
 
 namespace oxherd::daemon {
 
@@ -20,6 +20,12 @@ namespace oxherd::daemon {
 [[nodiscard]] std::string room_answer(const RoomStatus& room);
 
 /// One stored reading and one line of the alarm journal, as `history --json` prints them.
+[[nodiscard]] std::string stored_reading_payload(const StoredReading& reading);
 [[nodiscard]] std::string alarm_record_payload(const AlarmRecord& record);
+
+/// The result of a history request, from the running daemon or from its files: {"truncated":...,"readings":[...]}, or
+/// "alarms" in place of "readings".
+[[nodiscard]] std::string history_payload(const ReadingHistory& history);
+[[nodiscard]] std::string history_payload(const AlarmHistory& history);
 
 } // namespace oxherd::daemon

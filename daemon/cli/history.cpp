@@ -10,16 +10,16 @@
 #include "config/nearest.hpp"
 #include "daemon/cli/answer.hpp"
 #include "daemon/cli/command.hpp"
-#include "daemon/cli/history_result.hpp"
 #include "daemon/cli/history_text.hpp"
 #include "daemon/cli/text.hpp"
+#include "daemon/control_socket/requests.hpp"
+#include "daemon/payloads.hpp"
 #include "daemon/time_text.hpp"
 
 namespace oxherd::daemon::cli {
 namespace {
 
 constexpr int limit_default = 1000;
-constexpr int limit_max = 100000;
 
 std::vector<Option> history_options() {
   return {{"--room", "ROOM", "only this room", "cryo-annexe"},
@@ -43,9 +43,9 @@ tl::expected<int, std::string> limit_of(const Arguments& arguments) {
   if (!typed) return limit_default;
   int n = 0;
   const auto [end, error] = std::from_chars(typed->data(), typed->data() + typed->size(), n);
-  if (error != std::errc{} || end != typed->data() + typed->size() || n < 1 || n > limit_max)
+  if (error != std::errc{} || end != typed->data() + typed->size() || n < 1 || n > history_limit_max)
     return tl::unexpected(
-        fmt::format("--limit: \"{}\" is not a whole number from 1 to {}", printable(*typed), limit_max));
+        fmt::format("--limit: \"{}\" is not a whole number from 1 to {}", printable(*typed), history_limit_max));
   return n;
 }
 
@@ -120,8 +120,8 @@ nlohmann::json request_for(const Wanted& wanted) {
 tl::expected<nlohmann::json, AnswerError> from_files(const Wanted& wanted, const std::filesystem::path& state_dir) {
   const auto line = [&]() -> tl::expected<std::string, StoreError> {
     if (wanted.what == "alarms")
-      return alarm_history(state_dir, wanted.query).map([](const auto& h) { return history_result(h); });
-    return reading_history(state_dir, wanted.query).map([](const auto& h) { return history_result(h); });
+      return alarm_history(state_dir, wanted.query).map([](const auto& h) { return history_payload(h); });
+    return reading_history(state_dir, wanted.query).map([](const auto& h) { return history_payload(h); });
   }();
   if (!line) return tl::unexpected(AnswerError{failed, line.error().what});
   return read_answer(fmt::format("{{\"ok\":true,\"result\":{}}}", *line));

@@ -12,7 +12,6 @@ using nlohmann::json;
 
 /// The deepest request has one level; more is not ours, and json's own printer recurses.
 constexpr int depth_max = 8;
-constexpr int limit_max = 100000;
 
 bool too_deep(const std::string& line) {
   int depth = 0;
@@ -68,8 +67,8 @@ tl::expected<Request, std::string> history_request(const json& request) {
   history.query.from = *from;
   history.query.to = *to;
   if (const auto limit = request.find("limit"); limit != request.end()) {
-    if (!limit->is_number_integer() || limit->get<std::int64_t>() < 1 || limit->get<std::int64_t>() > limit_max)
-      return tl::unexpected(fmt::format("limit is a whole number from 1 to {}", limit_max));
+    if (!limit->is_number_integer() || limit->get<std::int64_t>() < 1 || limit->get<std::int64_t>() > history_limit_max)
+      return tl::unexpected(fmt::format("limit is a whole number from 1 to {}", history_limit_max));
     history.query.limit = limit->get<int>();
   }
   return history;

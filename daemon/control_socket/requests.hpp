@@ -17,6 +17,8 @@ struct ActRequest {
   alarms::Act act = alarms::Act::acknowledge;
   std::string room, alarm, author, comment;
 };
+/// Records in one answer at most.
+inline constexpr int history_limit_max = 100000;
 struct HistoryRequest {
   bool of_alarms = false; ///< else of readings
   HistoryQuery query;

@@ -55,10 +55,6 @@ std::string store_json(const StoreHealth& store) {
       .str();
 }
 
-std::optional<double> scaled(const std::optional<double>& value, double scale, double offset = 0.0) {
-  return value ? std::optional{*value * scale + offset} : std::nullopt;
-}
-
 /// Unacknowledged before everything else, because it waits for a person.
 int urgency(alarms::State state) {
   switch (state) {
@@ -112,26 +108,6 @@ std::string alarms_answer(const Site& site, Monotonic now, WallTime wall) {
       .text("now", rfc3339(wall))
       .text("caution", alarms::caution_short())
       .json("alarms", array_of(all, alarm_payload))
-      .str();
-}
-
-std::string stored_reading_answer(const StoredReading& r) {
-  return JsonObject{}
-      .text("at", rfc3339(r.at))
-      .text("room", r.room)
-      .text("sensor", r.sensor)
-      .text("quality", r.quality)
-      .text("status", r.status)
-      .text("reasons", r.reasons)
-      .number("dry_fraction", r.oxygen)
-      .number("u_dry_fraction", r.u_oxygen)
-      .number("wet_fraction", r.oxygen_wet)
-      .number("po2_kpa", scaled(r.po2_Pa, 1e-3))
-      .number("raw_mv", scaled(r.raw_V, 1e3))
-      .number("temperature_c", scaled(r.temperature_K, 1.0, -273.15))
-      .number("humidity_percent", scaled(r.humidity, 100.0))
-      .number("pressure_kpa", scaled(r.pressure_Pa, 1e-3))
-      .number("co2_fraction", r.carbon_dioxide)
       .str();
 }
 

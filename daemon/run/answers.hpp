@@ -7,7 +7,7 @@
 #include "daemon/mqtt/mqtt_sink.hpp"
 #include "daemon/room/site.hpp"
 #include "daemon/run/output_keeper.hpp"
-#include "daemon/store/history.hpp"
+#include "daemon/store/store.hpp"
 
 namespace oxherd::daemon {
 
@@ -26,8 +26,5 @@ struct Surroundings {
 [[nodiscard]] std::string status_answer(const Site& site, const Surroundings& around, Monotonic now, WallTime wall);
 /// Result of the `alarms` request: unacknowledged first, then by priority, then oldest first.
 [[nodiscard]] std::string alarms_answer(const Site& site, Monotonic now, WallTime wall);
-
-/// One stored reading in the answer to `history`.
-[[nodiscard]] std::string stored_reading_answer(const StoredReading& reading);
 
 } // namespace oxherd::daemon

@@ -15,22 +15,8 @@ namespace asio = boost::asio;
 /// A person waits this long for the disk before being told that the act counts but is not recorded yet.
 constexpr std::chrono::seconds commit_patience{2};
 
-std::string history_answer(const std::filesystem::path& state_dir, const HistoryRequest& request) {
-  const auto wrap = [](bool truncated, const char* what, const std::string& items) {
-    return accepted(std::string{"{\"truncated\":"} + (truncated ? "true" : "false") + ",\"" + what + "\":[" + items +
-                    "]}");
-  };
-  std::string items;
-  if (request.of_alarms) {
-    const auto found = alarm_history(state_dir, request.query);
-    if (!found) return declined("internal", found.error().what);
-    for (const auto& r : found->records) items += (items.empty() ? "" : ",") + alarm_record_payload(r);
-    return wrap(found->truncated, "alarms", items);
-  }
-  const auto found = reading_history(state_dir, request.query);
-  if (!found) return declined("internal", found.error().what);
-  for (const auto& r : found->readings) items += (items.empty() ? "" : ",") + stored_reading_answer(r);
-  return wrap(found->truncated, "readings", items);
+template <class Found> std::string history_answer(const Found& found) {
+  return found ? accepted(history_payload(*found)) : declined("internal", found.error().what);
 }
 
 } // namespace
@@ -70,7 +56,10 @@ void Daemon::answer_act(const ActRequest& request, Reply reply) {
 }
 
 void Daemon::answer_history(const HistoryRequest& request, Reply reply) {
-  asio::post(aside_, [dir = state_dir_, request, reply = std::move(reply)] { reply(history_answer(dir, request)); });
+  asio::post(aside_, [dir = state_dir_, request, reply = std::move(reply)] {
+    reply(request.of_alarms ? history_answer(alarm_history(dir, request.query))
+                            : history_answer(reading_history(dir, request.query)));
+  });
 }
 
 Surroundings Daemon::surroundings() const {

@@ -1,6 +1,6 @@
 #include <nlohmann/json.hpp>
 
-#include "daemon/cli/history_result.hpp"
+#include "daemon/payloads.hpp"
 #include "daemon/time_text.hpp"
 #include "tests/daemon/cli/cli_fixture.hpp"
 #include "tests/daemon/store/store_fixture.hpp"
@@ -46,7 +46,7 @@ std::string answer_of(const std::string& result) { return R"({"ok":true,"result"
 json request_sent(FakeDaemon& daemon) { return json::parse(daemon.requests().at(0), nullptr, false); }
 
 TEST(HistoryResult, WritesEachReadingInTheUnitOfItsKey) {
-  const auto got = json::parse(cli::history_result(two_readings()), nullptr, false);
+  const auto got = json::parse(history_payload(two_readings()), nullptr, false);
   EXPECT_EQ(got["truncated"], true);
   const auto& first = got["readings"][0];
   EXPECT_EQ(first["at"], "2026-03-01T08:00:00.000Z");
@@ -62,7 +62,7 @@ TEST(HistoryResult, WritesEachReadingInTheUnitOfItsKey) {
 }
 
 TEST(HistoryOfReadings, IsATableWithDashesForWhatWasNotKnown) {
-  FakeDaemon daemon{{answer_of(cli::history_result(two_readings()))}};
+  FakeDaemon daemon{{answer_of(history_payload(two_readings()))}};
   const auto got = run_words({"history", "--room", "cryo-annexe", "--state-dir", daemon.dir()});
   EXPECT_EQ(got.code, cli::fine) << got.err;
   EXPECT_NE(got.out.find("cryo-annexe/cell-a  20.41     0.30   20.14     18.901   11.900  12.2  88   93.87  -"),
@@ -117,7 +117,7 @@ TEST(HistoryOfAlarms, ShowsWhoDidWhatAndWhy) {
                              .limit = 0.195,
                              .unit = "/",
                              .text = "LOW OXYGEN"});
-  FakeDaemon daemon{{answer_of(cli::history_result(history))}};
+  FakeDaemon daemon{{answer_of(history_payload(history))}};
   const auto got = run_words({"history", "alarms", "--state-dir", daemon.dir()});
   EXPECT_EQ(got.code, cli::fine) << got.err;
   EXPECT_NE(got.out.find("17      cryo-annexe/low-oxygen  transition  unacknowledged  acknowledged  acknowledge  R. "
