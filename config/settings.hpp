@@ -44,6 +44,7 @@ struct Mqtt {
   std::optional<std::string> certificate_file, key_file;
   std::chrono::seconds keep_alive{15};
   int queue_max = 10000; ///< measurements kept while the broker is away; the oldest are dropped and counted
+  friend bool operator==(const Mqtt&, const Mqtt&) = default;
 };
 
 /// [store]

@@ -23,13 +23,6 @@ constexpr std::chrono::milliseconds clock_step_noticed{1000};
 /// Polls that wait for the decision loop; beyond, the loop is stuck and the watchdog will say so.
 constexpr int posts_max = 512;
 
-Calibrations load_calibrations(const config::Settings& settings, Store& store) {
-  auto stored = store.calibrations();
-  if (!stored)
-    log::error("calibrations of the store cannot be read, those of the file are used: {}", stored.error().what);
-  return calibrations_in_force(settings, stored ? *stored : std::vector<StoredCalibration>{});
-}
-
 } // namespace
 
 Calibrations calibrations_in_force(const config::Settings& settings, const std::vector<StoredCalibration>& stored) {
@@ -47,6 +40,13 @@ Calibrations calibrations_in_force(const config::Settings& settings, const std::
       }
     }
   return in_force;
+}
+
+Calibrations load_calibrations(const config::Settings& settings, Store& store) {
+  auto stored = store.calibrations();
+  if (!stored)
+    log::error("calibrations of the store cannot be read, those of the file are used: {}", stored.error().what);
+  return calibrations_in_force(settings, stored ? *stored : std::vector<StoredCalibration>{});
 }
 
 Daemon::Daemon(Parts parts)
@@ -114,28 +114,20 @@ void Daemon::start_buses() {
 void Daemon::on_poll(Poll poll) {
   const auto& room = site_.settings().rooms[poll.sensor.room];
   const auto& sensor = room.sensors[poll.sensor.sensor];
-  const auto trouble = poll.error ? std::optional{poll.error->detail} : std::nullopt;
-  if (const auto line = faults_.note("sensor " + room.name + "/" + sensor.name, trouble)) {
-    if (trouble)
-      log::warning("{}", *line);
-    else
-      log::info("{}", *line);
-  }
+  note_fault("sensor " + room.name + "/" + sensor.name, poll.error, log::Level::warning);
   record(site_.take(poll));
   drive_outputs();
 }
 
 void Daemon::on_written(const WriteResult& result) {
   outputs_.written(result);
-  const auto& health = outputs_.health()[result.output];
-  const auto trouble = result.error ? std::optional{result.error->detail} : std::nullopt;
-  if (const auto line = faults_.note("output " + health.name, trouble)) {
-    if (trouble)
-      log::error("{}", *line);
-    else
-      log::info("{}", *line);
-  }
+  note_fault("output " + outputs_.health()[result.output].name, result.error, log::Level::error);
   if (stopping_ && trips_awaited_.erase(result.output) && trips_awaited_.empty()) loop_.stop();
+}
+
+void Daemon::note_fault(const std::string& what, const std::optional<drivers::BusError>& error, log::Level level) {
+  const auto line = faults_.note(what, error ? std::optional{error->detail} : std::nullopt);
+  if (line) log::write(error ? level : log::Level::info, "{}", fmt::make_format_args(*line));
 }
 
 void Daemon::tick() {
@@ -145,8 +137,7 @@ void Daemon::tick() {
   record(site_.tick(now, wall));
   if (now >= next_room_report_) {
     next_room_report_ = now + room_report_period;
-    for (std::size_t r = 0; r < site_.settings().rooms.size(); ++r)
-      for (auto* sink : sinks_.all()) sink->room(site_.status(r, now, wall));
+    for (std::size_t r = 0; r < site_.settings().rooms.size(); ++r) report_room(r, now, wall);
   }
   say_daily_caution(now);
   drive_outputs();
@@ -169,8 +160,12 @@ void Daemon::record(const Outcome& outcome) {
     log::warning("alarm {}/{} {}: {} -> {}{}{}", record.room, record.alarm, record.event, alarms::name_of(record.from),
                  alarms::name_of(record.to), record.author.empty() ? "" : " by " + record.author,
                  record.text.empty() ? "" : ": " + record.text);
-  for (const auto room : outcome.rooms_changed)
-    for (auto* sink : sinks) sink->room(site_.status(room, monotonic_now(), wall_now()));
+  for (const auto room : outcome.rooms_changed) report_room(room, monotonic_now(), wall_now());
+}
+
+void Daemon::report_room(std::size_t room, Monotonic now, WallTime wall) {
+  const auto status = site_.status(room, now, wall);
+  for (auto* sink : sinks_.all()) sink->room(status);
 }
 
 void Daemon::drive_outputs() {

@@ -16,6 +16,7 @@
 #include "config/load.hpp"
 #include "daemon/control_socket/requests.hpp"
 #include "daemon/control_socket/server.hpp"
+#include "daemon/log.hpp"
 #include "daemon/room/site.hpp"
 #include "daemon/run/answers.hpp"
 #include "daemon/run/fault_log.hpp"
@@ -51,6 +52,8 @@ private:
   void on_written(const WriteResult& result);
   void tick();
   void record(const Outcome& outcome);
+  void report_room(std::size_t room, Monotonic now, WallTime wall);
+  void note_fault(const std::string& what, const std::optional<drivers::BusError>& error, log::Level level);
   void drive_outputs();
   void note_clock_step(Monotonic now, WallTime wall);
   void say_daily_caution(Monotonic now);
@@ -106,5 +109,7 @@ private:
 /// The calibration in force of every cell: the newer of the store's (of the same serial number) and the file's.
 [[nodiscard]] Calibrations calibrations_in_force(const config::Settings& settings,
                                                  const std::vector<StoredCalibration>& stored);
+/// The same, read from the store; the file's alone, and an error in the log, when it cannot be read. Blocks.
+[[nodiscard]] Calibrations load_calibrations(const config::Settings& settings, Store& store);
 
 } // namespace oxherd::daemon

@@ -18,14 +18,6 @@ using boost::system::error_code;
 /// How long an orderly stop waits for the relays to confirm that they dropped.
 constexpr std::chrono::milliseconds stop_patience{1500};
 
-bool same(const std::optional<config::Mqtt>& a, const std::optional<config::Mqtt>& b) {
-  if (a.has_value() != b.has_value()) return false;
-  return !a || (a->broker == b->broker && a->prefix == b->prefix && a->client_id == b->client_id &&
-                a->user == b->user && a->password_file == b->password_file && a->ca_file == b->ca_file &&
-                a->certificate_file == b->certificate_file && a->key_file == b->key_file &&
-                a->keep_alive == b->keep_alive && a->queue_max == b->queue_max);
-}
-
 } // namespace
 
 void Daemon::wait_for_signal() {
@@ -82,14 +74,12 @@ void Daemon::adopt(config::Settings next) {
   ++generation_; // what the old threads still post is ignored
   // Stopping a bus thread may take one of its timeouts: that is waited for aside, while this loop goes on deciding.
   auto leaving = std::make_shared<Workers>(std::move(old));
-  const bool new_broker = !same(next.mqtt, site_.settings().mqtt) || next.site.name != site_.settings().site.name;
+  const bool new_broker = next.mqtt != site_.settings().mqtt;
   auto leaving_sinks = std::make_shared<Sinks>(new_broker ? std::exchange(sinks_, Sinks{}) : Sinks{});
   asio::post(aside_, [this, leaving, leaving_sinks, new_broker, next = std::move(next)]() mutable {
     leaving->clear();
     *leaving_sinks = Sinks{};
-    auto stored = store_->calibrations();
-    if (!stored) log::error("calibrations of the store cannot be read: {}", stored.error().what);
-    auto in_force = calibrations_in_force(next, stored ? *stored : std::vector<StoredCalibration>{});
+    auto in_force = load_calibrations(next, *store_);
     asio::post(loop_, [this, new_broker, next = std::move(next), in_force = std::move(in_force)]() mutable {
       const auto now = monotonic_now();
       const auto wall = wall_now();
