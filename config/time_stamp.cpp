@@ -1,91 +1,90 @@
 #include "config/time_stamp.hpp"
 
-#include <cstddef>
-
 namespace oxherd::config {
 namespace {
 
-/// Takes characters off the front of a time stamp; any misfit makes it useless for good.
-class StampScanner {
+using std::chrono::milliseconds;
+
+/// Takes numbers and marks off the front of a text; the first that does not fit makes every later one fail.
+class TimeReader {
 public:
-  explicit StampScanner(std::string_view text) : rest_{text} {}
-  int digits(std::size_t count) {
+  explicit TimeReader(std::string_view text) : rest_{text} {}
+
+  /// Exactly `digits` decimal digits.
+  int number(std::size_t digits) {
     int value = 0;
-    for (std::size_t i = 0; i < count; ++i) {
-      const char c = take();
-      if (c < '0' || c > '9') return fail();
-      value = value * 10 + (c - '0');
-    }
+    for (std::size_t i = 0; i < digits; ++i) value = value * 10 + digit();
     return value;
   }
-  char one_of(std::string_view accepted) {
-    const char c = take();
-    if (c == '\0' || accepted.find(c) == accepted.npos) fail();
+  /// One character out of `allowed`.
+  char one_of(std::string_view allowed) {
+    if (rest_.empty() || allowed.find(rest_.front()) == std::string_view::npos) return fail();
+    return take();
+  }
+  /// An optional fraction of a second; digits past the millisecond are cut off.
+  milliseconds fraction() {
+    if (rest_.empty() || rest_.front() != '.') return milliseconds{0};
+    take();
+    int ms = digit() * 100;
+    for (int weight = 10; !rest_.empty() && rest_.front() >= '0' && rest_.front() <= '9'; weight /= 10)
+      ms += digit() * weight;
+    return milliseconds{ms};
+  }
+  [[nodiscard]] bool finished() const { return ok_ && rest_.empty(); }
+
+private:
+  int digit() {
+    if (rest_.empty() || rest_.front() < '0' || rest_.front() > '9') return fail();
+    return take() - '0';
+  }
+  char take() {
+    const char c = rest_.front();
+    rest_.remove_prefix(1);
     return c;
   }
-  [[nodiscard]] char next() const { return rest_.empty() ? '\0' : rest_.front(); }
-  [[nodiscard]] bool done() const { return ok_ && rest_.empty(); }
-  int fail() {
+  char fail() {
     ok_ = false;
+    rest_ = {};
     return 0;
   }
 
-private:
-  char take() {
-    const char c = next();
-    if (rest_.empty())
-      fail();
-    else
-      rest_.remove_prefix(1);
-    return c;
-  }
   std::string_view rest_;
   bool ok_ = true;
 };
 
-int scan_milliseconds(StampScanner& in) {
-  if (in.next() != '.') return 0;
-  in.one_of(".");
-  int value = 0;
-  int count = 0;
-  for (; in.next() >= '0' && in.next() <= '9'; ++count) {
-    const int digit = in.digits(1);
-    if (count < 3) value = value * 10 + digit;
-  }
-  if (count == 0) in.fail();
-  for (; count < 3; ++count) value *= 10;
-  return value;
-}
-
 } // namespace
 
-std::optional<WallInstant> instant_of(std::string_view text) {
-  using namespace std::chrono;
-  StampScanner in{text};
-  const int y = in.digits(4);
+std::optional<WallInstant> instant_of(std::string_view text, LeapSecond leap) {
+  TimeReader in{text};
+  const int year = in.number(4);
   in.one_of("-");
-  const int mo = in.digits(2);
+  const int month = in.number(2);
   in.one_of("-");
-  const int d = in.digits(2);
+  const int day = in.number(2);
   in.one_of("Tt ");
-  const int h = in.digits(2);
+  const int hour = in.number(2);
   in.one_of(":");
-  const int mi = in.digits(2);
+  const int minute = in.number(2);
   in.one_of(":");
-  const int s = in.digits(2);
-  const int ms = scan_milliseconds(in);
-  minutes offset{0};
-  const char sign = in.one_of("Zz+-");
-  if (sign == '+' || sign == '-') {
-    const int oh = in.digits(2);
+  const int second = in.number(2);
+  const milliseconds fraction = in.fraction();
+  std::chrono::minutes offset{0};
+  if (const char sign = in.one_of("Zz+-"); sign == '+' || sign == '-') {
+    const int offset_h = in.number(2);
     in.one_of(":");
-    const int om = in.digits(2);
-    if (oh > 23 || om > 59) return std::nullopt;
-    offset = (sign == '-' ? -1 : 1) * (hours{oh} + minutes{om});
+    const int offset_min = in.number(2);
+    if (offset_h > 23 || offset_min > 59) return std::nullopt;
+    offset = std::chrono::minutes{(sign == '-' ? -1 : 1) * (offset_h * 60 + offset_min)};
   }
-  const year_month_day date{year{y}, month{static_cast<unsigned>(mo)}, day{static_cast<unsigned>(d)}};
-  if (!in.done() || !date.ok() || h > 23 || mi > 59 || s > 59) return std::nullopt;
-  return sys_days{date} + hours{h} + minutes{mi} + seconds{s} + milliseconds{ms} - offset;
+  const std::chrono::year_month_day date{std::chrono::year{year}, std::chrono::month{static_cast<unsigned>(month)},
+                                         std::chrono::day{static_cast<unsigned>(day)}};
+  if (!in.finished() || !date.ok() || hour > 23 || minute > 59 || second > 60) return std::nullopt;
+  if (second == 60 && leap == LeapSecond::refused) return std::nullopt;
+  const auto start = std::chrono::sys_days{date} + std::chrono::hours{hour} + std::chrono::minutes{minute} - offset;
+  // RFC 3339, 5.7: a leap second stands at the end of a UTC day only.
+  const auto end_of_day = std::chrono::ceil<std::chrono::days>(start);
+  if (second == 60 && end_of_day - start != std::chrono::minutes{1}) return std::nullopt;
+  return WallInstant{start} + std::chrono::seconds{second} + fraction;
 }
 
 } // namespace oxherd::config
