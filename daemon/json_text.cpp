@@ -1,7 +1,6 @@
 #include "daemon/json_text.hpp"
 
 #include <cmath>
-#include <iterator>
 
 #include <fmt/format.h>
 
@@ -53,7 +52,7 @@ void append_ascii(std::string& out, char c) {
   default: break;
   }
   if (static_cast<unsigned char>(c) < 0x20)
-    fmt::format_to(std::back_inserter(out), "\\u{:04x}", static_cast<unsigned>(c));
+    out += fmt::format("\\u{:04x}", static_cast<unsigned>(c));
   else
     out += c;
 }

@@ -2,6 +2,7 @@
 
 #include <cerrno>
 #include <cstdlib>
+#include <ctime>
 #include <future>
 #include <mutex>
 #include <string_view>
@@ -137,6 +138,7 @@ bool finish(std::shared_ptr<Running> log) {
 
 void start(Level lowest) {
   stop();
+  ::tzset(); // here, before there is a second thread: the zone is read once, and time stamps use it from every thread
   auto log = std::make_shared<Running>();
   log->logger->set_level(native(lowest));
   const std::scoped_lock lock{running_mutex};

@@ -20,7 +20,6 @@ std::string rfc3339(WallTime t) {
 std::string rfc3339_local(WallTime t) {
   const std::time_t seconds = std::chrono::floor<std::chrono::seconds>(t).time_since_epoch().count();
   std::tm local{};
-  ::tzset(); // localtime_r alone need not notice a changed TZ
   if (::localtime_r(&seconds, &local) == nullptr) return rfc3339(t);
   const long offset_min = local.tm_gmtoff / 60;
   const long size_min = offset_min < 0 ? -offset_min : offset_min;

@@ -1,7 +1,6 @@
 #include "demo/truth_log.hpp"
 
 #include <ctime>
-#include <iterator>
 #include <stdexcept>
 
 #include <fmt/core.h>
@@ -48,7 +47,7 @@ std::string truth_line(const Site& site, const OutputModule& outputs, WallTime w
   for (const auto& device : device_facts()) {
     const SimulatedCell* cell = site.cell(device.name);
     if (cell == nullptr) continue;
-    fmt::format_to(std::back_inserter(line), R"({}"{}":{:.6f})", comma, device.name, cell->uncorrected());
+    line += fmt::format(R"({}"{}":{:.6f})", comma, device.name, cell->uncorrected());
     comma = ",";
   }
   line += "},\"faults\":{";
@@ -56,16 +55,16 @@ std::string truth_line(const Site& site, const OutputModule& outputs, WallTime w
   for (const auto& device : device_facts()) {
     const Fault fault = site.fault_of(device.name);
     if (fault == Fault::none) continue;
-    fmt::format_to(std::back_inserter(line), R"({}"{}":"{}")", comma, device.name, name_of(fault));
+    line += fmt::format(R"({}"{}":"{}")", comma, device.name, name_of(fault));
     comma = ",";
   }
   line += "},\"coils\":[";
   comma = "";
   for (const bool on : outputs.coils()) {
-    fmt::format_to(std::back_inserter(line), "{}{}", comma, on);
+    line += fmt::format("{}{}", comma, on);
     comma = ",";
   }
-  fmt::format_to(std::back_inserter(line), "],\"heartbeat\":{}}}", outputs.registers()[10]);
+  line += fmt::format("],\"heartbeat\":{}}}", outputs.registers()[10]);
   return line;
 }
 

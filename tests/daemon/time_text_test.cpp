@@ -88,6 +88,7 @@ public:
   explicit TimeZone(const char* name) {
     if (const char* old = std::getenv("TZ")) before_ = old;
     ::setenv("TZ", name, 1);
+    ::tzset(); // localtime_r alone need not notice a changed TZ
   }
   ~TimeZone() {
     if (before_)

@@ -156,4 +156,5 @@ class Plant:
                 process.child.wait()
             if process:
                 process.file.close()
-        shutil.rmtree(self.dir, ignore_errors=True)
+        if "OXHERD_KEEP" not in os.environ:
+            shutil.rmtree(self.dir, ignore_errors=True)

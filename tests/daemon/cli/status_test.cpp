@@ -67,7 +67,7 @@ json site_with(json rooms) {
 }
 
 TEST(Status, ShowsValuesQualityAndAge) {
-  FakeDaemon daemon{{site_with({room_named("cryo-annexe")}).dump() + '\n'}};
+  FakeDaemon daemon{{site_with(json::array({room_named("cryo-annexe")})).dump() + '\n'}};
   const auto got = run_words({"status", "--state-dir", daemon.dir()});
   EXPECT_EQ(got.code, cli::fine) << got.err;
   for (const std::string_view part :
@@ -91,7 +91,7 @@ TEST(Status, ShowsTheWorstRoomFirst) {
   auto blind = room_named("growth-chamber-1");
   blind["monitored"] = false;
   blind["reason"] = "cell: no answer";
-  FakeDaemon daemon{{site_with({room_named("cryo-annexe"), acknowledged, blind, alarmed}).dump() + '\n'}};
+  FakeDaemon daemon{{site_with(json::array({room_named("cryo-annexe"), acknowledged, blind, alarmed})).dump() + '\n'}};
   const auto got = run_words({"status", "--state-dir", daemon.dir()});
   const auto at = [&](std::string_view room) { return got.out.find(std::string{room} + " (occupied)"); };
   EXPECT_LT(at("pear-store-2"), at("growth-chamber-1"));
@@ -107,14 +107,14 @@ TEST(Status, ShowsTheWorstRoomFirst) {
 TEST(Status, TakesARoomThatDoesNotSayItIsMonitoredAsNotMonitored) {
   auto room = room_named("cryo-annexe");
   room.erase("monitored");
-  FakeDaemon daemon{{site_with({room}).dump() + '\n'}};
+  FakeDaemon daemon{{site_with(json::array({room})).dump() + '\n'}};
   EXPECT_NE(run_words({"status", "--state-dir", daemon.dir()})
                 .out.find("NOT MONITORED: treat its air as unknown. No reason was given.\n"),
             std::string::npos);
 }
 
 TEST(Status, PassesTheResultOnAsJsonInOneLine) {
-  const auto answer = site_with({room_named("cryo-annexe")});
+  const auto answer = site_with(json::array({room_named("cryo-annexe")}));
   FakeDaemon daemon{{answer.dump() + '\n'}};
   const auto got = run_words({"status", "--json", "--state-dir", daemon.dir()});
   EXPECT_EQ(json::parse(got.out, nullptr, false), answer["result"]);
@@ -124,7 +124,7 @@ TEST(Status, PassesTheResultOnAsJsonInOneLine) {
 TEST(Status, ColoursOnlyATerminal) {
   auto room = room_named("cryo-annexe");
   room["monitored"] = false;
-  const auto line = site_with({room}).dump() + '\n';
+  const auto line = site_with(json::array({room})).dump() + '\n';
   FakeDaemon daemon{{line, line}};
   EXPECT_NE(run_words({"status", "--state-dir", daemon.dir()}, true).out.find("\x1b[1;31mNOT MONITORED"),
             std::string::npos);
@@ -186,8 +186,8 @@ TEST(HostileAnswers, CannotReachTheTerminal) {
   auto room = room_named("cryo\x1b[2J");
   room["monitored"] = false;
   room["reason"] = "\x1b]0;owned\x07";
-  FakeDaemon daemon{
-      {site_with({room}).dump() + '\n', "{\"ok\":false,\"error\":\"\\u001b[2J\",\"kind\":\"internal\"}\n"}};
+  FakeDaemon daemon{{site_with(json::array({room})).dump() + '\n',
+                     "{\"ok\":false,\"error\":\"\\u001b[2J\",\"kind\":\"internal\"}\n"}};
   EXPECT_EQ(run_words({"status", "--state-dir", daemon.dir()}).out.find('\x1b'), std::string::npos);
   EXPECT_EQ(run_words({"status", "--state-dir", daemon.dir()}).err.find('\x1b'), std::string::npos);
 }
