@@ -32,13 +32,23 @@ SampleRecord sample_record(const config::Room& room, const config::Sensor& senso
   return record;
 }
 
+SharedBasis basis_of(const config::Room& room, const config::Sensor& sensor, const Calibrations& calibrations) {
+  if (!point_of(sensor, Measurand::oxygen)) return nullptr;
+  const auto found = calibrations.find(room.name + "/" + sensor.name);
+  const bool calibrated = sensor.cell && found != calibrations.end();
+  return std::make_shared<const ReadingBasis>(
+      ReadingBasis{sensor.cell, sensor.reports_dry, calibrated ? std::optional{found->second} : std::nullopt});
+}
+
 } // namespace
 
-Site::Site(config::Settings settings, Calibrations calibrations, Monotonic now, WallTime wall)
-    : settings_{std::move(settings)}, calibrations_{std::move(calibrations)}, started_{now} {
+Site::Site(config::Settings settings, const Calibrations& calibrations, Monotonic now, WallTime wall)
+    : settings_{std::move(settings)}, started_{now} {
   for (std::size_t r = 0; r < settings_.rooms.size(); ++r) {
     const auto& room = settings_.rooms[r];
     sensors_.emplace_back(room.sensors.size());
+    auto& bases = bases_.emplace_back();
+    for (const auto& sensor : room.sensors) bases.push_back(basis_of(room, sensor, calibrations));
     rooms_.push_back(RoomState{resolve_ambient(settings_, r), RoomAlarms{room, settings_.site, now, wall}, {}, {}});
     rooms_.back().gas.resize(room.sensors.size());
   }
@@ -116,14 +126,16 @@ GasReading Site::gas_reading(SensorRef at, const Ambient& ambient, Monotonic now
 }
 
 GasReading Site::judged_gas(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const {
-  const auto& room = settings_.rooms[at.room];
-  const auto& sensor = room.sensors[at.sensor];
+  const auto& sensor = settings_.rooms[at.room].sensors[at.sensor];
   const auto& state = sensors_[at.room][at.sensor];
   if (const auto point = point_of(sensor, Measurand::oxygen)) {
-    const auto found = calibrations_.find(room.name + "/" + sensor.name);
-    const auto calibration = found == calibrations_.end() ? std::nullopt : std::optional{found->second};
-    const auto* channel = *point < state.channels.size() ? &state.channels[*point] : nullptr;
-    return oxygen_reading(sensor, judge(sensor, state, *point, now), channel, calibration, ambient, wall);
+    auto judged = judge(sensor, state, *point, now);
+    const int zeros = *point < state.channels.size() ? state.channels[*point].zeros_in_a_row : 0;
+    const auto inputs = std::make_shared<const OxygenInputs>(
+        OxygenInputs{judged.si, judged.u_si, zeros, ambient.gas, std::move(judged.reasons), ambient.reasons});
+    auto reading = oxygen_reading(*bases_[at.room][at.sensor], *inputs, wall);
+    reading.inputs = inputs;
+    return reading;
   }
   const auto point = point_of(sensor, Measurand::carbon_dioxide);
   return carbon_dioxide_reading(sensor, judge(sensor, state, *point, now), ambient);
@@ -223,6 +235,8 @@ ReadingRecord Site::reading_record(SensorRef at, Monotonic now, WallTime wall) c
   if (const auto& gas = rooms_[at.room].gas[at.sensor]) {
     record.oxygen = gas->oxygen;
     record.raw_V = gas->raw_V;
+    record.inputs = gas->inputs;
+    record.basis = bases_[at.room][at.sensor];
     if (gas->carbon_dioxide) {
       record.carbon_dioxide = gas->carbon_dioxide->value.si();
       record.u_carbon_dioxide = gas->carbon_dioxide->u_si;

@@ -35,7 +35,7 @@ using Calibrations = std::map<std::string, ActiveCalibration>;
 /// clock; the same polls, ticks and acts at the same times give the same records. Used from the decision thread only.
 class Site {
 public:
-  Site(config::Settings settings, Calibrations calibrations, Monotonic now, WallTime wall);
+  Site(config::Settings settings, const Calibrations& calibrations, Monotonic now, WallTime wall);
 
   /// Takes over alarms and the journal's last sequence number from the last run.
   /// @return the remembered alarms that this configuration no longer has although they were active
@@ -86,7 +86,7 @@ private:
   [[nodiscard]] ReadingRecord reading_record(SensorRef at, Monotonic now, WallTime wall) const;
 
   config::Settings settings_;
-  Calibrations calibrations_;
+  std::vector<std::vector<SharedBasis>> bases_; ///< by room and sensor; null for sensors that measure no oxygen
   SensorStates sensors_;
   std::vector<RoomState> rooms_;
   Monotonic started_;
