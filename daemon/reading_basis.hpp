@@ -26,6 +26,8 @@ struct ReadingBasis {
   std::optional<config::CellSettings> cell; ///< absent: a transmitter that reports a fraction itself
   bool reports_dry = false;                 ///< transmitters: the basis they report on
   std::optional<ActiveCalibration> calibration;
+  /// Where the ambient inputs come from: "cryo-annexe/air", "standard atmosphere (ISO 2533) at 212 m", ...
+  std::string temperature_from, humidity_from, pressure_from;
 };
 
 /// Everything that one oxygen reading was formed from: enough to explain it, and to form it anew with another basis.
@@ -36,6 +38,7 @@ struct OxygenInputs {
   compensation::GasConditions gas;
   std::vector<alarms::Reason> signal_reasons; ///< what is wrong with the signal or its device
   std::vector<alarms::Reason> gas_reasons;    ///< what is wrong with the ambient inputs
+  std::vector<alarms::Reason> other_reasons;  ///< what is wrong with other points that the same sensor measures
 };
 
 using SharedBasis = std::shared_ptr<const ReadingBasis>;

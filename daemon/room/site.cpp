@@ -32,12 +32,17 @@ SampleRecord sample_record(const config::Room& room, const config::Sensor& senso
   return record;
 }
 
-SharedBasis basis_of(const config::Room& room, const config::Sensor& sensor, const Calibrations& calibrations) {
+SharedBasis basis_of(const config::Settings& settings, SensorRef at, const AmbientSources& ambient,
+                     const Calibrations& calibrations) {
+  const auto& sensor = settings.rooms[at.room].sensors[at.sensor];
   if (!point_of(sensor, Measurand::oxygen)) return nullptr;
-  const auto found = calibrations.find(room.name + "/" + sensor.name);
-  const bool calibrated = sensor.cell && found != calibrations.end();
-  return std::make_shared<const ReadingBasis>(
-      ReadingBasis{sensor.cell, sensor.reports_dry, calibrated ? std::optional{found->second} : std::nullopt});
+  ReadingBasis basis;
+  basis.cell = sensor.cell;
+  basis.reports_dry = sensor.reports_dry;
+  const auto found = calibrations.find(name_of(settings, at));
+  if (sensor.cell && found != calibrations.end()) basis.calibration = found->second;
+  describe_sources(settings, at.room, ambient, basis);
+  return std::make_shared<const ReadingBasis>(std::move(basis));
 }
 
 } // namespace
@@ -47,10 +52,11 @@ Site::Site(config::Settings settings, const Calibrations& calibrations, Monotoni
   for (std::size_t r = 0; r < settings_.rooms.size(); ++r) {
     const auto& room = settings_.rooms[r];
     sensors_.emplace_back(room.sensors.size());
-    auto& bases = bases_.emplace_back();
-    for (const auto& sensor : room.sensors) bases.push_back(basis_of(room, sensor, calibrations));
     rooms_.push_back(RoomState{resolve_ambient(settings_, r), RoomAlarms{room, settings_.site, now, wall}, {}, {}});
     rooms_.back().gas.resize(room.sensors.size());
+    auto& bases = bases_.emplace_back();
+    for (std::size_t s = 0; s < room.sensors.size(); ++s)
+      bases.push_back(basis_of(settings_, {r, s}, rooms_.back().ambient, calibrations));
   }
 }
 
@@ -131,8 +137,9 @@ GasReading Site::judged_gas(SensorRef at, const Ambient& ambient, Monotonic now,
   if (const auto point = point_of(sensor, Measurand::oxygen)) {
     auto judged = judge(sensor, state, *point, now);
     const int zeros = *point < state.channels.size() ? state.channels[*point].zeros_in_a_row : 0;
-    const auto inputs = std::make_shared<const OxygenInputs>(
-        OxygenInputs{judged.si, judged.u_si, zeros, ambient.gas, std::move(judged.reasons), ambient.reasons});
+    const auto inputs = std::make_shared<const OxygenInputs>(OxygenInputs{judged.si, judged.u_si, zeros, ambient.gas,
+                                                                          std::move(judged.reasons), ambient.reasons,
+                                                                          other_reasons(at, now)});
     auto reading = oxygen_reading(*bases_[at.room][at.sensor], *inputs, wall);
     reading.inputs = inputs;
     return reading;
@@ -211,6 +218,19 @@ std::optional<Site::Acted> Site::act(const std::string& room, const std::string&
   return std::nullopt;
 }
 
+std::vector<alarms::Reason> Site::other_reasons(SensorRef at, Monotonic now) const {
+  const auto& sensor = settings_.rooms[at.room].sensors[at.sensor];
+  std::vector<alarms::Reason> reasons;
+  for (const auto measurand : {Measurand::temperature, Measurand::humidity, Measurand::pressure}) {
+    const auto point = point_of(sensor, measurand);
+    if (!point) continue;
+    for (const auto& reason : judge(sensor, sensors_[at.room][at.sensor], *point, now).reasons)
+      if (std::none_of(reasons.begin(), reasons.end(), [&](const auto& r) { return r.text == reason.text; }))
+        reasons.push_back(reason);
+  }
+  return reasons;
+}
+
 ReadingRecord Site::reading_record(SensorRef at, Monotonic now, WallTime wall) const {
   const auto& room = settings_.rooms[at.room];
   const auto& sensor = room.sensors[at.sensor];
@@ -224,11 +244,8 @@ ReadingRecord Site::reading_record(SensorRef at, Monotonic now, WallTime wall) c
     const auto judged = judge(sensor, sensors_[at.room][at.sensor], *point, now);
     value = judged.si;
     u = judged.u_si;
-    for (const auto& reason : judged.reasons)
-      if (std::none_of(record.reasons.begin(), record.reasons.end(),
-                       [&](const auto& r) { return r.text == reason.text; }))
-        record.reasons.push_back(reason);
   };
+  record.reasons = other_reasons(at, now);
   take_ambient(Measurand::temperature, record.temperature_K, record.u_temperature_K);
   take_ambient(Measurand::humidity, record.humidity, record.u_humidity);
   take_ambient(Measurand::pressure, record.pressure_Pa, record.u_pressure_Pa);

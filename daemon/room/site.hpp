@@ -80,6 +80,8 @@ private:
 
   [[nodiscard]] GasReading gas_reading(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const;
   [[nodiscard]] GasReading judged_gas(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const;
+  /// What is wrong with the ambient points of a sensor, each thing once.
+  [[nodiscard]] std::vector<alarms::Reason> other_reasons(SensorRef at, Monotonic now) const;
   void refresh(std::size_t room, Monotonic now, WallTime wall);
   void evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime wall, Outcome& outcome);
   void publish(std::size_t room, std::vector<AlarmOutcome> changes, Monotonic now, WallTime wall, Outcome& outcome);
