@@ -49,7 +49,8 @@ GasReading oxygen_reading(const ReadingBasis& basis, const OxygenInputs& inputs,
   GasReading reading;
   reading.reasons = inputs.signal_reasons;
   if (!inputs.si) {
-    reading.status = alarms::gravest(reading.reasons);
+    reading.status =
+        alarms::graver(alarms::gravest(reading.reasons), Status::function_check); // bad, whatever the reasons
     return reading;
   }
   tl::expected<compensation::OxygenReading, compensation::ReadingError> oxygen =
