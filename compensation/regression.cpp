@@ -122,7 +122,6 @@ tl::expected<LineFit, StatisticsError> widened_for_memory(const LineFit& fit, st
   LineFit wide = fit;
   wide.degrees_of_freedom = effective - 2.0;
   const double widening = std::sqrt(fit.degrees_of_freedom / wide.degrees_of_freedom);
-  wide.residual_sd *= widening;
   wide.u_slope *= widening;
   wide.u_intercept *= widening;
   return wide;

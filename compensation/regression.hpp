@@ -61,7 +61,8 @@ struct LineFit {
 [[nodiscard]] double lag1_autocorrelation(std::span<const double> values);
 
 /// The fit with its uncertainties widened for residuals that follow each other (first-order autoregression). `count`
-/// stays; degrees of freedom become n' - 2 with n' = n (1 - r) / (1 + r), and the residual sd is estimated with them.
+/// and `residual_sd` stay; the degrees of freedom become n' - 2 with n' = n (1 - r) / (1 + r), and the u of slope and
+/// intercept grow by the root of the ratio of old to new ones.
 /// r is the lag-1 coefficient of the residuals, corrected for what fitting a line takes from it: (n r + 2) / (n - 4).
 /// A negative r narrows nothing.
 /// @return StatisticsError when fewer than `effective_min` independent samples remain
