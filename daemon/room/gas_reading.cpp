@@ -49,8 +49,8 @@ GasReading oxygen_reading(const ReadingBasis& basis, const OxygenInputs& inputs,
   GasReading reading;
   reading.reasons = inputs.signal_reasons;
   if (!inputs.si) {
-    reading.status =
-        alarms::graver(alarms::gravest(reading.reasons), Status::function_check); // bad, whatever the reasons
+    reading.status = alarms::gravest(reading.reasons);
+    if (alarms::quality_of(reading.status) != alarms::Quality::bad) reading.status = Status::failure;
     return reading;
   }
   tl::expected<compensation::OxygenReading, compensation::ReadingError> oxygen =
