@@ -37,6 +37,7 @@ th { background: #f2f2f2; font-weight: bold; }
 td:first-child { white-space: nowrap; }
 td.long, .small { overflow-wrap: anywhere; }
 td.figure { white-space: nowrap; font-variant-numeric: tabular-nums; }
+td.figure .small { white-space: normal; }
 .void { border: 2.5pt solid #1a1a1a; padding: 3mm 5mm; margin: 5mm 0 0; font-size: 17pt; font-weight: bold; text-align: center; }
 .void-mark { position: fixed; top: 42%; left: 0; right: 0; text-align: center; font-size: 64pt; font-weight: bold;
   color: rgba(0, 0, 0, 0.10); transform: rotate(-28deg); pointer-events: none; }
