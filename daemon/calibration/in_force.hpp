@@ -15,6 +15,15 @@ namespace oxherd::daemon {
 /// @checked tests/daemon/calibration/in_force_test.cpp
 [[nodiscard]] std::vector<CalibrationRecord> effective(const std::vector<CalibrationRecord>& records);
 
+/// What later records have made of one.
+struct Standing {
+  enum class Kind { stands, replaced, withdrawn };
+  Kind kind = Kind::stands;
+  std::int64_t by = 0; ///< number of the record that replaced or withdrew it; 0 while it stands
+};
+/// A record that no list holds stands: nothing speaks against it.
+[[nodiscard]] Standing standing_of(const std::vector<CalibrationRecord>& records, std::int64_t number);
+
 /// Those of `effective` that belong to one cell.
 [[nodiscard]] std::vector<CalibrationRecord> effective_of(const std::vector<CalibrationRecord>& records,
                                                           std::string_view serial);

@@ -77,6 +77,18 @@ TEST(Effective, IgnoresASupersessionOfItselfOrOfLaterRecords) {
   EXPECT_EQ(numbers(effective(records)), (Numbers{1, 2, 3}));
 }
 
+TEST(StandingOf, NamesTheRecordThatMadeItVoid) {
+  const std::vector records{adjustment(1, day(2026, 1, 1)), correction(2, day(2026, 1, 1), 1),
+                            adjustment(3, day(2026, 2, 1)), withdrawal(4, day(2026, 2, 2), 3)};
+  using Kind = Standing::Kind;
+  EXPECT_EQ(standing_of(records, 1).kind, Kind::replaced);
+  EXPECT_EQ(standing_of(records, 1).by, 2);
+  EXPECT_EQ(standing_of(records, 2).kind, Kind::stands);
+  EXPECT_EQ(standing_of(records, 3).kind, Kind::withdrawn);
+  EXPECT_EQ(standing_of(records, 3).by, 4);
+  EXPECT_EQ(standing_of(records, 99).kind, Kind::stands);
+}
+
 TEST(InForceAt, GivesTheLastAdjustmentPerformedByThen) {
   const std::vector records{adjustment(1, day(2026, 1, 1)), adjustment(2, day(2026, 3, 1)),
                             check(3, day(2026, 4, 1), 0.209)};
