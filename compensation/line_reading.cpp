@@ -51,25 +51,23 @@ const GasConditions* reference_air_now(const Cell& cell) { return cell.nernst ? 
 
 tl::expected<OxygenReading, ReadingError> read_on_line(const CalibrationLine& line, const Cell& cell,
                                                        const Calibration& calibration, Uncertain<Signal> signal,
-                                                       const GasConditions& gas, const SignalErrors& errors) {
+                                                       const GasConditions& gas, const Surroundings& at,
+                                                       const SignalErrors& errors) {
   if (const auto checked = check_sample(signal, errors); !checked) return tl::unexpected(checked.error());
-  const auto at = resolve_at_cell(cell, gas, reference_air_now(cell), "sample");
-  if (!at) return tl::unexpected(at.error());
-
   const cells::Law& law = *line.law;
   const double signal_V = signal.value.si();
   const double stimulus = line.stimulus_of(signal_V);
-  const double dry = law.fraction(stimulus, *at);
+  const double dry = law.fraction(stimulus, at);
   // A Nernst cell's exponential may overflow, or underflow to no oxygen at all, where its slopes have no bound.
   if (!std::isfinite(dry) || (!law.uses_zero && !(dry > 0.0))) return no_result(signal_V);
-  const Sample sample{&gas, &*at, law.stimulus(dry, *at), signal, &errors};
+  const Sample sample{&gas, &at, law.stimulus(dry, at), signal, &errors};
   const Weights weights = reading_weights(line, signal_V, 1.0 / sample.stimulus.d_fraction);
   const Contributions spread = contributions(weights, line, cell, calibration, &sample);
   tl::expected<OxygenReading, ReadingError> result; // filled in place: a reading is too large to copy for nothing
   OxygenReading& reading = *result;
-  derive_outputs(reading, dry, spread, own_spread(gas, *at), *at);
+  derive_outputs(reading, dry, spread, own_spread(gas, at), at);
   reading.uncorrected = law.fraction(stimulus, line.span.at);
-  reading.factors = law.factors(*at, line.span.at);
+  reading.factors = law.factors(at, line.span.at);
   reading.vapour_at_calibration = Pressure::from_si(line.span.at.vapour.e_Pa);
   // The rest is finite when these are: it is made of them and of checked inputs.
   if (!std::isfinite(reading.uncorrected) || !std::isfinite(reading.u_dry + reading.u_po2_Pa))

@@ -11,9 +11,10 @@ namespace oxherd::compensation {
 
 /// One reading by a line that was computed before: what read_oxygen and PreparedCell share, so that they cannot differ.
 /// @param line  line_of this cell and this calibration
-[[nodiscard]] tl::expected<OxygenReading, ReadingError> read_on_line(const CalibrationLine& line, const Cell& cell,
-                                                                     const Calibration& calibration,
-                                                                     Uncertain<Signal> signal, const GasConditions& gas,
-                                                                     const SignalErrors& errors);
+/// @param gas   the conditions of the sample
+/// @param at    the same, resolved for this cell
+[[nodiscard]] tl::expected<OxygenReading, ReadingError>
+read_on_line(const CalibrationLine& line, const Cell& cell, const Calibration& calibration, Uncertain<Signal> signal,
+             const GasConditions& gas, const Surroundings& at, const SignalErrors& errors);
 
 } // namespace oxherd::compensation

@@ -38,7 +38,9 @@ tl::expected<OxygenReading, ReadingError> read_oxygen(const Cell& cell, const Ca
                                                       const SignalErrors& errors) {
   const auto line = line_of(cell, calibration);
   if (!line) return tl::unexpected(line.error());
-  return read_on_line(*line, cell, calibration, signal, gas, errors);
+  const auto at = resolve_at_cell(cell, gas, reference_air_now(cell), "sample");
+  if (!at) return tl::unexpected(at.error());
+  return read_on_line(*line, cell, calibration, signal, gas, *at, errors);
 }
 
 tl::expected<Signal, ReadingError> expected_signal(const Cell& cell, const Calibration& calibration, DryFraction oxygen,
