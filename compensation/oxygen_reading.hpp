@@ -50,7 +50,8 @@ struct SignalErrors {
   double linearity = 0.0;
   /// How far the sensitivity may have drifted since the calibration: relative standard uncertainty of the sensitivity,
   /// with the zero unmoved. For a cell that is linear in oxygen it is that of the reading too. A drift within +-a for
-  /// all one knows has u = a / sqrt(3). @source GUM (JCGM 100:2008), 4.3.7
+  /// all one knows has u = a / sqrt(3); where it dominates, two standard uncertainties cover more than 95 %.
+  /// @source GUM (JCGM 100:2008), 4.3.7
   double drift = 0.0;
 };
 

@@ -56,29 +56,29 @@ template <class Visit> void each_input(Inputs& x, Visit visit) {
   each_condition(all_reference, x.cell.nernst->reference_air, visit);
 }
 
+/// The errors of a signal, each in its own standard uncertainties.
+struct SignalErrorsDrawn {
+  double resolution = 0.0;
+  double linearity = 0.0;
+  double drift = 0.0;
+};
+
 /// The errors of the signal, as the cell makes them: the signal that a perfect cell would have given in the same gas,
-/// when resolution, linearity or drift was off by so many standard uncertainties.
-inline Inputs with_signal_error(const Inputs& x, Input kind, double by_u) {
-  const auto characteristic = characterise(x.cell, x.calibration).value();
+/// when the real one was off by so much.
+inline Signal without_errors(const Inputs& x, const SignalErrorsDrawn& by_u) {
   const double signal_V = x.signal.value.si();
   const double span_V = x.calibration.span.signal.value.si();
-  double right_V = signal_V;
-  if (kind == Input::resolution) {
-    right_V -= by_u * x.errors.resolution_V / 2.0 / std::sqrt(3.0);
-  } else if (kind == Input::drift) {
-    const double zero_V = characteristic.zero.value.si();
-    right_V = zero_V + (signal_V - zero_V) / (1.0 + by_u * x.errors.drift);
-  } else if (x.cell.nernst && !x.calibration.low) {
-    right_V -= by_u * x.errors.linearity * (signal_V - span_V);
-  } else {
+  double departure_V = signal_V - span_V;
+  if (!x.cell.nernst || x.calibration.low) {
     const double other_V = x.calibration.low ? x.calibration.low->signal.value.si() : x.calibration.zero.value.si();
     const double to_other = (signal_V - other_V) / (span_V - other_V);
     const double to_span = (span_V - signal_V) / (span_V - other_V);
-    right_V -= by_u * x.errors.linearity * 4.0 * to_other * to_span * (span_V - other_V);
+    departure_V = 4.0 * to_other * to_span * (span_V - other_V);
   }
-  Inputs moved = x;
-  moved.signal.value = Signal::from_si(right_V);
-  return moved;
+  const double right_V = signal_V - by_u.resolution * x.errors.resolution_V / 2.0 / std::sqrt(3.0) -
+                         by_u.linearity * x.errors.linearity * departure_V;
+  const double zero_V = characterise(x.cell, x.calibration).value().zero.value.si();
+  return Signal::from_si(zero_V + (right_V - zero_V) / (1.0 + by_u.drift * x.errors.drift));
 }
 
 /// How a result moves with one input, times that input's u.
@@ -110,11 +110,16 @@ template <class Result> std::vector<Slope> numeric_slopes(const Inputs& inputs, 
   }
   const SignalErrors& errors = inputs.errors;
   if (errors.resolution_V == 0.0 && errors.linearity == 0.0 && errors.drift == 0.0) return all;
-  for (const Input kind : {Input::resolution, Input::linearity, Input::drift}) {
-    const double up = result(with_signal_error(inputs, kind, part));
-    const double down = result(with_signal_error(inputs, kind, -part));
-    all.push_back({kind, (up - down) / (2.0 * part)});
-  }
+  const auto add = [&](Input slot, const SignalErrorsDrawn& up, const SignalErrorsDrawn& down) {
+    Inputs above = inputs;
+    Inputs below = inputs;
+    above.signal.value = without_errors(inputs, up);
+    below.signal.value = without_errors(inputs, down);
+    all.push_back({slot, (result(above) - result(below)) / (2.0 * part)});
+  };
+  add(Input::resolution, {.resolution = part}, {.resolution = -part});
+  add(Input::linearity, {.linearity = part}, {.linearity = -part});
+  add(Input::drift, {.drift = part}, {.drift = -part});
   return all;
 }
 
