@@ -34,8 +34,9 @@ inline constexpr Shown shown_drift{"drift", "%", 100.0};
 /// Why a size of error is refused that is not a standard uncertainty itself.
 [[nodiscard]] ReadingError not_an_error(std::string_view where, const Shown& shown, double value);
 
-/// True for a standard uncertainty that can be propagated: finite and not negative.
-[[nodiscard]] constexpr bool is_uncertainty(double u_si) { return u_si >= 0.0 && u_si <= 1e300; }
+/// True for a standard uncertainty that can be propagated: not negative, and finite after it has been scaled and
+/// squared.
+[[nodiscard]] constexpr bool is_uncertainty(double u_si) { return u_si >= 0.0 && u_si <= 1e100; }
 
 /// True when value and uncertainty may be used; otherwise fills `problem`.
 template <class Q>

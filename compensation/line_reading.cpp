@@ -70,8 +70,8 @@ tl::expected<OxygenReading, ReadingError> read_on_line(const CalibrationLine& li
   reading.factors = law.factors(at, line.span.at);
   reading.vapour_at_calibration = Pressure::from_si(line.span.at.vapour.e_Pa);
   // The rest is finite when these are: it is made of them and of checked inputs.
-  if (!std::isfinite(reading.uncorrected) || !std::isfinite(reading.u_dry + reading.u_po2_Pa))
-    return no_result(signal_V);
+  const double every_u = reading.u_dry + reading.u_wet + reading.u_po2_Pa + reading.u_molar;
+  if (!std::isfinite(reading.uncorrected) || !std::isfinite(every_u)) return no_result(signal_V);
   return result;
 }
 
