@@ -28,17 +28,16 @@ struct Block {
 
 /// Vapour, and whether the inputs are covered. No branches: a row outside computes nonsense that is not used.
 void add_vapour(Block& block) {
-  auto& [t_K, p_Pa, e_Pa, response] = block.gas;
   for (std::size_t i = 0; i < block_rows; ++i) {
     const double signal = block.signal_V[i];
-    const double t = t_K[i];
-    const double p = p_Pa[i];
     const double h = block.humidity[i];
+    const double t = block.gas.t_K[i];
+    const double p = block.gas.p_Pa[i];
     const double e = enhancement_SI(p, t) * h * saturation_SI(t).value;
-    e_Pa[i] = e;
     const bool inside = (signal >= signal_span.low) & (signal <= signal_span.high) & (t >= saturation_span.low) &
                         (t <= saturation_span.high) & (h >= humidity_span.low) & (h <= humidity_span.high) &
                         (p >= pressure_span.low) & (p <= pressure_span.high) & (e < p);
+    block.gas.e_Pa[i] = e;
     block.covered[i] = inside ? 1.0 : 0.0;
   }
 }

@@ -12,7 +12,7 @@ namespace oxherd::compensation {
 class PreparedCell {
 public:
   /// @return ReadingError as read_oxygen would give for the same cell and calibration
-  [[nodiscard]] static tl::expected<PreparedCell, ReadingError> from(Cell cell, Calibration calibration);
+  [[nodiscard]] static tl::expected<PreparedCell, ReadingError> from(Cell cell, const Calibration& calibration);
 
   /// The reading that read_oxygen gives.
   [[nodiscard]] tl::expected<OxygenReading, ReadingError> read(Uncertain<Signal> signal, const GasConditions& gas,
@@ -24,7 +24,8 @@ public:
   [[nodiscard]] const Surroundings& span_gas_now() const { return span_gas_now_; }
 
 private:
-  PreparedCell(Cell cell, Calibration calibration, const CalibrationLine& line, const Surroundings& span_gas_now);
+  PreparedCell(Cell cell, const Calibration& calibration, const CalibrationLine& line,
+               const Surroundings& span_gas_now);
 
   Cell cell_;
   Calibration calibration_;
