@@ -75,12 +75,19 @@ tl::expected<std::string_view, Failure> RowReader::first_bytes() {
   const auto text = rest();
   const bool wide = text.starts_with("\xFF\xFE") || text.starts_with("\xFE\xFF");
   if (wide || (text.size() >= 4 && (text[0] == 0 || text[1] == 0)))
-    return tl::unexpected(Failure{fmt::format("{}: is UTF-16 text; convert it first: iconv -f UTF-16 -t UTF-8", name_)});
+    return tl::unexpected(
+        Failure{fmt::format("{}: is UTF-16 text; convert it first: iconv -f UTF-16 -t UTF-8", name_)});
   if (text.find('\n') == text.npos && std::count(text.begin(), text.end(), '\r') > 1)
     return tl::unexpected(
         Failure{fmt::format("{}: its lines end with CR alone; convert it first: tr '\\r' '\\n'", name_)});
-  mark_ = text.starts_with(utf8_mark) ? utf8_mark.size() : 0;
-  return text.substr(mark_);
+  mark_ = text.starts_with(utf8_mark) ? utf8_mark : std::string_view{};
+  begin_ += mark_.size();
+  return rest();
+}
+
+std::string_view RowReader::first_line_end() const {
+  const auto feed = rest().find('\n');
+  return feed != std::string_view::npos && feed > 0 && rest()[feed - 1] == '\r' ? "\r\n" : "\n";
 }
 
 /// A piece of a row that is longer than the buffer.

@@ -62,7 +62,8 @@ public:
   /// @param name  stands for the file in failures
   RowReader(ByteSource& source, std::string name, std::size_t buffer = buffer_bytes);
 
-  /// The first bytes of the file, as far as one buffer takes them; the rows are read from the same bytes later.
+  /// The first bytes of the file behind its byte order mark, as far as one buffer takes them; the rows are read from
+  /// the same bytes later. To be called once, before any row.
   /// @return Failure for what cannot be a table of text: UTF-16, line ends of CR alone
   [[nodiscard]] tl::expected<std::string_view, Failure> first_bytes();
   /// Says how rows are divided from here on.
@@ -71,8 +72,10 @@ public:
   [[nodiscard]] tl::expected<bool, Failure> next_line(Row& row);
   /// The next row, false at the end. A row that no buffer holds comes in pieces.
   [[nodiscard]] tl::expected<bool, Failure> next(Row& row);
-  /// Length of the UTF-8 byte order mark in front of the first line: 0 or 3.
-  [[nodiscard]] std::size_t mark() const { return mark_; }
+  /// The line end of the next line, LF when it has none.
+  [[nodiscard]] std::string_view first_line_end() const;
+  /// The byte order mark in front of the first line; no row contains it.
+  [[nodiscard]] std::string_view mark() const { return mark_; }
 
 private:
   [[nodiscard]] tl::expected<void, Failure> refill();
@@ -87,7 +90,7 @@ private:
   std::size_t end_ = 0;
   bool at_end_ = false;
   bool in_long_row_ = false;
-  std::size_t mark_ = 0;
+  std::string_view mark_;
   std::uint64_t line_ = 1;
   std::optional<RowSplitter> splitter_;
 };

@@ -147,8 +147,9 @@ std::vector<std::string> added_words() {
 }
 
 std::optional<ColumnName> read_column(TableReader& in, std::string_view key, const Node& node) {
-  ColumnName column{.name = {}, .said = fmt::format("{}:{}:{}: {}", in.problems().file(), node.at.line, node.at.column,
-                                                    in.path(key))};
+  ColumnName column{.name = {},
+                    .said =
+                        fmt::format("{}:{}:{}: {}", in.problems().file(), node.at.line, node.at.column, in.path(key))};
   if (const auto* name = std::get_if<std::string>(&node.value)) {
     column.name = *name;
     if (!name->empty()) return column;
@@ -242,8 +243,8 @@ Output read_output(TableReader in) {
       const auto found = std::find_if(added_columns.begin(), added_columns.end(),
                                       [&](const AddedColumn& one) { return one.word == word; });
       if (found == added_columns.end())
-        in.error("columns", fmt::format("\"{}\" is not known; write {}", word,
-                                        config::listed_nearest_first(word, added_words())));
+        in.error("columns",
+                 fmt::format("\"{}\" is not known; write {}", word, config::listed_nearest_first(word, added_words())));
       else if (std::find(output.columns.begin(), output.columns.end(), found->added) != output.columns.end())
         in.error("columns", fmt::format("\"{}\" is named twice", word));
       else

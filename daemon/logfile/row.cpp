@@ -97,8 +97,8 @@ std::size_t RowSplitter::split_quoted(std::string_view text, bool last, Row& row
     if (at != end && *at == dialect_.quote) {
       while (true) { // `at` stands on a quote that opens the field or on the first one of a doubled pair
         const char* const inside = at + 1;
-        const auto* close = static_cast<const char*>(
-            std::memchr(inside, dialect_.quote, static_cast<std::size_t>(end - inside)));
+        const auto* close =
+            static_cast<const char*>(std::memchr(inside, dialect_.quote, static_cast<std::size_t>(end - inside)));
         if (close == nullptr) return last ? give_up() : 0;
         breaks += static_cast<std::uint64_t>(std::count(inside, close, '\n'));
         at = close + 1;

@@ -11,8 +11,9 @@
 namespace oxherd::daemon::logfile {
 namespace {
 
-constexpr std::array<std::string_view, 12> months{"january", "february", "march",     "april",   "may",      "june",
-                                                  "july",    "august",   "september", "october", "november", "december"};
+constexpr std::array<std::string_view, 12> months{"january",   "february", "march",    "april",
+                                                  "may",       "june",     "july",     "august",
+                                                  "september", "october",  "november", "december"};
 constexpr std::string_view conversions = "YymdeHIMSfpbBjz%";
 constexpr double epoch_s_max = 253402300800.0; // the year 10000
 
@@ -52,8 +53,8 @@ bool take_month(std::string_view& text, int& month) {
   for (std::size_t i = 0; i < months.size(); ++i)
     for (const std::size_t length : {months[i].size(), std::size_t{3}}) {
       const auto start = text.substr(0, length);
-      if (start.size() != length ||
-          !std::equal(start.begin(), start.end(), months[i].begin(), [](char a, char b) { return lower_letter(a) == b; }))
+      if (start.size() != length || !std::equal(start.begin(), start.end(), months[i].begin(),
+                                                [](char a, char b) { return lower_letter(a) == b; }))
         continue;
       month = static_cast<int>(i) + 1;
       text.remove_prefix(length);
