@@ -151,6 +151,8 @@ tl::expected<void, Failure> Run::finish() {
   summary_.recipe = recipe_.name;
   summary_.input_sha256 = source_->sha256();
   summary_.bytes_in = source_->bytes_read();
+  summary_.output_sha256 = output_->sha256();
+  summary_.bytes_out = output_->bytes_written();
   for (const auto& warning : recipe_.warnings) summary_.warnings.push_back(config::to_string(warning));
   if (ambient_) {
     if (const auto read = ambient_->finish(); !read) return read;

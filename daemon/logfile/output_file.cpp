@@ -3,6 +3,7 @@
 #include <cerrno>
 #include <cstdio>
 #include <cstring>
+#include <utility>
 
 #include <fcntl.h>
 #include <fmt/core.h>
@@ -56,6 +57,8 @@ OutputFile::~OutputFile() {
 }
 
 tl::expected<void, Failure> OutputFile::write(std::string_view bytes) {
+  digest_.add(bytes);
+  bytes_ += bytes.size();
   while (!bytes.empty()) {
     const ssize_t n = ::write(descriptor_, bytes.data(), bytes.size());
     if (n < 0 && errno == EINTR) continue;

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <memory>
 #include <optional>
 #include <string>
@@ -7,6 +8,7 @@
 
 #include <tl/expected.hpp>
 
+#include "daemon/logfile/digest.hpp"
 #include "daemon/logfile/failure.hpp"
 #include "daemon/logfile/input.hpp"
 
@@ -25,6 +27,9 @@ public:
   /// Brings the bytes to the disk and gives the file its name.
   [[nodiscard]] tl::expected<void, Failure> finish();
   [[nodiscard]] const std::string& name() const { return name_; }
+  /// SHA-256 of what was written; nothing can be written afterwards.
+  [[nodiscard]] std::string sha256() { return digest_.hex(); }
+  [[nodiscard]] std::uint64_t bytes_written() const { return bytes_; }
 
 private:
   OutputFile(std::string name, bool force) : name_{std::move(name)}, force_{force} {}
@@ -33,6 +38,8 @@ private:
   std::string unfinished_; ///< empty: standard output, or finished
   bool force_;
   int descriptor_ = -1;
+  Digest digest_;
+  std::uint64_t bytes_ = 0;
 };
 
 /// Which file stands under a name; nothing when there is none.

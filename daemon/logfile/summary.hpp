@@ -43,8 +43,8 @@ struct Summary {
   Dialect dialect;
   int header_line = 0; ///< 0: none
   std::string input, output, recipe;
-  std::string input_sha256;
-  std::uint64_t bytes_in = 0;
+  std::string input_sha256, output_sha256;
+  std::uint64_t bytes_in = 0, bytes_out = 0;
   struct SecondFile {
     std::string name, sha256;
     std::uint64_t bytes = 0;
