@@ -9,11 +9,9 @@
 #include "alarms/alarm.hpp"
 #include "alarms/quality.hpp"
 #include "compensation/oxygen_reading.hpp"
+#include "daemon/reading_basis.hpp"
 
 namespace oxherd::daemon {
-
-/// Civil time of a record, UTC. Never used for a delay or an age.
-using WallTime = std::chrono::sys_time<std::chrono::milliseconds>;
 
 /// One decoded value as it came from the bus, good or bad.
 struct SampleRecord {
@@ -35,6 +33,8 @@ struct ReadingRecord {
   double u_temperature_K = 0, u_humidity = 0, u_pressure_Pa = 0, u_carbon_dioxide = 0;
   alarms::Status status = alarms::Status::ok;
   std::vector<alarms::Reason> reasons;
+  SharedInputs inputs; ///< what the oxygen was formed from, and its basis; null for sensors of other kinds
+  SharedBasis basis;
 };
 
 /// One line of the alarm journal: a transition, an act or its refusal.

@@ -16,6 +16,8 @@ public:
   /// The state of an alarm without a transition: at start and after a reload, so that outputs know every alarm there
   /// is.
   virtual void standing(const AlarmStatus&) {}
+  /// A reload took this alarm away or, where `alarm` is empty, this room: what was said of it last holds no more.
+  virtual void removed(const std::string& /*room*/, const std::string& /*alarm*/) {}
   virtual void room(const RoomStatus&) {} ///< when something of it changed, and at least every 10 s
 };
 

@@ -36,6 +36,13 @@ std::string relay_text(const json& room) {
   return found->get<bool>() ? "alarm relay energised" : "alarm relay DROPPED (alarm)";
 }
 
+bool has_sensor_for(const json& room, std::string_view measurand) {
+  for (const auto& sensor : list_of(room, "sensors"))
+    for (const auto& item : list_of(sensor, "measures"))
+      if (item.is_string() && item.get_ref<const std::string&>() == measurand) return true;
+  return false;
+}
+
 std::string values_line(const json& room) {
   std::string out = "  ";
   if (const auto dry = number_of(room, "dry_fraction")) {
@@ -43,8 +50,11 @@ std::string values_line(const json& room) {
     if (const auto u = number_of(room, "u_expanded")) out += fmt::format(" ± {:.2f} % (k = 2)", *u * 100.0);
     out += ", dry basis; ";
   } else
-    out += "oxygen unknown; ";
-  if (const auto co2 = number_of(room, "co2_fraction")) out += fmt::format("CO2 {:.0f} ppm; ", *co2 * 1e6);
+    out += has_sensor_for(room, "oxygen") ? "oxygen unknown; " : "oxygen not measured here; ";
+  if (const auto co2 = number_of(room, "co2_fraction"))
+    out += fmt::format("CO2 {:.0f} ppm; ", *co2 * 1e6);
+  else if (has_sensor_for(room, "carbon-dioxide"))
+    out += "CO2 unknown; ";
   return out + relay_text(room) + '\n';
 }
 

@@ -71,6 +71,13 @@ public:
     }
   }
 
+  /// An empty retained message makes the broker forget the topic (MQTT 3.1.1, 3.3.1.3).
+  void removed(const std::string& room, const std::string& alarm) override {
+    announced_.erase({room, alarm});
+    auto topic = alarm.empty() ? topic_of(room, "state") : topic_of(room, "alarms") + "/" + topic_level(alarm);
+    worker_->add([&](Outbox& outbox) { outbox.change(std::move(topic), {}); });
+  }
+
   [[nodiscard]] MqttHealth health() const override { return worker_->health(); }
 
 private:

@@ -157,6 +157,28 @@ AmbientSources resolve_ambient(const config::Settings& settings, std::size_t roo
   return sources;
 }
 
+std::string name_of(const config::Settings& settings, SensorRef at) {
+  return settings.rooms[at.room].name + "/" + settings.rooms[at.room].sensors[at.sensor].name;
+}
+
+void describe_sources(const config::Settings& settings, std::size_t room, const AmbientSources& sources,
+                      ReadingBasis& basis) {
+  const auto probe = [&](const std::optional<PointRef>& point) { return name_of(settings, point->sensor); };
+  basis.temperature_from =
+      sources.temperature
+          ? probe(sources.temperature)
+          : fmt::format("no probe: {:.1f} °C assumed", settings.rooms[room].assumed_temperature.value.si() - 273.15);
+  basis.humidity_from = sources.humidity ? probe(sources.humidity) : "no probe: 50 % ± 50 % assumed";
+  const double elevation_m = settings.site.elevation.si();
+  if (!sources.pressure)
+    basis.pressure_from = fmt::format("no barometer: standard atmosphere (ISO 2533) at {:g} m", elevation_m);
+  else if (sources.pressure_is_sea_level)
+    basis.pressure_from =
+        fmt::format("{}, reduced to sea level, brought to {:g} m", probe(sources.pressure), elevation_m);
+  else
+    basis.pressure_from = probe(sources.pressure);
+}
+
 Ambient ambient_of(const config::Settings& settings, std::size_t room, const AmbientSources& sources,
                    const SensorStates& states, Monotonic now) {
   Ambient ambient;

@@ -36,6 +36,12 @@ using SensorStates = std::vector<std::vector<SensorState>>;
 /// barometer, else (pressure) the standard atmosphere at the site's elevation.
 [[nodiscard]] AmbientSources resolve_ambient(const config::Settings& settings, std::size_t room);
 
+/// "room/sensor".
+[[nodiscard]] std::string name_of(const config::Settings& settings, SensorRef at);
+/// Writes into a basis, in words, where the ambient inputs of a room come from.
+void describe_sources(const config::Settings& settings, std::size_t room, const AmbientSources& sources,
+                      ReadingBasis& basis);
+
 /// Forms the ambient conditions. A lost input is replaced and its uncertainty widened, never silently:
 /// temperature by its last value (1 K, growing by 1 K an hour up to the assumed one's), humidity by 50 % ± 50 %
 /// (rectangular), pressure by the standard atmosphere with 8 hPa of weather.

@@ -29,41 +29,42 @@ compensation::Calibration widened_by_drift(const config::CellSettings& cell, con
   return widened;
 }
 
-void note_dead_cell(const config::CellSettings& cell, const compensation::Calibration& calibration, double signal_V,
-                    const ChannelState* state, std::vector<Reason>& reasons) {
-  if (signal_V > calibration.zero.value.si() + cell.dead_below.si()) return;
+void note_dead_cell(const config::CellSettings& cell, const compensation::Calibration& calibration,
+                    const OxygenInputs& inputs, std::vector<Reason>& reasons) {
+  if (*inputs.si > calibration.zero.value.si() + cell.dead_below.si()) return;
   reasons.push_back({Status::out_of_specification, "signal near zero: dead cell, or no oxygen"});
-  if (state && state->zeros_in_a_row >= zeros_of_a_short)
+  if (inputs.zeros_in_a_row >= zeros_of_a_short)
     reasons.push_back({Status::maintenance_required, "exactly zero without noise: shorted cell, or no oxygen"});
 }
 
 /// Ambient inputs that were lost make the reading uncertain, not bad: it is used, with a wider uncertainty.
-void finish(GasReading& reading, const Ambient& ambient) {
-  reading.reasons.insert(reading.reasons.end(), ambient.reasons.begin(), ambient.reasons.end());
+void finish(GasReading& reading, const std::vector<Reason>& gas_reasons) {
+  reading.reasons.insert(reading.reasons.end(), gas_reasons.begin(), gas_reasons.end());
   reading.status = alarms::gravest(reading.reasons);
 }
 
 } // namespace
 
-GasReading oxygen_reading(const config::Sensor& sensor, const JudgedChannel& input, const ChannelState* state,
-                          const std::optional<ActiveCalibration>& calibration, const Ambient& ambient, WallTime wall) {
+GasReading oxygen_reading(const ReadingBasis& basis, const OxygenInputs& inputs, WallTime at) {
   GasReading reading;
-  reading.reasons = input.reasons;
-  reading.status = input.status;
-  if (!input.si) return reading;
+  reading.reasons = inputs.signal_reasons;
+  if (!inputs.si) {
+    reading.status = alarms::gravest(reading.reasons);
+    return reading;
+  }
   tl::expected<compensation::OxygenReading, compensation::ReadingError> oxygen =
       tl::unexpected(compensation::ReadingError{"not calibrated: calibrate this cell before relying on it"});
-  if (!sensor.cell) {
+  if (!basis.cell) {
     oxygen =
-        compensation::from_fraction({DryFraction::from_si(*input.si), input.u_si}, sensor.reports_dry, ambient.gas);
+        compensation::from_fraction({DryFraction::from_si(*inputs.si), inputs.u_si}, basis.reports_dry, inputs.gas);
   } else {
-    reading.raw_V = input.si;
-    if (calibration) {
-      const auto in_force = widened_by_drift(*sensor.cell, *calibration, wall);
+    reading.raw_V = inputs.si;
+    if (basis.calibration) {
+      const auto in_force = widened_by_drift(*basis.cell, *basis.calibration, at);
       oxygen =
-          compensation::read_oxygen(sensor.cell->cell, in_force, {Signal::from_si(*input.si), input.u_si}, ambient.gas);
-      if (sensor.cell->cell.model != compensation::CellModel::nernst)
-        note_dead_cell(*sensor.cell, in_force, *input.si, state, reading.reasons);
+          compensation::read_oxygen(basis.cell->cell, in_force, {Signal::from_si(*inputs.si), inputs.u_si}, inputs.gas);
+      if (basis.cell->cell.model != compensation::CellModel::nernst)
+        note_dead_cell(*basis.cell, in_force, inputs, reading.reasons);
     }
   }
   if (!oxygen) {
@@ -72,7 +73,7 @@ GasReading oxygen_reading(const config::Sensor& sensor, const JudgedChannel& inp
     return reading;
   }
   reading.oxygen = *oxygen;
-  finish(reading, ambient);
+  finish(reading, inputs.gas_reasons);
   return reading;
 }
 
@@ -93,7 +94,7 @@ GasReading carbon_dioxide_reading(const config::Sensor& sensor, const JudgedChan
     return reading;
   }
   reading.carbon_dioxide = *corrected;
-  finish(reading, ambient);
+  finish(reading, ambient.reasons);
   return reading;
 }
 

@@ -7,12 +7,6 @@
 
 namespace oxherd::daemon {
 
-/// The calibration in force for a cell, with its civil time when that is known.
-struct ActiveCalibration {
-  compensation::Calibration calibration;
-  std::optional<WallTime> at;
-};
-
 /// What one gas sensor says now, ready for record and alarm.
 struct GasReading {
   std::optional<compensation::OxygenReading> oxygen; ///< absent when bad
@@ -21,13 +15,13 @@ struct GasReading {
   bool awaited = false; ///< just started: its first sample may still come, so it is not yet a fault that votes
   alarms::Status status = alarms::Status::failure;
   std::vector<alarms::Reason> reasons;
+  SharedInputs inputs; ///< of an oxygen reading
 };
 
 /// Oxygen from a cell's signal or a transmitter's fraction. A signal at or near zero is "dead cell or no oxygen": both
-/// explanations stand, so the value is kept, marked out of specification, and trips a low alarm.
-[[nodiscard]] GasReading oxygen_reading(const config::Sensor& sensor, const JudgedChannel& input,
-                                        const ChannelState* state, const std::optional<ActiveCalibration>& calibration,
-                                        const Ambient& ambient, WallTime wall);
+/// explanations stand, so the value is kept, marked out of specification, and trips a low alarm. A pure function of its
+/// arguments: the live pipeline and a later re-derivation of recorded inputs give the same bits.
+[[nodiscard]] GasReading oxygen_reading(const ReadingBasis& basis, const OxygenInputs& inputs, WallTime at);
 
 /// CO2, corrected to the room's pressure and temperature when the probe does not do so itself.
 [[nodiscard]] GasReading carbon_dioxide_reading(const config::Sensor& sensor, const JudgedChannel& input,

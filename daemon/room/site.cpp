@@ -32,15 +32,31 @@ SampleRecord sample_record(const config::Room& room, const config::Sensor& senso
   return record;
 }
 
+SharedBasis basis_of(const config::Settings& settings, SensorRef at, const AmbientSources& ambient,
+                     const Calibrations& calibrations) {
+  const auto& sensor = settings.rooms[at.room].sensors[at.sensor];
+  if (!point_of(sensor, Measurand::oxygen)) return nullptr;
+  ReadingBasis basis;
+  basis.cell = sensor.cell;
+  basis.reports_dry = sensor.reports_dry;
+  const auto found = calibrations.find(name_of(settings, at));
+  if (sensor.cell && found != calibrations.end()) basis.calibration = found->second;
+  describe_sources(settings, at.room, ambient, basis);
+  return std::make_shared<const ReadingBasis>(std::move(basis));
+}
+
 } // namespace
 
-Site::Site(config::Settings settings, Calibrations calibrations, Monotonic now, WallTime wall)
-    : settings_{std::move(settings)}, calibrations_{std::move(calibrations)}, started_{now} {
+Site::Site(config::Settings settings, const Calibrations& calibrations, Monotonic now, WallTime wall)
+    : settings_{std::move(settings)}, started_{now} {
   for (std::size_t r = 0; r < settings_.rooms.size(); ++r) {
     const auto& room = settings_.rooms[r];
     sensors_.emplace_back(room.sensors.size());
     rooms_.push_back(RoomState{resolve_ambient(settings_, r), RoomAlarms{room, settings_.site, now, wall}, {}, {}});
     rooms_.back().gas.resize(room.sensors.size());
+    auto& bases = bases_.emplace_back();
+    for (std::size_t s = 0; s < room.sensors.size(); ++s)
+      bases.push_back(basis_of(settings_, {r, s}, rooms_.back().ambient, calibrations));
   }
 }
 
@@ -116,14 +132,17 @@ GasReading Site::gas_reading(SensorRef at, const Ambient& ambient, Monotonic now
 }
 
 GasReading Site::judged_gas(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const {
-  const auto& room = settings_.rooms[at.room];
-  const auto& sensor = room.sensors[at.sensor];
+  const auto& sensor = settings_.rooms[at.room].sensors[at.sensor];
   const auto& state = sensors_[at.room][at.sensor];
   if (const auto point = point_of(sensor, Measurand::oxygen)) {
-    const auto found = calibrations_.find(room.name + "/" + sensor.name);
-    const auto calibration = found == calibrations_.end() ? std::nullopt : std::optional{found->second};
-    const auto* channel = *point < state.channels.size() ? &state.channels[*point] : nullptr;
-    return oxygen_reading(sensor, judge(sensor, state, *point, now), channel, calibration, ambient, wall);
+    auto judged = judge(sensor, state, *point, now);
+    const int zeros = *point < state.channels.size() ? state.channels[*point].zeros_in_a_row : 0;
+    const auto inputs = std::make_shared<const OxygenInputs>(OxygenInputs{judged.si, judged.u_si, zeros, ambient.gas,
+                                                                          std::move(judged.reasons), ambient.reasons,
+                                                                          other_reasons(at, now)});
+    auto reading = oxygen_reading(*bases_[at.room][at.sensor], *inputs, wall);
+    reading.inputs = inputs;
+    return reading;
   }
   const auto point = point_of(sensor, Measurand::carbon_dioxide);
   return carbon_dioxide_reading(sensor, judge(sensor, state, *point, now), ambient);
@@ -199,6 +218,19 @@ std::optional<Site::Acted> Site::act(const std::string& room, const std::string&
   return std::nullopt;
 }
 
+std::vector<alarms::Reason> Site::other_reasons(SensorRef at, Monotonic now) const {
+  const auto& sensor = settings_.rooms[at.room].sensors[at.sensor];
+  std::vector<alarms::Reason> reasons;
+  for (const auto measurand : {Measurand::temperature, Measurand::humidity, Measurand::pressure}) {
+    const auto point = point_of(sensor, measurand);
+    if (!point) continue;
+    for (const auto& reason : judge(sensor, sensors_[at.room][at.sensor], *point, now).reasons)
+      if (std::none_of(reasons.begin(), reasons.end(), [&](const auto& r) { return r.text == reason.text; }))
+        reasons.push_back(reason);
+  }
+  return reasons;
+}
+
 ReadingRecord Site::reading_record(SensorRef at, Monotonic now, WallTime wall) const {
   const auto& room = settings_.rooms[at.room];
   const auto& sensor = room.sensors[at.sensor];
@@ -212,17 +244,16 @@ ReadingRecord Site::reading_record(SensorRef at, Monotonic now, WallTime wall) c
     const auto judged = judge(sensor, sensors_[at.room][at.sensor], *point, now);
     value = judged.si;
     u = judged.u_si;
-    for (const auto& reason : judged.reasons)
-      if (std::none_of(record.reasons.begin(), record.reasons.end(),
-                       [&](const auto& r) { return r.text == reason.text; }))
-        record.reasons.push_back(reason);
   };
+  record.reasons = other_reasons(at, now);
   take_ambient(Measurand::temperature, record.temperature_K, record.u_temperature_K);
   take_ambient(Measurand::humidity, record.humidity, record.u_humidity);
   take_ambient(Measurand::pressure, record.pressure_Pa, record.u_pressure_Pa);
   if (const auto& gas = rooms_[at.room].gas[at.sensor]) {
     record.oxygen = gas->oxygen;
     record.raw_V = gas->raw_V;
+    record.inputs = gas->inputs;
+    record.basis = bases_[at.room][at.sensor];
     if (gas->carbon_dioxide) {
       record.carbon_dioxide = gas->carbon_dioxide->value.si();
       record.u_carbon_dioxide = gas->carbon_dioxide->u_si;

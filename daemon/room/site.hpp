@@ -35,7 +35,7 @@ using Calibrations = std::map<std::string, ActiveCalibration>;
 /// clock; the same polls, ticks and acts at the same times give the same records. Used from the decision thread only.
 class Site {
 public:
-  Site(config::Settings settings, Calibrations calibrations, Monotonic now, WallTime wall);
+  Site(config::Settings settings, const Calibrations& calibrations, Monotonic now, WallTime wall);
 
   /// Takes over alarms and the journal's last sequence number from the last run.
   /// @return the remembered alarms that this configuration no longer has although they were active
@@ -80,13 +80,15 @@ private:
 
   [[nodiscard]] GasReading gas_reading(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const;
   [[nodiscard]] GasReading judged_gas(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const;
+  /// What is wrong with the ambient points of a sensor, each thing once.
+  [[nodiscard]] std::vector<alarms::Reason> other_reasons(SensorRef at, Monotonic now) const;
   void refresh(std::size_t room, Monotonic now, WallTime wall);
   void evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime wall, Outcome& outcome);
   void publish(std::size_t room, std::vector<AlarmOutcome> changes, Monotonic now, WallTime wall, Outcome& outcome);
   [[nodiscard]] ReadingRecord reading_record(SensorRef at, Monotonic now, WallTime wall) const;
 
   config::Settings settings_;
-  Calibrations calibrations_;
+  std::vector<std::vector<SharedBasis>> bases_; ///< by room and sensor; null for sensors that measure no oxygen
   SensorStates sensors_;
   std::vector<RoomState> rooms_;
   Monotonic started_;

@@ -18,6 +18,23 @@ using boost::system::error_code;
 /// How long an orderly stop waits for the relays to confirm that they dropped.
 constexpr std::chrono::milliseconds stop_patience{1500};
 
+template <class Named> bool has(const std::vector<Named>& all, const std::string& name) {
+  return std::any_of(all.begin(), all.end(), [&](const Named& one) { return one.name == name; });
+}
+
+/// Tells the sinks of the rooms and alarms that the next settings no longer have.
+void announce_removed(const config::Settings& before, const config::Settings& next, const Sinks& sinks) {
+  for (const auto& room : before.rooms) {
+    const auto kept = std::find_if(next.rooms.begin(), next.rooms.end(),
+                                   [&](const config::Room& other) { return other.name == room.name; });
+    for (Sink* sink : sinks.all()) {
+      if (kept == next.rooms.end()) sink->removed(room.name, {});
+      for (const auto& alarm : room.alarms)
+        if (kept == next.rooms.end() || !has(kept->alarms, alarm.name)) sink->removed(room.name, alarm.name);
+    }
+  }
+}
+
 } // namespace
 
 void Daemon::wait_for_signal() {
@@ -85,9 +102,10 @@ void Daemon::adopt(config::Settings next) {
       const auto wall = wall_now();
       Site site{std::move(next), std::move(in_force), now, wall};
       site.continue_from(site_, now, wall);
+      if (new_broker) sinks_ = make_sinks(site.settings());
+      announce_removed(site_.settings(), site.settings(), sinks_);
       site_ = std::move(site);
       outputs_ = OutputKeeper{site_.settings()};
-      if (new_broker) sinks_ = make_sinks(site_.settings());
       announce_all(now, wall);
       start_buses();
       log::info("reloaded: watching {} rooms", site_.settings().rooms.size());

@@ -61,6 +61,8 @@ ReadingRow flattened(const ReadingRecord& reading) {
   row.carbon_dioxide = reading.carbon_dioxide;
   row.u_carbon_dioxide = beside(reading.carbon_dioxide, reading.u_carbon_dioxide);
   for (const auto& reason : reading.reasons) (row.reasons += row.reasons.empty() ? "" : "; ") += reason.text;
+  row.inputs = reading.inputs;
+  row.basis = reading.basis;
   return row;
 }
 
@@ -83,7 +85,9 @@ tl::expected<Measurements, DbError> Measurements::prepared(Database database) {
   }
   Statements statements{std::move(made[0]), std::move(made[1]), std::move(made[2]), std::move(made[3]),
                         std::move(made[4]), std::move(made[5]), std::move(made[6]), std::move(made[7])};
-  return Measurements{std::move(database), std::move(statements)};
+  auto oxygen_inputs = OxygenInputWriter::prepared(database);
+  if (!oxygen_inputs) return tl::unexpected(oxygen_inputs.error());
+  return Measurements{std::move(database), std::move(statements), std::move(*oxygen_inputs)};
 }
 
 tl::expected<Measurements, DbError> Measurements::open(const std::filesystem::path& state_dir) {
@@ -105,6 +109,7 @@ tl::expected<void, DbError> Measurements::write(std::span<const Queued<Measureme
   if (!done) { // ids given in the transaction that was rolled back do not exist
     sensors_.clear();
     channels_.clear();
+    oxygen_inputs_.forget();
   }
   return done;
 }
@@ -187,8 +192,10 @@ tl::expected<void, DbError> Measurements::insert(const ReadingRow& row) {
   const auto done =
       (row.reasons.empty() ? insert.bind_null(position) : insert.bind(position, std::string_view{row.reasons})).run();
   if (!done) return done;
-  mark(reading_marks_, row.at, database_.last_rowid());
-  return {};
+  const std::int64_t reading = database_.last_rowid();
+  mark(reading_marks_, row.at, reading);
+  if (!row.inputs || !row.basis) return {};
+  return oxygen_inputs_.insert(database_, reading, *row.inputs, row.basis);
 }
 
 tl::expected<std::int64_t, DbError> Measurements::prune(const Cutoffs& cutoffs) {
@@ -212,12 +219,15 @@ tl::expected<std::int64_t, DbError> Measurements::prune_table(std::string_view t
   auto transaction = Transaction::begin(database_);
   if (!transaction) return tl::unexpected(transaction.error());
   // Rows of one minute lie between the two rowids of its mark, possibly among others when the clock was set back.
-  const auto removed = database_.run(fmt::format("DELETE FROM {0} WHERE rowid IN (SELECT rowid FROM {0} WHERE rowid "
-                                                 "BETWEEN {1} AND {2} AND at >= {3} AND at < {4} "
-                                                 "LIMIT {5})",
-                                                 table, span.first, span.last, minute * 60000, (minute + 1) * 60000,
-                                                 rows_pruned_at_once));
-  if (!removed) return tl::unexpected(removed.error());
+  const std::string rows_to_go =
+      fmt::format("(SELECT rowid FROM {} WHERE rowid BETWEEN {} AND {} AND at >= {} AND at < {} LIMIT {})", table,
+                  span.first, span.last, minute * 60000, (minute + 1) * 60000, rows_pruned_at_once);
+  if (table == "reading") // what belongs to a reading goes with it
+    for (const std::string_view part : {"oxygen_input", "rederived"})
+      if (auto done = database_.run(fmt::format("DELETE FROM {} WHERE reading IN {}", part, rows_to_go)); !done)
+        return tl::unexpected(done.error());
+  if (auto done = database_.run(fmt::format("DELETE FROM {} WHERE rowid IN {}", table, rows_to_go)); !done)
+    return tl::unexpected(done.error());
   const std::int64_t rows = database_.changes();
   if (rows < rows_pruned_at_once)
     if (auto done = database_.run(fmt::format("DELETE FROM {}_mark WHERE minute = {}", table, minute)); !done)

@@ -5,6 +5,7 @@
 #include <span>
 #include <unordered_map>
 
+#include "daemon/store/oxygen_inputs.hpp"
 #include "daemon/store/queue.hpp"
 #include "daemon/store/sqlite.hpp"
 
@@ -38,8 +39,8 @@ private:
     std::int64_t first, last;
   };
   using Marks = std::map<std::int64_t, Span>; ///< by minute
-  Measurements(Database database, Statements statements)
-      : database_{std::move(database)}, statements_{std::move(statements)} {}
+  Measurements(Database database, Statements statements, OxygenInputWriter oxygen_inputs)
+      : database_{std::move(database)}, statements_{std::move(statements)}, oxygen_inputs_{std::move(oxygen_inputs)} {}
   [[nodiscard]] static tl::expected<Measurements, DbError> prepared(Database database);
   [[nodiscard]] tl::expected<void, DbError> write_rows(std::span<const Queued<MeasurementRow>> rows);
   [[nodiscard]] tl::expected<void, DbError> insert(const SampleRecord& sample);
@@ -50,6 +51,7 @@ private:
 
   Database database_;
   Statements statements_;
+  OxygenInputWriter oxygen_inputs_;
   std::unordered_map<std::string, std::int64_t> sensors_, channels_; ///< known ids, forgotten after a rollback
   Marks sample_marks_, reading_marks_;                               ///< of the transaction at work
 };

@@ -23,6 +23,8 @@ struct ReadingRow {
   std::optional<double> temperature_K, u_temperature_K, humidity, u_humidity, pressure_Pa, u_pressure_Pa;
   std::optional<double> carbon_dioxide, u_carbon_dioxide;
   std::string reasons; ///< "; " between them; empty when there is none
+  SharedInputs inputs; ///< of oxygen, null for other readings
+  SharedBasis basis;
 };
 [[nodiscard]] ReadingRow flattened(const ReadingRecord& reading);
 

@@ -11,56 +11,11 @@
 #include <fmt/core.h>
 
 #include "daemon/log.hpp"
+#include "daemon/store/schema_steps.hpp"
 #include "daemon/time_text.hpp"
 
 namespace oxherd::daemon::store {
 namespace {
-
-// Times are UTC, milliseconds since 1970-01-01, without leap seconds. Values are SI. States and statuses are the words
-// that alarms::name_of gives.
-constexpr std::string_view journal_steps[] = {R"sql(
-CREATE TABLE journal(
-  sequence INTEGER PRIMARY KEY, at INTEGER NOT NULL, room TEXT NOT NULL, alarm TEXT NOT NULL, event TEXT NOT NULL,
-  from_state TEXT NOT NULL, to_state TEXT NOT NULL, cause TEXT NOT NULL, author TEXT NOT NULL, comment TEXT NOT NULL,
-  priority TEXT NOT NULL, value REAL, expanded REAL, limit_value REAL, unit TEXT NOT NULL, message TEXT NOT NULL
-) STRICT;
-CREATE TABLE alarm_state(
-  room TEXT NOT NULL, alarm TEXT NOT NULL, beneath TEXT NOT NULL, present INTEGER NOT NULL,
-  tripped_while_suppressed INTEGER NOT NULL, since INTEGER NOT NULL, shelved_until INTEGER,
-  out_of_service_until INTEGER, PRIMARY KEY(room, alarm)
-) STRICT, WITHOUT ROWID;
-CREATE TABLE calibration(
-  id INTEGER PRIMARY KEY, at INTEGER NOT NULL, room TEXT NOT NULL, sensor TEXT NOT NULL, serial TEXT NOT NULL,
-  author TEXT NOT NULL, comment TEXT NOT NULL, zero_V REAL NOT NULL, u_zero_V REAL NOT NULL
-) STRICT;
-CREATE TABLE calibration_point(
-  calibration INTEGER NOT NULL REFERENCES calibration(id), point TEXT NOT NULL CHECK(point IN ('span', 'low')),
-  signal_V REAL NOT NULL, u_signal_V REAL NOT NULL, oxygen REAL NOT NULL, u_oxygen REAL NOT NULL,
-  temperature_K REAL NOT NULL, u_temperature_K REAL NOT NULL, humidity REAL NOT NULL, u_humidity REAL NOT NULL,
-  humidity_temperature_K REAL, u_humidity_temperature_K REAL, pressure_Pa REAL NOT NULL, u_pressure_Pa REAL NOT NULL,
-  PRIMARY KEY(calibration, point)
-) STRICT, WITHOUT ROWID;
-)sql"};
-
-constexpr std::string_view measurements_steps[] = {R"sql(
-CREATE TABLE sensor(
-  id INTEGER PRIMARY KEY, room TEXT NOT NULL, name TEXT NOT NULL, UNIQUE(room, name)
-) STRICT;
-CREATE TABLE channel(
-  id INTEGER PRIMARY KEY, sensor INTEGER NOT NULL REFERENCES sensor(id), measurand TEXT NOT NULL,
-  UNIQUE(sensor, measurand)
-) STRICT;
-CREATE TABLE sample(
-  at INTEGER NOT NULL, channel INTEGER NOT NULL, si REAL, raw REAL, status TEXT NOT NULL, fault TEXT
-) STRICT;
-CREATE TABLE reading(
-  at INTEGER NOT NULL, sensor INTEGER NOT NULL, status TEXT NOT NULL, oxygen REAL, u_oxygen REAL, oxygen_wet REAL,
-  u_oxygen_wet REAL, po2_Pa REAL, u_po2_Pa REAL, raw_V REAL, temperature_K REAL, u_temperature_K REAL, humidity REAL,
-  u_humidity REAL, pressure_Pa REAL, u_pressure_Pa REAL, carbon_dioxide REAL, u_carbon_dioxide REAL, reasons TEXT
-) STRICT;
-CREATE TABLE sample_mark(minute INTEGER PRIMARY KEY, first INTEGER NOT NULL, last INTEGER NOT NULL) STRICT;
-CREATE TABLE reading_mark(minute INTEGER PRIMARY KEY, first INTEGER NOT NULL, last INTEGER NOT NULL) STRICT;
-)sql"};
 
 /// Up to this size a file is checked whole at start, in under two seconds; beyond it its schema only, because a start
 /// must not keep the alarms waiting for minutes. A page found damaged at work is dealt with then.

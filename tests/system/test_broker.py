@@ -1,6 +1,8 @@
 """MQTT as an outside reader sees it: mosquitto and mosquitto_sub, neither of them ours."""
 
 import json
+import re
+import signal
 import subprocess
 import unittest
 
@@ -59,6 +61,27 @@ class Broker(unittest.TestCase):
         self.assertEqual(self.read("oxherd/larkfield/status"), ["online"])
         self.assertEqual(plant.daemon.end(), 0)
         self.assertEqual(self.read("oxherd/larkfield/status"), ["offline"], "said before an orderly stop")
+
+    def test_what_a_reload_takes_away_is_taken_away_at_the_broker_too(self):
+        plant = self.plant
+        plant.start_broker()
+        plant.start_site("--speed", 1, "--story", "quiet")
+        plant.start_daemon()
+
+        def retained():
+            done = subprocess.run(["mosquitto_sub", "-h", "127.0.0.1", "-p", str(plant.mqtt_port), "-t", "#",
+                                   "--retained-only", "-F", "%t", "-W", "1"], capture_output=True, text=True)
+            return {topic.removeprefix("oxherd/larkfield/") for topic in done.stdout.split()}
+        gone = {"bay-3/state", "bay-3/alarms/high-co2", "bay-3/alarms/not-monitored", "cryo-annexe/alarms/high-oxygen"}
+        wait_for("every alarm and room to be there", lambda: gone <= retained())
+        wait_for("quiet alarms", lambda: all(plant.room(r)["monitored"] for r in ("bay-3", "cryo-annexe")))
+        before = retained()
+        plant.write_config(lambda text: re.sub(r"(?s)\[room\.cryo-annexe\.alarm\.high-oxygen\].*?(?=\n\[|\n# -)", "",
+                                               re.sub(r"(?s)\[room\.bay-3[].].*?(?=\n\[output|\n# ---|\Z)", "", text)))
+        plant.daemon.kill(signal.SIGHUP)
+        plant.daemon.wait_for_text("reloaded: watching 3 rooms")
+        wait_for("the topics to go", lambda: not gone & retained())
+        self.assertEqual(before - retained(), gone, "and nothing else")
 
 
 if __name__ == "__main__":

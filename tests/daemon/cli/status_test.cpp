@@ -83,6 +83,19 @@ TEST(Status, ShowsValuesQualityAndAge) {
   EXPECT_EQ(daemon.requests(), std::vector<std::string>{R"({"command":"status"})"});
 }
 
+TEST(Status, TellsALostGasFromOneThatTheRoomHasNoSensorFor) {
+  auto bay = room_named("bay-3");
+  bay.erase("dry_fraction");
+  bay.erase("co2_fraction");
+  bay["sensors"][0]["measures"] = {"carbon-dioxide"};
+  auto annexe = room_named("cryo-annexe");
+  annexe.erase("dry_fraction");
+  FakeDaemon daemon{{site_with(json::array({bay, annexe})).dump() + '\n'}};
+  const auto got = run_words({"status", "--state-dir", daemon.dir()});
+  EXPECT_NE(got.out.find("bay-3 (occupied)\n  oxygen not measured here; CO2 unknown; "), std::string::npos) << got.out;
+  EXPECT_NE(got.out.find("cryo-annexe (occupied)\n  oxygen unknown; CO2 420 ppm; "), std::string::npos) << got.out;
+}
+
 TEST(Status, ShowsTheWorstRoomFirst) {
   auto alarmed = room_named("pear-store-2");
   alarmed["alarms"].push_back(alarm_in("pear-store-2", "unacknowledged", true));

@@ -1,0 +1,181 @@
+#include "daemon/store/basis_text.hpp"
+
+#include <stdexcept>
+
+#include <nlohmann/json.hpp>
+
+namespace oxherd::daemon::store {
+namespace {
+
+using nlohmann::json;
+using namespace compensation;
+
+constexpr int format_version = 1;
+
+template <class Q> json pair_of(const Uncertain<Q>& value) { return json::array({value.value.si(), value.u_si}); }
+template <class Q> void read_pair(const json& from, Uncertain<Q>& out) {
+  out = {Q::from_si(from.at(0).get<double>()), from.at(1).get<double>()};
+}
+
+json gas_json(const GasConditions& gas) {
+  json out{{"temperature", pair_of(gas.temperature)},
+           {"humidity", pair_of(gas.humidity)},
+           {"pressure", pair_of(gas.pressure)}};
+  if (gas.humidity_temperature) out["humidity_temperature"] = pair_of(*gas.humidity_temperature);
+  return out;
+}
+GasConditions gas_from(const json& from) {
+  GasConditions gas;
+  read_pair(from.at("temperature"), gas.temperature);
+  read_pair(from.at("humidity"), gas.humidity);
+  read_pair(from.at("pressure"), gas.pressure);
+  if (const auto own = from.find("humidity_temperature"); own != from.end())
+    read_pair(*own, gas.humidity_temperature.emplace());
+  return gas;
+}
+
+json point_json(const CalibrationPoint& point) {
+  json out{{"signal", pair_of(point.signal)}, {"oxygen", pair_of(point.oxygen)}, {"gas", gas_json(point.gas)}};
+  if (point.reference_air) out["reference_air"] = gas_json(*point.reference_air);
+  return out;
+}
+CalibrationPoint point_from(const json& from) {
+  CalibrationPoint point;
+  read_pair(from.at("signal"), point.signal);
+  read_pair(from.at("oxygen"), point.oxygen);
+  point.gas = gas_from(from.at("gas"));
+  if (const auto air = from.find("reference_air"); air != from.end()) point.reference_air = gas_from(*air);
+  return point;
+}
+
+json calibration_json(const Calibration& calibration) {
+  json out{{"span", point_json(calibration.span)}, {"zero", pair_of(calibration.zero)}};
+  if (calibration.low) out["low"] = point_json(*calibration.low);
+  return out;
+}
+Calibration calibration_from(const json& from) {
+  Calibration calibration;
+  calibration.span = point_from(from.at("span"));
+  read_pair(from.at("zero"), calibration.zero);
+  if (const auto low = from.find("low"); low != from.end()) calibration.low = point_from(*low);
+  return calibration;
+}
+
+constexpr std::pair<CellModel, std::string_view> models[] = {{CellModel::concentration, "concentration"},
+                                                             {CellModel::partial_pressure, "partial-pressure"},
+                                                             {CellModel::mole_fraction, "mole-fraction"},
+                                                             {CellModel::nernst, "nernst"}};
+std::string_view model_word(CellModel model) {
+  for (const auto& [known, word] : models)
+    if (known == model) return word;
+  return "";
+}
+CellModel model_from(const std::string& word) {
+  for (const auto& [model, known] : models)
+    if (known == word) return model;
+  throw std::invalid_argument{"unknown cell model \"" + word + "\""};
+}
+
+json cell_json(const config::CellSettings& cell) {
+  json out{{"model", model_word(cell.cell.model)},
+           {"response_reference", cell.cell.response.reference.si()},
+           {"response", cell.cell.response.coefficients},
+           {"nominal_zero", pair_of(cell.nominal_zero)},
+           {"serial", cell.serial},
+           {"dead_below", cell.dead_below.si()},
+           {"drift_per_month", cell.drift_per_month}};
+  if (const auto& nernst = cell.cell.nernst)
+    out["nernst"] = {{"furnace", pair_of(nernst->furnace)},
+                     {"reference_air", gas_json(nernst->reference_air)},
+                     {"reference_oxygen", pair_of(nernst->reference_oxygen)}};
+  return out;
+}
+config::CellSettings cell_from(const json& from) {
+  config::CellSettings cell;
+  cell.cell.model = model_from(from.at("model").get<std::string>());
+  cell.cell.response.reference = kelvins(from.at("response_reference").get<double>());
+  cell.cell.response.coefficients = from.at("response").get<std::vector<double>>();
+  read_pair(from.at("nominal_zero"), cell.nominal_zero);
+  cell.serial = from.at("serial").get<std::string>();
+  cell.dead_below = Signal::from_si(from.at("dead_below").get<double>());
+  cell.drift_per_month = from.at("drift_per_month").get<double>();
+  if (const auto found = from.find("nernst"); found != from.end()) {
+    NernstCell nernst;
+    read_pair(found->at("furnace"), nernst.furnace);
+    nernst.reference_air = gas_from(found->at("reference_air"));
+    read_pair(found->at("reference_oxygen"), nernst.reference_oxygen);
+    cell.cell.nernst = nernst;
+  }
+  return cell;
+}
+
+ReadingBasis basis_in(const json& from) {
+  if (from.at("version").get<int>() != format_version)
+    throw std::invalid_argument{"written by another version of oxherd"};
+  ReadingBasis basis;
+  basis.reports_dry = from.at("reports_dry").get<bool>();
+  basis.temperature_from = from.at("temperature_from").get<std::string>();
+  basis.humidity_from = from.at("humidity_from").get<std::string>();
+  basis.pressure_from = from.at("pressure_from").get<std::string>();
+  if (const auto cell = from.find("cell"); cell != from.end()) basis.cell = cell_from(*cell);
+  if (const auto found = from.find("calibration"); found != from.end()) {
+    ActiveCalibration active{calibration_from(found->at("values")), {}, found->at("number").get<std::int64_t>()};
+    if (const auto at = found->find("at"); at != found->end())
+      active.at = WallTime{std::chrono::milliseconds{at->get<std::int64_t>()}};
+    basis.calibration = std::move(active);
+  }
+  return basis;
+}
+
+alarms::Status status_from(const std::string& word) {
+  using alarms::Status;
+  for (const auto known : {Status::ok, Status::maintenance_required, Status::out_of_specification,
+                           Status::function_check, Status::failure})
+    if (alarms::name_of(known) == word) return known;
+  throw std::invalid_argument{"unknown status \"" + word + "\""};
+}
+
+} // namespace
+
+std::string basis_text(const ReadingBasis& basis) {
+  json out{{"version", format_version},
+           {"reports_dry", basis.reports_dry},
+           {"temperature_from", basis.temperature_from},
+           {"humidity_from", basis.humidity_from},
+           {"pressure_from", basis.pressure_from}};
+  if (basis.cell) out["cell"] = cell_json(*basis.cell);
+  if (const auto& active = basis.calibration) {
+    out["calibration"] = {{"number", active->number}, {"values", calibration_json(active->calibration)}};
+    if (active->at) out["calibration"]["at"] = active->at->time_since_epoch().count();
+  }
+  return out.dump(-1, ' ', false, json::error_handler_t::replace);
+}
+
+tl::expected<ReadingBasis, std::string> basis_from(std::string_view text) {
+  try {
+    return basis_in(json::parse(text));
+  } catch (const std::exception& error) {
+    return tl::unexpected(std::string{"what the reading rests on cannot be read: "} + error.what());
+  }
+}
+
+std::string reasons_text(const std::vector<alarms::Reason>& reasons) {
+  if (reasons.empty()) return {};
+  json out = json::array();
+  for (const auto& reason : reasons) out.push_back({alarms::name_of(reason.status), reason.text});
+  return out.dump(-1, ' ', false, json::error_handler_t::replace);
+}
+
+tl::expected<std::vector<alarms::Reason>, std::string> reasons_from(std::string_view text) {
+  std::vector<alarms::Reason> reasons;
+  if (text.empty()) return reasons;
+  try {
+    for (const auto& one : json::parse(text))
+      reasons.push_back({status_from(one.at(0).get<std::string>()), one.at(1).get<std::string>()});
+  } catch (const std::exception& error) {
+    return tl::unexpected(std::string{"the reasons of the reading cannot be read: "} + error.what());
+  }
+  return reasons;
+}
+
+} // namespace oxherd::daemon::store
