@@ -6,8 +6,8 @@
 namespace oxherd::daemon::site_test {
 
 using alarms::State;
-using testing::Annexe;
-using testing::transitions;
+using annexe_testing::Annexe;
+using annexe_testing::transitions;
 using namespace std::chrono_literals;
 
 TEST(Site, ReadsTheTrueFractionThroughAFallingBarometer) {
