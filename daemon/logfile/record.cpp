@@ -26,7 +26,7 @@ std::string record_json(const Recipe& recipe, const Correction& correction, cons
       .json("input", file_json(summary.input, summary.bytes_in, summary.input_sha256));
   if (summary.ambient)
     out.json("second_file", file_json(summary.ambient->name, summary.ambient->bytes, summary.ambient->sha256));
-  return out
+  return out.json("output", file_json(summary.output, summary.bytes_out, summary.output_sha256))
       .json(
           "recipe",
           JsonObject{}.text("file", recipe.name).text("sha256", sha256_of(recipe.text)).text("text", recipe.text).str())

@@ -86,7 +86,7 @@ std::string summary_text(const Summary& summary) {
                        summary.least->value * 100.0, summary.least->line, summary.greatest->value * 100.0,
                        summary.greatest->line, summary.u_greatest * 100.0);
   for (const auto& warning : summary.warnings) out += warning + '\n';
-  if (summary.seconds > 0.0)
+  if (summary.seconds >= 1.0) // a rate of less says nothing
     out += fmt::format("{:.1f} MB in {:.1f} s, {:.0f} MB/s\n", static_cast<double>(summary.bytes_in) / 1e6,
                        summary.seconds, static_cast<double>(summary.bytes_in) / 1e6 / summary.seconds);
   return out;
