@@ -15,6 +15,7 @@ constexpr std::array<std::string_view, 12> months{"january",   "february", "marc
                                                   "may",       "june",     "july",     "august",
                                                   "september", "october",  "november", "december"};
 constexpr std::string_view conversions = "YymdeHIMSfpbBjz%";
+constexpr char whole_second = 's'; ///< %S of a pattern that has %f
 constexpr double epoch_s_max = 253402300800.0; // the year 10000
 
 bool digit_at(std::string_view text, std::size_t i) { return i < text.size() && text[i] >= '0' && text[i] <= '9'; }
@@ -135,6 +136,10 @@ tl::expected<TimeFormat, std::string> TimeFormat::make(std::string_view text) {
         std::string{"is neither \"iso\", \"epoch-s\" nor \"epoch-ms\", and as a pattern it lacks year, day or hour; "
                     "write for example \"%d.%m.%Y %H:%M:%S\""});
   format.has_offset_ = has("z");
+  // With a %f of its own, the fraction is not %S's to take.
+  if (has("f"))
+    for (auto& token : format.tokens_)
+      if (token.conversion == 'S') token.conversion = whole_second;
   return format;
 }
 
@@ -172,6 +177,7 @@ bool TimeFormat::read_token(Token token, std::string_view& text, Parts& parts) {
     if (!take_digits(text, 1, 2, parts.second)) return false;
     take_optional_fraction(text, parts.ms);
     return true;
+  case whole_second: return take_digits(text, 1, 2, parts.second);
   case 'f': return take_fraction(text, parts.ms);
   case 'b':
   case 'B': return take_month(text, parts.month);

@@ -106,7 +106,7 @@ TEST(ALayout, NamesEveryColumnThatIsNotThereAndTheNearest) {
             std::string::npos);
   EXPECT_NE(what.find("humidity.column: the header of in.csv (line 1) has no column \"RH\""), std::string::npos)
       << what;
-  EXPECT_TRUE(what.starts_with("r.toml:9:10: temperature.column")) << what;
+  EXPECT_TRUE(what.starts_with("r.toml:8:10: temperature.column")) << what;
 }
 
 TEST(ALayout, RefusesANameThatTwoColumnsHave) {
