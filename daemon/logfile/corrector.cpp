@@ -50,25 +50,28 @@ void Corrector::take_time(const Row& row) {
   cell_.use_at(*state_.time);
 }
 
-tl::expected<std::optional<Uncertain<double>>, Failure> Corrector::input(const Row& row, Quantity quantity) {
-  const auto& source = *recipe_->source(quantity);
-  if (source.from == Source::From::constant) return Uncertain<double>{source.constant_si, source.u_si};
+tl::expected<bool, Failure> Corrector::input(const Row& row, Quantity quantity, const Source& source,
+                                             Uncertain<double>& to) {
+  to = {source.constant_si, source.u_si};
+  if (source.from == Source::From::constant) return true;
   FieldValue value;
   if (source.from == Source::From::column) {
     value = fields_.value(row, quantity);
   } else {
-    if (!state_.time) return std::nullopt; // noted already
+    if (!state_.time) return false; // noted already
     const auto near = ambient_->value(quantity, *state_.time);
     if (!near) return tl::unexpected(near.error());
     value = *near;
   }
-  if (value.ok) return Uncertain<double>{value.si, source.u_si};
-  if (source.otherwise) {
-    note(cause_of(quantity, Trouble::assumed), Verdict::uncertain);
-    return Uncertain<double>{source.otherwise->si, source.otherwise->u_si};
+  to.value = value.si;
+  if (value.ok) return true;
+  if (!source.otherwise) {
+    note(cause_of(quantity, value.trouble), Verdict::bad);
+    return false;
   }
-  note(cause_of(quantity, value.trouble), Verdict::bad);
-  return std::nullopt;
+  note(cause_of(quantity, Trouble::assumed), Verdict::uncertain);
+  to = {source.otherwise->si, source.otherwise->u_si};
+  return true;
 }
 
 /// The pressure at the place, from one that a report has reduced to sea level. Its uncertainty is taken over: at a
@@ -80,17 +83,17 @@ Uncertain<Pressure> Corrector::station(Uncertain<double> given) const {
 }
 
 tl::expected<void, Failure> Corrector::correct(const Row& row) {
-  std::array<std::optional<Uncertain<double>>, quantity_count> got;
+  std::array<Uncertain<double>, quantity_count> got;
   bool whole = true;
   for (const auto quantity : all_quantities) {
-    if (!recipe_->source(quantity)) continue;
-    const auto value = input(row, quantity);
-    if (!value) return tl::unexpected(value.error());
-    got[static_cast<std::size_t>(quantity)] = *value;
-    whole = whole && value->has_value();
+    const auto& source = recipe_->source(quantity);
+    if (!source) continue;
+    const auto has = input(row, quantity, *source, got[static_cast<std::size_t>(quantity)]);
+    if (!has) return tl::unexpected(has.error());
+    whole = whole && *has;
   }
   if (!whole || state_.verdict == Verdict::bad) return {};
-  const auto of = [&](Quantity quantity) { return *got[static_cast<std::size_t>(quantity)]; };
+  const auto of = [&](Quantity quantity) { return got[static_cast<std::size_t>(quantity)]; };
   const auto t = of(Quantity::temperature);
   const auto h = of(Quantity::humidity);
   auto& gas = state_.gas;

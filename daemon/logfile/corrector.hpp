@@ -40,7 +40,9 @@ private:
   void note(Cause cause, Verdict verdict);
   [[nodiscard]] bool has_right_shape(const Row& row);
   void take_time(const Row& row);
-  [[nodiscard]] tl::expected<std::optional<Uncertain<double>>, Failure> input(const Row& row, Quantity quantity);
+  /// False when the row has no such value; why is noted.
+  [[nodiscard]] tl::expected<bool, Failure> input(const Row& row, Quantity quantity, const Source& source,
+                                                  Uncertain<double>& to);
   [[nodiscard]] tl::expected<void, Failure> correct(const Row& row);
   void read(Uncertain<double> signal);
   void count(const Row& row);

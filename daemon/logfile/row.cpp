@@ -74,9 +74,10 @@ std::size_t RowSplitter::split(std::string_view text, bool last, Row& row) const
   const char* const begin = text.data();
   const char* const end = begin + text.size();
   const char* at = begin;
+  const char quote = dialect_.quote;
   while (true) {
     const char* const field = at;
-    if (at != end && *at == dialect_.quote && dialect_.quote != 0) return split_quoted(text, last, row);
+    if (at != end && *at == quote && quote != 0) return split_quoted(text, last, row);
     while (at != end && !stops_[static_cast<unsigned char>(*at)]) ++at;
     row.fields.push_back({offset(begin, field), offset(begin, at)});
     if (at == end) return last && !text.empty() ? finish(text, text.size(), false, row) : 0;

@@ -15,7 +15,7 @@ constexpr std::array<std::string_view, 12> months{"january",   "february", "marc
                                                   "may",       "june",     "july",     "august",
                                                   "september", "october",  "november", "december"};
 constexpr std::string_view conversions = "YymdeHIMSfpbBjz%";
-constexpr char whole_second = 's'; ///< %S of a pattern that has %f
+constexpr char whole_second = 's';             ///< %S of a pattern that has %f
 constexpr double epoch_s_max = 253402300800.0; // the year 10000
 
 bool digit_at(std::string_view text, std::size_t i) { return i < text.size() && text[i] >= '0' && text[i] <= '9'; }

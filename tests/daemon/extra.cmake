@@ -6,5 +6,5 @@ target_link_libraries(daemon_tests PRIVATE oxherd_logfile rapidcheck)
 # The program itself: standard input and output, memory that does not grow, and a second calculation of the same file.
 find_package(Python3 REQUIRED COMPONENTS Interpreter)
 add_test(NAME daemon.correct_program COMMAND ${Python3_EXECUTABLE} ${CMAKE_CURRENT_LIST_DIR}/daemon/logfile/program.py
-                                             $<TARGET_FILE:oxherd> ${PROJECT_SOURCE_DIR})
+                                             $<TARGET_FILE:oxherd> ${PROJECT_SOURCE_DIR} "${OXHERD_SANITIZE}")
 set_tests_properties(daemon.correct_program PROPERTIES TIMEOUT 120)

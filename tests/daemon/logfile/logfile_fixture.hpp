@@ -44,8 +44,8 @@ column = "p"
 unit = "kPa"
 )";
 inline constexpr const char* plain_header = "time,mV,T,RH,p\n";
-/// Corrected by a second implementation (the same equations in Python, GUM equation (10) by its `uncertainties` module):
-/// 20.407029512 % with a standard uncertainty of 0.065962404 %.
+/// Corrected by a second implementation (the same equations in Python, GUM equation (10) by its `uncertainties`
+/// module): 20.407029512 % with a standard uncertainty of 0.065962404 %.
 inline constexpr const char* plain_row = "2026-03-02T06:00:00Z,11.9,12.2,88,93.87\n";
 
 inline std::string plain_recipe(const std::string& more = "") {
