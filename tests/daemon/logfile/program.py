@@ -148,7 +148,7 @@ class Correct(unittest.TestCase):
     def test_stops_in_order_when_it_is_told_to(self):
         """A pipe that stays open: the program works on it until the signal comes, and leaves no half file."""
         child = subprocess.Popen([OXHERD, "correct", "-", "-o", self.path("out.csv"), "--recipe", self.recipe],
-                                 stdin=subprocess.PIPE, stderr=subprocess.PIPE)
+                                 stdin=subprocess.PIPE, stderr=subprocess.PIPE, bufsize=0)
         row = b"2026-03-02T06:00:00Z,11.9,12.2,88,93.87\n" * 1000
         child.stdin.write(HEADER.encode())
         for _ in range(100):  # four buffers: it is writing by then
@@ -157,10 +157,9 @@ class Correct(unittest.TestCase):
         try:
             for _ in range(100):
                 child.stdin.write(row)
-            child.stdin.close()
         except BrokenPipeError:
             pass
-        child.stdin = None
+        child.stdin.close()
         _, words = child.communicate(timeout=60)
         self.assertEqual(child.returncode, 1, words)
         self.assertIn(b"stopped before the end", words)
