@@ -47,6 +47,7 @@ void Corrector::take_time(const Row& row) {
   }
   if (previous_ && *state_.time <= *previous_) summary_->not_increasing.add(row.line);
   previous_ = state_.time;
+  summary_->taken_as_utc = fields_.took_utc();
   cell_.use_at(*state_.time);
 }
 

@@ -26,6 +26,8 @@ public:
   FieldReader(const Layout& layout, const Format& format, const std::optional<TimeColumns>& time,
               const std::array<std::optional<Source>, quantity_count>& sources);
   [[nodiscard]] bool has(Quantity quantity) const { return columns_[static_cast<std::size_t>(quantity)].index >= 0; }
+  /// Whether times without an offset were taken as UTC because the recipe states no zone.
+  [[nodiscard]] bool took_utc() const { return time_ && !time_->zone_stated && time_->format.took_offset(); }
   [[nodiscard]] bool has_time() const { return time_.has_value(); }
   /// The quantity must be one that this file has, and the row must have the field.
   [[nodiscard]] FieldValue value(const Row& row, Quantity quantity);

@@ -43,6 +43,7 @@ struct TimeColumns {
   std::vector<ColumnName> columns;
   TimeFormat format;
   std::chrono::minutes offset{0}; ///< of a time that states none
+  bool zone_stated = false;
 };
 
 /// The inputs of a correction that a file can deliver.

@@ -203,6 +203,7 @@ std::optional<TimeColumns> read_time(TableReader in) {
     in.error("format", format.error());
   if (const auto zone = in.text("zone")) {
     const auto offset = offset_named(*zone);
+    time.zone_stated = true;
     if (offset)
       time.offset = *offset;
     else

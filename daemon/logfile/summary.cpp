@@ -29,6 +29,7 @@ std::string order_text(const Summary& summary) {
   if (summary.not_increasing.rows > 0)
     out += fmt::format("times: {} not later than the row before, first in line {}\n",
                        rows_text(summary.not_increasing.rows), summary.not_increasing.first_line);
+  if (summary.taken_as_utc) out += "times: they state no offset from UTC and the recipe no zone; taken as UTC\n";
   if (!summary.ambient) return out;
   const auto& counts = summary.ambient->counts;
   out += fmt::format("second file: {} in {}\n", rows_text(counts.rows), summary.ambient->name);
@@ -107,6 +108,7 @@ std::string summary_json(const Summary& summary) {
   if (!summary.no_reading_example.empty()) out.text("no_reading", summary.no_reading_example);
   return out.integer("times_not_increasing", as_integer(summary.not_increasing.rows))
       .integer("times_not_increasing_first_line", as_integer(summary.not_increasing.first_line))
+      .flag("times_taken_as_utc", summary.taken_as_utc)
       .json("least", extreme_json(summary.least))
       .json("greatest", extreme_json(summary.greatest))
       .number("u_dry_fraction_greatest", summary.least ? std::optional{summary.u_greatest} : std::nullopt)

@@ -37,6 +37,7 @@ struct Summary {
   std::array<Tally, cause_count> causes{};
   std::string no_reading_example;         ///< the words of the equations for the first row they refused
   Tally not_increasing;                   ///< rows whose time is not later than that of the row before
+  bool taken_as_utc = false;              ///< times stated no offset, and neither did the recipe
   std::optional<Extreme> least, greatest; ///< dry fraction
   double u_greatest = 0.0;
 

@@ -135,7 +135,6 @@ tl::expected<TimeFormat, std::string> TimeFormat::make(std::string_view text) {
     return tl::unexpected(
         std::string{"is neither \"iso\", \"epoch-s\" nor \"epoch-ms\", and as a pattern it lacks year, day or hour; "
                     "write for example \"%d.%m.%Y %H:%M:%S\""});
-  format.has_offset_ = has("z");
   // With a %f of its own, the fraction is not %S's to take.
   if (has("f"))
     for (auto& token : format.tokens_)
@@ -232,6 +231,7 @@ std::optional<FileTime> TimeFormat::instant(const Parts& parts, std::chrono::min
     day_key_ = key;
     day_ms_ = milliseconds{days.time_since_epoch()}.count();
   }
+  took_offset_ = took_offset_ || !parts.offset;
   const std::int64_t minutes_of_day = hour * 60 + parts.minute - parts.offset.value_or(offset).count();
   return day_ms_ + minutes_of_day * 60000 + parts.second * 1000 + parts.ms;
 }

@@ -28,8 +28,8 @@ public:
   /// The instant; nothing when the text does not fit the format or names no day of the calendar.
   /// @param offset  of the clock that wrote a time without an offset of its own
   [[nodiscard]] std::optional<FileTime> parse(std::string_view text, std::chrono::minutes offset);
-  /// Whether a text of this format may leave its offset from UTC open.
-  [[nodiscard]] bool needs_offset() const { return kind_ == Kind::iso || (kind_ == Kind::pattern && !has_offset_); }
+  /// Whether a time was read that stated no offset of its own.
+  [[nodiscard]] bool took_offset() const { return took_offset_; }
 
 private:
   enum class Kind { iso, epoch_s, epoch_ms, pattern };
@@ -45,7 +45,7 @@ private:
   [[nodiscard]] std::optional<FileTime> instant(const Parts& parts, std::chrono::minutes offset);
 
   Kind kind_ = Kind::iso;
-  bool has_offset_ = false;
+  bool took_offset_ = false;
   std::vector<Token> tokens_;
   // The day is the same for thousands of rows.
   int day_key_ = -1;

@@ -259,6 +259,15 @@ TEST(Times, ThatAreNotUnderstoodMakeARowUncertain) {
   EXPECT_EQ(second_line(done), "yesterday,11.9,12.2,88,93.87,20.4070,0.0660,uncertain,time is not understood");
 }
 
+TEST(Times, WithoutOffsetAndZoneAreTakenAsUtcAndThatIsSaid) {
+  const auto open = correct(with(one_row, "06:00:00Z", "06:00:00"), plain_recipe());
+  EXPECT_TRUE(open.summary.taken_as_utc);
+  EXPECT_NE(logfile::summary_text(open.summary).find("taken as UTC"), std::string::npos);
+  EXPECT_FALSE(correct(one_row, plain_recipe()).summary.taken_as_utc);
+  const auto stated = with(plain_recipe(), "column = \"time\"", "column = \"time\"\nzone = \"UTC\"");
+  EXPECT_FALSE(correct(with(one_row, "06:00:00Z", "06:00:00"), stated).summary.taken_as_utc);
+}
+
 TEST(Times, InTwoColumnsAndAnotherZoneAreWrittenInUtc) {
   const auto recipe = with(plain_recipe("[output]\ncolumns = [\"time\"]\n"), "column = \"time\"",
                            "columns = [\"day\", \"time\"]\nformat = \"%d.%m.%Y %H:%M\"\nzone = \"+01:00\"");
