@@ -29,6 +29,7 @@ std::string exit_codes() {
   table.add({"2", "the command line is wrong"});
   table.add({"3", "no daemon answers"});
   table.add({"4", "the daemon refused the act, and said why"});
+  table.add({"5", "it was done, but some rows could not be corrected and are marked"});
   return "Exit codes:\n" + table.text();
 }
 

@@ -1,3 +1,10 @@
 target_sources(daemon_tests PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/daemon/room/annexe.cpp)
 find_package(nlohmann_json REQUIRED)
 target_link_libraries(daemon_tests PRIVATE oxherd_cli nlohmann_json::nlohmann_json)
+find_package(rapidcheck REQUIRED)
+target_link_libraries(daemon_tests PRIVATE oxherd_logfile rapidcheck)
+# The program itself: standard input and output, memory that does not grow, and a second calculation of the same file.
+find_package(Python3 REQUIRED COMPONENTS Interpreter)
+add_test(NAME daemon.correct_program COMMAND ${Python3_EXECUTABLE} ${CMAKE_CURRENT_LIST_DIR}/daemon/logfile/program.py
+                                             $<TARGET_FILE:oxherd> ${PROJECT_SOURCE_DIR} "${OXHERD_SANITIZE}")
+set_tests_properties(daemon.correct_program PROPERTIES TIMEOUT 120)
