@@ -74,6 +74,17 @@ tl::expected<Request, std::string> history_request(const json& request) {
   return history;
 }
 
+tl::expected<Request, std::string> recorded_request(const json& request) {
+  RecordedRequest recorded{text_of(request, "room"), text_of(request, "sensor"), std::nullopt};
+  if (recorded.room.empty() || recorded.sensor.empty())
+    return tl::unexpected(std::string{"a recorded reading needs \"room\" and \"sensor\""});
+  if (const auto at = optional_text(request, "at")) {
+    recorded.at = parse_rfc3339(*at);
+    if (!recorded.at) return tl::unexpected(std::string{"\"at\" is an RFC 3339 time with its offset"});
+  }
+  return recorded;
+}
+
 } // namespace
 
 tl::expected<Request, std::string> parse_request(const std::string& line) {
@@ -86,7 +97,10 @@ tl::expected<Request, std::string> parse_request(const std::string& line) {
   if (command == "alarms") return AlarmsRequest{};
   if (command == "act") return act_request(request);
   if (command == "history") return history_request(request);
-  return tl::unexpected(fmt::format("\"{}\" is not a command: status, alarms, act or history", command));
+  if (command == "recorded") return recorded_request(request);
+  if (command == "calibrations") return CalibrationsRequest{};
+  return tl::unexpected(
+      fmt::format("\"{}\" is not a command: status, alarms, act, history, recorded or calibrations", command));
 }
 
 std::string accepted(const std::string& result_json) { return R"({"ok":true,"result":)" + result_json + "}"; }

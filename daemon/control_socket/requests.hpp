@@ -23,7 +23,15 @@ struct HistoryRequest {
   bool of_alarms = false; ///< else of readings
   HistoryQuery query;
 };
-using Request = std::variant<StatusRequest, AlarmsRequest, ActRequest, HistoryRequest>;
+/// A recorded oxygen reading with everything it was formed from.
+struct RecordedRequest {
+  std::string room, sensor;
+  std::optional<WallTime> at; ///< the last reading at or before it; absent: the last of all
+};
+/// Every calibration record.
+struct CalibrationsRequest {};
+using Request =
+    std::variant<StatusRequest, AlarmsRequest, ActRequest, HistoryRequest, RecordedRequest, CalibrationsRequest>;
 
 /// Reads one request line. The error is a text for the person at the other end.
 [[nodiscard]] tl::expected<Request, std::string> parse_request(const std::string& line);

@@ -61,6 +61,7 @@ private:
   // Requests of people (daemon_requests.cpp).
   void on_request(const std::string& line, Reply reply);
   void answer_act(const ActRequest& request, Reply reply);
+  void answer_from_files(const Request& request, Reply reply);
   void answer_history(const HistoryRequest& request, Reply reply);
   [[nodiscard]] Surroundings surroundings() const;
 

@@ -5,6 +5,7 @@
 #include "daemon/clock.hpp"
 #include "daemon/payloads.hpp"
 #include "daemon/run/daemon.hpp"
+#include "daemon/store/recorded_oxygen.hpp"
 #include "daemon/version.hpp"
 
 namespace oxherd::daemon {
@@ -19,6 +20,13 @@ template <class Found> std::string history_answer(const Found& found) {
   return found ? accepted(history_payload(*found)) : declined("internal", found.error().what);
 }
 
+std::string recorded_answer(const tl::expected<std::optional<RecordedOxygen>, StoreError>& found) {
+  if (!found) return declined("internal", found.error().what);
+  if (!*found)
+    return declined("unknown", "there is no oxygen reading of that sensor at that time nor in the day before it");
+  return accepted(recorded_text(**found));
+}
+
 } // namespace
 
 void Daemon::on_request(const std::string& line, Reply reply) {
@@ -30,7 +38,8 @@ void Daemon::on_request(const std::string& line, Reply reply) {
     return reply(accepted(status_answer(site_, surroundings(), now, wall)));
   if (std::holds_alternative<AlarmsRequest>(*request)) return reply(accepted(alarms_answer(site_, now, wall)));
   if (const auto* act = std::get_if<ActRequest>(&*request)) return answer_act(*act, std::move(reply));
-  answer_history(std::get<HistoryRequest>(*request), std::move(reply));
+  if (const auto* history = std::get_if<HistoryRequest>(&*request)) return answer_history(*history, std::move(reply));
+  answer_from_files(*request, std::move(reply));
 }
 
 void Daemon::answer_act(const ActRequest& request, Reply reply) {
@@ -59,6 +68,15 @@ void Daemon::answer_history(const HistoryRequest& request, Reply reply) {
   asio::post(aside_, [dir = state_dir_, request, reply = std::move(reply)] {
     reply(request.of_alarms ? history_answer(alarm_history(dir, request.query))
                             : history_answer(reading_history(dir, request.query)));
+  });
+}
+
+void Daemon::answer_from_files(const Request& request, Reply reply) {
+  asio::post(aside_, [dir = state_dir_, request, now = wall_now(), reply = std::move(reply)] {
+    if (const auto* recorded = std::get_if<RecordedRequest>(&request))
+      return reply(recorded_answer(oxygen_at(dir, recorded->room, recorded->sensor, recorded->at.value_or(now))));
+    const auto records = calibration_records(dir);
+    reply(records ? accepted(calibrations_payload(*records)) : declined("internal", records.error().what));
   });
 }
 
