@@ -18,9 +18,9 @@ constexpr std::pair<std::string_view, Step> steps[] = {
     {"enter", Step::enter}, {"finish", Step::finish}, {"cancel", Step::cancel},   {"withdraw", Step::withdraw}};
 
 /// Collects the first problem; what is read after it does not matter.
-class Reader {
+class StepReader {
 public:
-  explicit Reader(const json& node) : node_{node} {}
+  explicit StepReader(const json& node) : node_{node} {}
 
   std::string text(const char* key) {
     const auto found = node_.find(key);
@@ -74,7 +74,7 @@ private:
   const json& node_;
 };
 
-ReferenceGas read_gas(Reader& reader) {
+ReferenceGas read_gas(StepReader& reader) {
   ReferenceGas gas;
   if (const auto kind = reader.choice("gas", {GasKind::fresh_air, GasKind::nitrogen, GasKind::span_gas}))
     gas.kind = *kind;
@@ -89,7 +89,7 @@ ReferenceGas read_gas(Reader& reader) {
 } // namespace
 
 tl::expected<CalibrateRequest, std::string> parse_calibrate(const json& request) {
-  Reader reader{request};
+  StepReader reader{request};
   CalibrateRequest out;
   const std::string step = reader.text("step");
   const auto known = std::find_if(std::begin(steps), std::end(steps), [&](const auto& s) { return s.first == step; });
