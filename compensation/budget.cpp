@@ -53,6 +53,22 @@ double reference_spread(const Weights& weights, const CalibrationLine& line, con
   return std::sqrt(oxygen * oxygen + air * air + squares);
 }
 
+/// What the signal itself may be wrong by.
+void add_signal_errors(Contributions& all, double weight, const CalibrationLine& line, const Sample& sample) {
+  const double signal_V = sample.signal.value.si();
+  const SignalErrors& errors = *sample.errors;
+  entry(all, Input::signal) = weight * sample.signal.u_si;
+  entry(all, Input::resolution) = weight * errors.resolution_V / std::sqrt(12.0);
+  entry(all, Input::linearity) = weight * errors.linearity * line.departure_of(signal_V);
+  entry(all, Input::drift) = weight * errors.drift * (signal_V - line.signal_of(0.0));
+}
+
+void correlate(Contributions& all, Input now, Input then, double r) {
+  const double at_calibration = entry(all, then);
+  entry(all, now) += r * at_calibration;
+  entry(all, then) = std::sqrt(1.0 - r * r) * at_calibration;
+}
+
 } // namespace
 
 Contributions contributions(const Weights& weights, const CalibrationLine& line, const Cell& cell,
@@ -62,7 +78,7 @@ Contributions contributions(const Weights& weights, const CalibrationLine& line,
   double by_furnace = weights.span * line.span.stimulus.d_furnace;
   if (sample != nullptr) {
     const GasSpread gas = gas_spread(weights.sample, sample->stimulus, *sample->at, *sample->gas);
-    set(Input::signal, weights.signal * sample->u_signal_V);
+    add_signal_errors(all, weights.signal, line, *sample);
     set(Input::temperature, gas.temperature);
     set(Input::humidity, gas.humidity);
     set(Input::humidity_temperature, gas.humidity_temperature);
@@ -93,6 +109,13 @@ Contributions contributions(const Weights& weights, const CalibrationLine& line,
   if (cell.nernst) {
     set(Input::furnace, by_furnace * cell.nernst->furnace.u_si);
     set(Input::reference_air, reference_spread(weights, line, *cell.nernst, calibration, sample));
+  }
+  if (sample != nullptr) {
+    const ProbeCorrelation& r = calibration.probes;
+    correlate(all, Input::temperature, Input::cal_temperature, r.temperature);
+    correlate(all, Input::humidity, Input::cal_humidity, r.humidity);
+    correlate(all, Input::humidity_temperature, Input::cal_humidity_temperature, r.temperature);
+    correlate(all, Input::pressure, Input::cal_pressure, r.pressure);
   }
   return all;
 }

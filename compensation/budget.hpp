@@ -24,7 +24,8 @@ struct Sample {
   const GasConditions* gas = nullptr;
   const Surroundings* at = nullptr;
   cells::Stimulus stimulus;
-  double u_signal_V = 0.0;
+  Uncertain<Signal> signal;
+  const SignalErrors* errors = nullptr;
 };
 
 /// The contribution of one input, for reading and for writing.
@@ -32,8 +33,10 @@ struct Sample {
 
 /// Contributions of all inputs. Inputs that act in several places (a shared thermometer, the furnace, the reference
 /// air) have their sensitivities summed before they are multiplied by u, as fully correlated inputs must be.
+/// Correlated probes are written as independent inputs: of calibration entry b with correlation r to the reading's
+/// entry a, the part r b joins a and sqrt(1 - r^2) b stays, so that the squares still add to a^2 + b^2 + 2 r a b.
 /// @param sample  null for results that belong to the calibration alone
-/// @source GUM (JCGM 100:2008), 5.1.2 and 5.2.2
+/// @source GUM (JCGM 100:2008), 5.1.2 and 5.2.2, equation (16)
 [[nodiscard]] Contributions contributions(const Weights& weights, const CalibrationLine& line, const Cell& cell,
                                           const Calibration& calibration, const Sample* sample);
 

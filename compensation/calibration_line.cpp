@@ -39,6 +39,17 @@ namespace {
   return LinePoint{point.signal.value.si(), *at, law.stimulus(point.oxygen.value.si(), *at)};
 }
 
+[[nodiscard]] tl::expected<void, ReadingError> check_correlation(const ProbeCorrelation& probes) {
+  constexpr Span covered{0.0, 1.0};
+  for (const double r : {probes.temperature, probes.humidity, probes.pressure})
+    if (!covered.covers(r))
+      return tl::unexpected(ReadingError{
+          fmt::format("calibration: the correlation of its probes with those of the reading is {:.6g}; 0 to 1 is "
+                      "accepted",
+                      r)});
+  return {};
+}
+
 /// The slope through two points, or why there is none.
 [[nodiscard]] tl::expected<double, ReadingError> slope_between(const CalibrationLine& line, std::string_view anchor) {
   const double volts = line.span.signal_V - line.anchor_V;
@@ -56,6 +67,7 @@ namespace {
 tl::expected<CalibrationLine, ReadingError> line_of(const Cell& cell, const Calibration& calibration) {
   const cells::Law& law = cells::law_of(cell.model);
   if (const auto parts = check_parts(cell, law); !parts) return tl::unexpected(parts.error());
+  if (const auto probes = check_correlation(calibration.probes); !probes) return tl::unexpected(probes.error());
   auto span = resolve_point(cell, calibration.span, law, span_oxygen, "calibration");
   if (!span) return tl::unexpected(std::move(span.error()));
   CalibrationLine line{.law = &law, .span = *span, .low = {}};

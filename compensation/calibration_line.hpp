@@ -31,6 +31,14 @@ struct CalibrationLine {
   [[nodiscard]] double signal_of(double stimulus) const {
     return anchor_V + (stimulus - anchor_stimulus) / stimulus_per_V;
   }
+  /// How far a cell may depart from the line at this signal, V: a parabola that vanishes at both points and equals
+  /// their distance midway; with the nominal slope of a Nernst cell, the distance from the one point.
+  [[nodiscard]] double departure_of(double signal_V) const {
+    if (!measures_slope()) return signal_V - span.signal_V;
+    const double range_V = span.signal_V - anchor_V;
+    const double along = (signal_V - anchor_V) / range_V;
+    return 4.0 * along * (1.0 - along) * range_V;
+  }
   /// Whether the slope comes from two points of signal (false: it is the nominal 1 of a Nernst cell).
   [[nodiscard]] bool measures_slope() const { return low || law->uses_zero; }
 };

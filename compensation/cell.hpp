@@ -52,6 +52,16 @@ struct CalibrationPoint {
   std::optional<GasConditions> reference_air;
 };
 
+/// How far the errors of the probes at a calibration and at a reading are the same, from 0 (other instruments) to 1
+/// (one instrument whose error is an offset that stays). What they share largely cancels, so claim it only for one and
+/// the same probe without adjustment in between. `temperature` holds for both thermometers of a gas, each with its
+/// like; the gas of a low point counts as independent.
+struct ProbeCorrelation {
+  double temperature = 0.0;
+  double humidity = 0.0;
+  double pressure = 0.0;
+};
+
 /// A calibration. One point: `zero` is nominal or was measured in nitrogen. Two points: `low` replaces `zero`.
 /// Nernst cells do not use `zero` (without oxygen their voltage has no bound): one point gives the asymmetry offset E0,
 /// two points the slope factor as well.
@@ -59,6 +69,7 @@ struct Calibration {
   CalibrationPoint span;
   Uncertain<Signal> zero{Signal::from_si(0.0), 0.0};
   std::optional<CalibrationPoint> low;
+  ProbeCorrelation probes{}; ///< of the span point's gas to that of a reading
 };
 
 } // namespace oxherd::compensation

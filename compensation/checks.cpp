@@ -28,4 +28,9 @@ ReadingError bad_uncertainty(std::string_view where, const Shown& shown, double 
                       shown.name, number_text(u_si, difference))};
 }
 
+ReadingError not_an_error(std::string_view where, const Shown& shown, double value) {
+  return {fmt::format("{}: the {} is {}; a finite value of zero or more is accepted", where, shown.name,
+                      number_text(value, shown))};
+}
+
 } // namespace oxherd::compensation

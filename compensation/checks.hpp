@@ -23,14 +23,20 @@ inline constexpr Shown shown_humidity{"relative humidity", "%", 100.0};
 inline constexpr Shown shown_pressure{"pressure", "kPa", 1e-3};
 inline constexpr Shown shown_fraction{"oxygen fraction", "%", 100.0};
 inline constexpr Shown shown_signal{"signal", "mV", 1e3};
+inline constexpr Shown shown_resolution{"resolution", "mV", 1e3};
+inline constexpr Shown shown_linearity{"linearity", "%", 100.0};
+inline constexpr Shown shown_drift{"drift", "%", 100.0};
 
 /// Why a value is refused, naming it and the span that would be accepted.
 [[nodiscard]] ReadingError outside(std::string_view where, const Shown& shown, double value, Span span);
 /// Why a standard uncertainty is refused.
 [[nodiscard]] ReadingError bad_uncertainty(std::string_view where, const Shown& shown, double u_si);
+/// Why a size of error is refused that is not a standard uncertainty itself.
+[[nodiscard]] ReadingError not_an_error(std::string_view where, const Shown& shown, double value);
 
-/// True for a standard uncertainty that can be propagated: finite and not negative.
-[[nodiscard]] constexpr bool is_uncertainty(double u_si) { return u_si >= 0.0 && u_si <= 1e300; }
+/// True for a standard uncertainty that can be propagated: not negative, and finite after it has been scaled and
+/// squared.
+[[nodiscard]] constexpr bool is_uncertainty(double u_si) { return u_si >= 0.0 && u_si <= 1e100; }
 
 /// True when value and uncertainty may be used; otherwise fills `problem`.
 template <class Q>

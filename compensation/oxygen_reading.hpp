@@ -28,10 +28,32 @@ enum class Input {
   humidity_temperature,
   pressure,
   furnace,
-  reference_air ///< all that makes the reference side of a Nernst cell uncertain: its fraction and its conditions
+  reference_air, ///< all that makes the reference side of a Nernst cell uncertain: its fraction and its conditions
+  resolution,    ///< these last three: see SignalErrors
+  linearity,
+  drift
 };
-inline constexpr std::size_t input_count = 16;
+inline constexpr std::size_t input_count = 19;
 [[nodiscard]] std::string_view name_of(Input input); ///< words with dashes: "cal-humidity"
+
+/// What the signal of a reading may be wrong by beside its own standard uncertainty; each is a budget entry of its own.
+struct SignalErrors {
+  /// Step of the indication, V. The signal lies anywhere within half a step to either side, so u = step / sqrt(12).
+  /// That of the calibration's signals belongs into their own u.
+  /// @source GUM (JCGM 100:2008), 4.3.7 and F.2.2.1
+  double resolution_V = 0.0;
+  /// How far the cell departs from its straight line: the standard uncertainty midway between the two points of the
+  /// calibration, as a ratio of the signal between them. The line is exact at both points, and the simplest departure
+  /// that vanishes there is a parabola: u = linearity * |4 a (1 - a)| * range, with a = 0 at one point and 1 at the
+  /// other. It grows fast beyond them: as large as midway a fifth of the range outside, eight times at twice the range.
+  /// A Nernst cell with one point has no second: there u = linearity * |S - Sc|.
+  double linearity = 0.0;
+  /// How far the sensitivity may have drifted since the calibration: relative standard uncertainty of the sensitivity,
+  /// with the zero unmoved. For a cell that is linear in oxygen it is that of the reading too. A drift within +-a for
+  /// all one knows has u = a / sqrt(3); where it dominates, two standard uncertainties cover more than 95 %.
+  /// @source GUM (JCGM 100:2008), 4.3.7
+  double drift = 0.0;
+};
 
 /// How much each influence changed the uncorrected fraction: corrected dry = uncorrected * product of all factors.
 struct Factors {
@@ -63,14 +85,16 @@ struct OxygenReading {
 };
 
 /// Turns a cell's signal into oxygen. The inputs count as independent but for what is one and the same: a thermometer
-/// within one GasConditions, the furnace, the reference air. The same probe used for calibration and reading counts
-/// twice, which errs on the wide side. No input gives NaN without an error: a missing span between zero and calibration
-/// signal, vapour pressure at or above the total pressure, or a value outside the equations is a ReadingError.
-/// A slightly negative result (noise about zero) is returned as it is, not clamped.
+/// within one GasConditions, the furnace, the reference air, and probes as far as Calibration::probes says so. No input
+/// gives NaN without an error: a missing span between zero and calibration signal, vapour pressure at or above the
+/// total pressure, or a value outside the equations is a ReadingError. A slightly negative result (noise about zero) is
+/// returned as it is, not clamped.
 /// @source the model laws in cells/, GUM (JCGM 100:2008) equation (10) and, for shared thermometers, (16)
-/// @checked tests/compensation/oxygen_reading_test.cpp: ten worked examples and an independent propagation
+/// @checked tests/compensation/oxygen_reading_test.cpp: ten worked examples; uncertainty_test.cpp, monte_carlo_test.cpp
+///          and independent_budget_test.cpp beside it: the budget
 [[nodiscard]] tl::expected<OxygenReading, ReadingError> read_oxygen(const Cell& cell, const Calibration& calibration,
-                                                                    Uncertain<Signal> signal, const GasConditions& gas);
+                                                                    Uncertain<Signal> signal, const GasConditions& gas,
+                                                                    const SignalErrors& errors = {});
 
 /// The forward model: the signal this cell would give in that gas. Inverse of read_oxygen, used by simulation and
 /// tests.

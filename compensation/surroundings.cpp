@@ -1,10 +1,12 @@
 #include "compensation/surroundings.hpp"
 
 #include <cmath>
+#include <utility>
 
 #include <fmt/format.h>
 
 #include "compensation/checks.hpp"
+#include "compensation/response.hpp"
 #include "compensation/saturation.hpp"
 #include "compensation/spans.hpp"
 
@@ -21,17 +23,6 @@ Vapour vapour_of(double h, double probe_K, double p_Pa) {
           .d_humidity = f * saturation.value,
           .d_probe = h * (f * saturation.slope + df_probe * saturation.value),
           .d_pressure = h * enhancement_beta * saturation.value};
-}
-
-/// g(t) and its slope by Horner's rule; g = 1 where the cell has none.
-Sloped response_at(const TemperatureResponse& response, double t_K) {
-  const double dt = t_K - response.reference.si();
-  Sloped g{0.0, 0.0};
-  for (auto a = response.coefficients.rbegin(); a != response.coefficients.rend(); ++a) {
-    g.slope = g.slope * dt + g.value;
-    g.value = g.value * dt + *a;
-  }
-  return {1.0 + g.value * dt, g.value + g.slope * dt};
 }
 
 [[nodiscard]] tl::expected<void, ReadingError> add_nernst(Surroundings& at, const NernstCell& nernst,
@@ -53,6 +44,21 @@ Sloped response_at(const TemperatureResponse& response, double t_K) {
   at.u_reference_air_Pa =
       oxygen * std::sqrt(by_pressure * by_pressure + by_humidity * by_humidity + by_probe * by_probe);
   return {};
+}
+
+/// Adds the cell's temperature response.
+[[nodiscard]] tl::expected<Surroundings, ReadingError>
+with_response(const Cell& cell, tl::expected<Surroundings, ReadingError> at, std::string_view where) {
+  if (cell.response.coefficients.empty()) return at;
+  const Sloped g = response_at(cell.response, at->t_K);
+  if (!is_response(g.value))
+    return tl::unexpected(ReadingError{
+        fmt::format("{}: the cell's temperature response is {:.4g} at {:.4g} °C; it must be above zero over the "
+                    "temperatures of use, so check its coefficients",
+                    where, g.value, at->t_K - ice_point)});
+  at->response = g.value;
+  at->response_slope = g.slope;
+  return at;
 }
 
 } // namespace
@@ -85,16 +91,19 @@ tl::expected<Surroundings, ReadingError> resolve_at_cell(const Cell& cell, const
   if (cell.nernst && reference_air != nullptr) {
     if (const auto added = add_nernst(*at, *cell.nernst, *reference_air); !added) return tl::unexpected(added.error());
   }
-  if (cell.response.coefficients.empty()) return at;
-  const Sloped g = response_at(cell.response, at->t_K);
-  if (!(g.value > 0.0) || !std::isfinite(g.value))
-    return tl::unexpected(ReadingError{
-        fmt::format("{}: the cell's temperature response is {:.4g} at {:.4g} °C; it must be above zero over the "
-                    "temperatures of use, so check its coefficients",
-                    where, g.value, at->t_K - ice_point)});
-  at->response = g.value;
-  at->response_slope = g.slope;
-  return at;
+  return with_response(cell, std::move(at), where);
+}
+
+tl::expected<Surroundings, ReadingError> resolve_beside(const Cell& cell, const GasConditions& gas,
+                                                        const Surroundings& resolved, std::string_view where) {
+  auto at = resolve(gas, where);
+  if (!at) return at;
+  at->furnace_K = resolved.furnace_K;
+  at->reference_Pa = resolved.reference_Pa;
+  at->reference_total_Pa = resolved.reference_total_Pa;
+  at->reference_dry_Pa = resolved.reference_dry_Pa;
+  at->u_reference_air_Pa = resolved.u_reference_air_Pa;
+  return with_response(cell, std::move(at), where);
 }
 
 } // namespace oxherd::compensation

@@ -44,4 +44,8 @@ struct Surroundings {
 [[nodiscard]] tl::expected<Surroundings, ReadingError>
 resolve_at_cell(const Cell& cell, const GasConditions& gas, const GasConditions* reference_air, std::string_view where);
 
+/// The same with furnace and reference air taken from surroundings of this cell that were resolved before.
+[[nodiscard]] tl::expected<Surroundings, ReadingError>
+resolve_beside(const Cell& cell, const GasConditions& gas, const Surroundings& resolved, std::string_view where);
+
 } // namespace oxherd::compensation

@@ -204,6 +204,7 @@ std::string stored_reading_payload(const StoredReading& r) {
       .number("humidity_percent", scaled(r.humidity, 100.0))
       .number("pressure_kpa", scaled(r.pressure_Pa, 1e-3))
       .number("co2_fraction", r.carbon_dioxide)
+      .number("derivation", r.derivation ? std::optional{static_cast<double>(*r.derivation)} : std::nullopt)
       .str();
 }
 

@@ -23,6 +23,11 @@ double concentration_fraction(double stimulus, const Surroundings& at) {
   return stimulus / concentration_gain(at).value;
 }
 
+void concentration_fractions(BlockColumn& values, const GasBlock& at) {
+  for (std::size_t i = 0; i < block_rows; ++i)
+    values[i] *= gas_constant * at.t_K[i] / (at.response[i] * (at.p_Pa[i] - at.e_Pa[i]));
+}
+
 Factors concentration_factors(const Surroundings& at, const Surroundings& calibrated) {
   return {.temperature = at.t_K / calibrated.t_K * (calibrated.response / at.response),
           .pressure = calibrated.p_Pa / at.p_Pa,
@@ -37,6 +42,7 @@ constinit const Law concentration{.model = CellModel::concentration,
                                   .sensitivity_unit = "V/(mol/m3)",
                                   .stimulus = concentration_stimulus,
                                   .fraction = concentration_fraction,
+                                  .fractions = concentration_fractions,
                                   .factors = concentration_factors};
 
 } // namespace oxherd::compensation::cells

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <string_view>
 
 #include "compensation/cell.hpp"
@@ -19,6 +20,19 @@ struct Stimulus {
   double d_reference = 0.0; ///< by the oxygen partial pressure of the reference air
 };
 
+/// Rows that are computed together: few enough to stay in the nearest cache, and a constant, so that the compiler can
+/// take several of them in one step.
+inline constexpr std::size_t block_rows = 256;
+using BlockColumn = std::array<double, block_rows>;
+
+/// The gases of a block of readings at a cell, in SI.
+struct GasBlock {
+  BlockColumn t_K{};
+  BlockColumn p_Pa{};
+  BlockColumn e_Pa{};
+  BlockColumn response{};
+};
+
 /// One cell model: its names and its equations. All functions are pure and expect checked surroundings.
 struct Law {
   CellModel model = CellModel::concentration;
@@ -31,6 +45,8 @@ struct Law {
   Stimulus (*stimulus)(double fraction, const Surroundings& at) = nullptr;
   /// The dry fraction that gives this stimulus: the exact inverse.
   double (*fraction)(double stimulus, const Surroundings& at) = nullptr;
+  /// The same for a block, in place: stimuli become dry fractions. Null: `fraction` is called row by row.
+  void (*fractions)(BlockColumn& values, const GasBlock& at) = nullptr;
   /// By how much the fraction found from a signal changes when the surroundings do, influence by influence.
   Factors (*factors)(const Surroundings& at, const Surroundings& calibrated) = nullptr;
 };

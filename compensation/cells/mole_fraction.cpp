@@ -20,6 +20,10 @@ double mole_fraction_fraction(double stimulus, const Surroundings& at) {
   return stimulus / mole_fraction_gain(at).value;
 }
 
+void mole_fraction_fractions(BlockColumn& values, const GasBlock& at) {
+  for (std::size_t i = 0; i < block_rows; ++i) values[i] *= at.p_Pa[i] / (at.response[i] * (at.p_Pa[i] - at.e_Pa[i]));
+}
+
 Factors mole_fraction_factors(const Surroundings& at, const Surroundings& calibrated) {
   return {.temperature = calibrated.response / at.response,
           .pressure = 1.0,
@@ -34,6 +38,7 @@ constinit const Law mole_fraction{.model = CellModel::mole_fraction,
                                   .sensitivity_unit = "V",
                                   .stimulus = mole_fraction_stimulus,
                                   .fraction = mole_fraction_fraction,
+                                  .fractions = mole_fraction_fractions,
                                   .factors = mole_fraction_factors};
 
 } // namespace oxherd::compensation::cells

@@ -17,6 +17,10 @@ double partial_pressure_fraction(double stimulus, const Surroundings& at) {
   return stimulus / partial_pressure_gain(at).value;
 }
 
+void partial_pressure_fractions(BlockColumn& values, const GasBlock& at) {
+  for (std::size_t i = 0; i < block_rows; ++i) values[i] /= at.response[i] * (at.p_Pa[i] - at.e_Pa[i]);
+}
+
 Factors partial_pressure_factors(const Surroundings& at, const Surroundings& calibrated) {
   return {.temperature = calibrated.response / at.response,
           .pressure = calibrated.p_Pa / at.p_Pa,
@@ -31,6 +35,7 @@ constinit const Law partial_pressure{.model = CellModel::partial_pressure,
                                      .sensitivity_unit = "V/Pa",
                                      .stimulus = partial_pressure_stimulus,
                                      .fraction = partial_pressure_fraction,
+                                     .fractions = partial_pressure_fractions,
                                      .factors = partial_pressure_factors};
 
 } // namespace oxherd::compensation::cells

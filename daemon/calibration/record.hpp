@@ -38,9 +38,10 @@ struct ReferenceGas {
 struct StabilityEvidence {
   double seconds = 0.0; ///< span of the window
   int samples = 0;
-  double slope_per_minute = 0.0;   ///< of the signal, relative to its mean
-  double u_slope_per_minute = 0.0; ///< standard error of that slope
-  double scatter = 0.0;            ///< standard deviation about the fitted line, relative to the mean signal
+  /// Of the signal, relative to its mean; a signal near zero is judged relative to a floor, see stability.hpp.
+  double slope_per_minute = 0.0;
+  double u_slope_per_minute = 0.0; ///< standard error of that slope, widened for what neighbouring samples share
+  double scatter = 0.0;            ///< standard deviation about the fitted line, likewise relative
   double temperature_slope_K_per_minute = 0.0;
   bool stable = false; ///< by the criterion of stability.hpp
 };

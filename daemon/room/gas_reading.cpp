@@ -50,6 +50,7 @@ GasReading oxygen_reading(const ReadingBasis& basis, const OxygenInputs& inputs,
   reading.reasons = inputs.signal_reasons;
   if (!inputs.si) {
     reading.status = alarms::gravest(reading.reasons);
+    if (alarms::quality_of(reading.status) != alarms::Quality::bad) reading.status = Status::failure;
     return reading;
   }
   tl::expected<compensation::OxygenReading, compensation::ReadingError> oxygen =

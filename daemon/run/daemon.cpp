@@ -8,6 +8,7 @@
 #include "alarms/texts.hpp"
 #include "daemon/clock.hpp"
 #include "daemon/log.hpp"
+#include "daemon/replay/basis_in_force.hpp"
 
 namespace oxherd::daemon {
 namespace {
@@ -25,28 +26,27 @@ constexpr int posts_max = 512;
 
 } // namespace
 
-Calibrations calibrations_in_force(const config::Settings& settings, const std::vector<StoredCalibration>& stored) {
+Calibrations calibrations_in_force(const config::Settings& settings, const std::vector<CalibrationRecord>& records,
+                                   WallTime now) {
   Calibrations in_force;
   for (const auto& room : settings.rooms)
     for (const auto& sensor : room.sensors) {
       if (!sensor.cell) continue;
       const std::string key = room.name + "/" + sensor.name;
       if (sensor.calibration) in_force[key] = {sensor.calibration->calibration, sensor.calibration->at};
-      for (const auto& s : stored) {
-        if (s.room != room.name || s.sensor != sensor.name || s.serial != sensor.cell->serial) continue;
+      if (auto better = recorded_calibration(records, room.name, sensor.name, sensor.cell->serial, now)) {
         const auto known = in_force.find(key);
-        if (known == in_force.end() || !known->second.at || *known->second.at < s.at)
-          in_force[key] = {s.calibration, s.at};
+        if (known == in_force.end() || !known->second.at || *known->second.at < *better->at) in_force[key] = *better;
       }
     }
   return in_force;
 }
 
 Calibrations load_calibrations(const config::Settings& settings, Store& store) {
-  auto stored = store.calibrations();
-  if (!stored)
-    log::error("calibrations of the store cannot be read, those of the file are used: {}", stored.error().what);
-  return calibrations_in_force(settings, stored ? *stored : std::vector<StoredCalibration>{});
+  const auto records = store.calibrations();
+  if (!records)
+    log::error("calibrations of the store cannot be read, those of the file are used: {}", records.error().what);
+  return calibrations_in_force(settings, records ? *records : std::vector<CalibrationRecord>{}, wall_now());
 }
 
 Daemon::Daemon(Parts parts)

@@ -106,9 +106,10 @@ private:
   std::unique_ptr<ServiceManager> service_; // last: its thread reads everything above
 };
 
-/// The calibration in force of every cell: the newer of the store's (of the same serial number) and the file's.
+/// The calibration in force of every cell: the newer of the store's (of the same sensor and serial number) and the
+/// file's.
 [[nodiscard]] Calibrations calibrations_in_force(const config::Settings& settings,
-                                                 const std::vector<StoredCalibration>& stored);
+                                                 const std::vector<CalibrationRecord>& records, WallTime now);
 /// The same, read from the store; the file's alone, and an error in the log, when it cannot be read. Blocks.
 [[nodiscard]] Calibrations load_calibrations(const config::Settings& settings, Store& store);
 

@@ -127,14 +127,6 @@ ReadingBasis basis_in(const json& from) {
   return basis;
 }
 
-alarms::Status status_from(const std::string& word) {
-  using alarms::Status;
-  for (const auto known : {Status::ok, Status::maintenance_required, Status::out_of_specification,
-                           Status::function_check, Status::failure})
-    if (alarms::name_of(known) == word) return known;
-  throw std::invalid_argument{"unknown status \"" + word + "\""};
-}
-
 } // namespace
 
 std::string basis_text(const ReadingBasis& basis) {
@@ -159,6 +151,14 @@ tl::expected<ReadingBasis, std::string> basis_from(std::string_view text) {
   }
 }
 
+std::optional<alarms::Status> status_named(std::string_view word) {
+  using alarms::Status;
+  for (const auto known : {Status::ok, Status::maintenance_required, Status::out_of_specification,
+                           Status::function_check, Status::failure})
+    if (alarms::name_of(known) == word) return known;
+  return std::nullopt;
+}
+
 std::string reasons_text(const std::vector<alarms::Reason>& reasons) {
   if (reasons.empty()) return {};
   json out = json::array();
@@ -170,8 +170,11 @@ tl::expected<std::vector<alarms::Reason>, std::string> reasons_from(std::string_
   std::vector<alarms::Reason> reasons;
   if (text.empty()) return reasons;
   try {
-    for (const auto& one : json::parse(text))
-      reasons.push_back({status_from(one.at(0).get<std::string>()), one.at(1).get<std::string>()});
+    for (const auto& one : json::parse(text)) {
+      const auto status = status_named(one.at(0).get<std::string>());
+      if (!status) return tl::unexpected(std::string{"the reasons of the reading have a status that is not known"});
+      reasons.push_back({*status, one.at(1).get<std::string>()});
+    }
   } catch (const std::exception& error) {
     return tl::unexpected(std::string{"the reasons of the reading cannot be read: "} + error.what());
   }

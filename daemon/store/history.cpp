@@ -4,6 +4,7 @@
 
 #include <fmt/core.h>
 
+#include "daemon/store/basis_text.hpp"
 #include "daemon/store/measurements.hpp"
 #include "daemon/store/schema.hpp"
 
@@ -48,11 +49,7 @@ WallTime time_in(const store::Statement& row, int column) {
 }
 
 std::string_view quality_named_by(std::string_view status) {
-  using alarms::Status;
-  for (const auto known : {Status::ok, Status::maintenance_required, Status::out_of_specification,
-                           Status::function_check, Status::failure})
-    if (alarms::name_of(known) == status) return alarms::name_of(alarms::quality_of(known));
-  return alarms::name_of(alarms::Quality::bad);
+  return alarms::name_of(alarms::quality_of(store::status_named(status).value_or(alarms::Status::failure)));
 }
 
 StoredReading reading_in(const store::Statement& row) {
@@ -72,6 +69,7 @@ StoredReading reading_in(const store::Statement& row) {
   reading.humidity = row.optional_real(11);
   reading.pressure_Pa = row.optional_real(12);
   reading.carbon_dioxide = row.optional_real(13);
+  reading.derivation = row.optional_integer(14);
   return reading;
 }
 
@@ -102,9 +100,12 @@ tl::expected<ReadingHistory, StoreError> reading_history(const std::filesystem::
   if (!*span) return history;
   // CROSS JOIN keeps this order of the tables: backwards along the rowids, so that the newest come first unsorted.
   auto rows = database->prepare(
-      "SELECT r.at, s.room, s.name, r.status, r.reasons, r.oxygen, r.u_oxygen, r.oxygen_wet, r.po2_Pa, r.raw_V, "
-      "r.temperature_K, r.humidity, r.pressure_Pa, r.carbon_dioxide FROM reading r CROSS JOIN sensor s ON "
-      "s.id = r.sensor WHERE r.rowid BETWEEN ?1 AND ?2 AND r.at BETWEEN ?3 AND ?4 AND (?5 IS NULL OR s.room = ?5) AND "
+      "SELECT r.at, s.room, s.name, iif(x.reading, x.status, r.status), iif(x.reading, x.reasons, r.reasons), "
+      "iif(x.reading, x.oxygen, r.oxygen), iif(x.reading, x.u_oxygen, r.u_oxygen), iif(x.reading, x.oxygen_wet, "
+      "r.oxygen_wet), iif(x.reading, x.po2_Pa, r.po2_Pa), r.raw_V, r.temperature_K, r.humidity, r.pressure_Pa, "
+      "r.carbon_dioxide, x.derivation FROM reading r CROSS JOIN sensor s ON s.id = r.sensor LEFT JOIN rederived x ON "
+      "x.reading = r.rowid AND x.derivation = (SELECT max(derivation) FROM rederived WHERE reading = r.rowid) WHERE "
+      "r.rowid BETWEEN ?1 AND ?2 AND r.at BETWEEN ?3 AND ?4 AND (?5 IS NULL OR s.room = ?5) AND "
       "(?6 IS NULL OR s.name = ?6) ORDER BY r.rowid DESC LIMIT ?7");
   if (!rows) return refused(rows.error());
   rows->bind(1, (*span)->first)

@@ -24,6 +24,7 @@ struct StoredReading {
   std::optional<double> oxygen{}, u_oxygen{}, oxygen_wet{}, po2_Pa{}, raw_V{}, temperature_K{}, humidity{},
       pressure_Pa{};
   std::optional<double> carbon_dioxide{};
+  std::optional<std::int64_t> derivation{}; ///< that superseded what was recorded; the newest one's values are given
 };
 
 struct ReadingHistory {

@@ -5,6 +5,7 @@
 
 #include <fmt/core.h>
 
+#include "daemon/calibration/record_json.hpp"
 #include "daemon/log.hpp"
 #include "daemon/store/salvage.hpp"
 #include "daemon/store/schema.hpp"
@@ -56,21 +57,6 @@ AlarmSnapshot snapshot_in(const Statement& row, WallTime now) {
   return alarm;
 }
 
-/// Columns from `first` on, in the order of the table calibration_point.
-compensation::CalibrationPoint point_in(const Statement& row, int first) {
-  const auto pair = [&]<class Q>(Uncertain<Q>& out, int column) {
-    out = {Q::from_si(row.real(first + column)), row.real(first + column + 1)};
-  };
-  compensation::CalibrationPoint point;
-  pair(point.signal, 0);
-  pair(point.oxygen, 2);
-  pair(point.gas.temperature, 4);
-  pair(point.gas.humidity, 6);
-  if (!row.is_null(first + 8)) pair(point.gas.humidity_temperature.emplace(), 8);
-  pair(point.gas.pressure, 10);
-  return point;
-}
-
 } // namespace
 
 tl::expected<Journal, DbError> Journal::prepared(Database database) {
@@ -78,16 +64,15 @@ tl::expected<Journal, DbError> Journal::prepared(Database database) {
   constexpr std::string_view next_line = "INSERT INTO journal SELECT max(sequence)+1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,"
                                          "?12,?13,?14,?15,?16 FROM journal";
   const std::string_view sql[] = {line, next_line, "REPLACE INTO alarm_state VALUES(?,?,?,?,?,?,?,?)",
-                                  "INSERT INTO calibration VALUES(NULL,?,?,?,?,?,?,?,?)",
-                                  "INSERT INTO calibration_point VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?)"};
+                                  "INSERT INTO calibration_record VALUES(NULL,?,?,?,?,?,?,?,?)"};
   std::vector<Statement> made;
   for (const auto text : sql) {
     auto statement = database.prepare(text);
     if (!statement) return tl::unexpected(statement.error());
     made.push_back(std::move(*statement));
   }
-  return Journal{std::move(database), Statements{std::move(made[0]), std::move(made[1]), std::move(made[2]),
-                                                 std::move(made[3]), std::move(made[4])}};
+  return Journal{std::move(database),
+                 Statements{std::move(made[0]), std::move(made[1]), std::move(made[2]), std::move(made[3])}};
 }
 
 tl::expected<Journal, DbError> Journal::open(const std::filesystem::path& state_dir) {
@@ -154,41 +139,23 @@ tl::expected<void, DbError> Journal::write_state(const AlarmRow& row) {
       .run();
 }
 
-tl::expected<void, DbError> Journal::add(const StoredCalibration& stored) {
+tl::expected<std::int64_t, DbError> Journal::add(const CalibrationRecord& record) {
   auto transaction = Transaction::begin(database_);
   if (!transaction) return tl::unexpected(transaction.error());
-  const auto& calibration = stored.calibration;
-  auto done = statements_.calibration.bind(1, ms_of(stored.at))
-                  .bind(2, std::string_view{stored.room})
-                  .bind(3, std::string_view{stored.sensor})
-                  .bind(4, std::string_view{stored.serial})
-                  .bind(5, std::string_view{stored.by})
-                  .bind(6, std::string_view{stored.comment})
-                  .bind(7, calibration.zero.value.si())
-                  .bind(8, calibration.zero.u_si)
-                  .run();
-  if (!done) return done;
-  const std::int64_t id = database_.last_rowid();
-  if (done = write_point(id, "span", calibration.span); !done) return done;
-  if (calibration.low)
-    if (done = write_point(id, "low", *calibration.low); !done) return done;
-  return transaction->commit();
-}
-
-tl::expected<void, DbError> Journal::write_point(std::int64_t calibration, std::string_view point,
-                                                 const compensation::CalibrationPoint& values) {
-  Statement& insert = statements_.point;
-  const auto pair = [&](int position, const auto& uncertain) {
-    insert.bind(position, uncertain.value.si()).bind(position + 1, uncertain.u_si);
-  };
-  insert.bind(1, calibration).bind(2, point).bind_null(11).bind_null(12);
-  pair(3, values.signal);
-  pair(5, values.oxygen);
-  pair(7, values.gas.temperature);
-  pair(9, values.gas.humidity);
-  if (values.gas.humidity_temperature) pair(11, *values.gas.humidity_temperature);
-  pair(13, values.gas.pressure);
-  return insert.run();
+  const std::string text = to_json(record);
+  const auto done = statements_.calibration.bind(1, std::string_view{record.room})
+                        .bind(2, std::string_view{record.sensor})
+                        .bind(3, std::string_view{record.serial})
+                        .bind(4, name_of(record.act))
+                        .bind(5, ms_of(record.performed))
+                        .bind(6, ms_of(record.recorded))
+                        .bind(7, std::string_view{record.author})
+                        .bind(8, std::string_view{text})
+                        .run();
+  if (!done) return tl::unexpected(done.error());
+  const std::int64_t number = database_.last_rowid();
+  if (const auto committed = transaction->commit(); !committed) return tl::unexpected(committed.error());
+  return number;
 }
 
 tl::expected<Remembered, DbError> Journal::remembered(WallTime now) {
@@ -207,37 +174,20 @@ tl::expected<Remembered, DbError> Journal::remembered(WallTime now) {
   }
 }
 
-tl::expected<std::vector<StoredCalibration>, DbError> newest_calibrations(Database& journal) {
-  constexpr std::string_view point = "p.signal_V, p.u_signal_V, p.oxygen, p.u_oxygen, p.temperature_K, "
-                                     "p.u_temperature_K, p.humidity, p.u_humidity, p.humidity_temperature_K, "
-                                     "p.u_humidity_temperature_K, p.pressure_Pa, p.u_pressure_Pa";
-  // One row per point, "span" before "low"; later times win, of equal times the one recorded last.
-  auto rows = journal.prepare(
-      fmt::format("SELECT c.id, c.at, c.room, c.sensor, c.serial, c.author, c.comment, c.zero_V, c.u_zero_V, p.point, "
-                  "{} FROM (SELECT *, row_number() OVER (PARTITION BY room, sensor, serial ORDER BY at DESC, id DESC) "
-                  "AS rank FROM calibration) c JOIN calibration_point p ON p.calibration = c.id WHERE c.rank = 1 "
-                  "ORDER BY c.at, c.id, p.point DESC",
-                  point));
+tl::expected<std::vector<CalibrationRecord>, DbError> calibrations_in(Database& journal) {
+  auto rows = journal.prepare("SELECT number, record FROM calibration_record ORDER BY number");
   if (!rows) return tl::unexpected(rows.error());
-  std::vector<StoredCalibration> result;
+  std::vector<CalibrationRecord> records;
   for (;;) {
     const auto row = rows->step();
     if (!row) return tl::unexpected(row.error());
-    if (!*row) return result;
-    if (rows->text(9) == "low") {
-      result.back().calibration.low = point_in(*rows, 10);
-      continue;
-    }
-    StoredCalibration stored{WallTime{milliseconds{rows->integer(1)}},
-                             rows->text(2),
-                             rows->text(3),
-                             rows->text(4),
-                             rows->text(5),
-                             rows->text(6),
-                             {}};
-    stored.calibration.span = point_in(*rows, 10);
-    stored.calibration.zero = {Signal::from_si(rows->real(7)), rows->real(8)};
-    result.push_back(std::move(stored));
+    if (!*row) return records;
+    auto record = record_from_json(rows->text(1));
+    if (!record)
+      return tl::unexpected(DbError{
+          Trouble::other, fmt::format("calibration record {} cannot be read: {}", rows->integer(0), record.error())});
+    record->number = rows->integer(0);
+    records.push_back(std::move(*record));
   }
 }
 

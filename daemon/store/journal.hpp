@@ -19,7 +19,8 @@ public:
 
   /// One transaction: every line together with the state of its alarm after it.
   [[nodiscard]] tl::expected<void, DbError> write(std::span<const Queued<AlarmRow>> rows);
-  [[nodiscard]] tl::expected<void, DbError> add(const StoredCalibration& calibration);
+  /// @return the number it was given
+  [[nodiscard]] tl::expected<std::int64_t, DbError> add(const CalibrationRecord& record);
 
   /// The alarms as they stood, their ages counted in civil time up to `now`. A clock that went back meanwhile gives the
   /// age zero, and never prolongs a shelving.
@@ -27,21 +28,19 @@ public:
 
 private:
   struct Statements {
-    Statement line, next_line, state, calibration, point;
+    Statement line, next_line, state, calibration;
   };
   Journal(Database database, Statements statements)
       : database_{std::move(database)}, statements_{std::move(statements)} {}
   [[nodiscard]] static tl::expected<Journal, DbError> prepared(Database database);
   [[nodiscard]] tl::expected<void, DbError> write_line(const AlarmRecord& record);
   [[nodiscard]] tl::expected<void, DbError> write_state(const AlarmRow& row);
-  [[nodiscard]] tl::expected<void, DbError> write_point(std::int64_t calibration, std::string_view point,
-                                                        const compensation::CalibrationPoint& values);
 
   Database database_;
   Statements statements_;
 };
 
-/// The newest calibration of each sensor and serial, oldest first. Any connection to journal.sqlite will do.
-[[nodiscard]] tl::expected<std::vector<StoredCalibration>, DbError> newest_calibrations(Database& journal);
+/// Every calibration record, in the order of recording. Any connection to journal.sqlite will do.
+[[nodiscard]] tl::expected<std::vector<CalibrationRecord>, DbError> calibrations_in(Database& journal);
 
 } // namespace oxherd::daemon::store

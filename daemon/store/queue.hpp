@@ -22,8 +22,8 @@ template <class Row> struct Queued {
 
 /// A calibration on its way in, with the caller who waits for it.
 struct CalibrationRequest {
-  StoredCalibration calibration;
-  std::promise<tl::expected<void, StoreError>> done;
+  CalibrationRecord record;
+  std::promise<tl::expected<std::int64_t, StoreError>> done;
 };
 
 /// What the writer takes on at once.

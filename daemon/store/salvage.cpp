@@ -60,7 +60,7 @@ void salvage_journal(Database& fresh, const std::filesystem::path& damaged) {
   if (const auto done = attach->bind(1, std::string_view{name}).run(); !done)
     return log::error("nothing can be recovered: {}", done.error().what);
   take_over(fresh, "alarm_state");
-  if (take_over(fresh, "calibration")) take_over(fresh, "calibration_point");
+  take_over(fresh, "calibration_record");
   take_over_journal(fresh);
   if (const auto done = fresh.run("DETACH damaged"); !done) log::error("{}", done.error().what);
 }

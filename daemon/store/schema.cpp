@@ -161,4 +161,20 @@ tl::expected<Database, DbError> open_for_reading(const std::filesystem::path& st
   return database;
 }
 
+tl::expected<Database, DbError> open_beside(const std::filesystem::path& state_dir, const Schema& schema) {
+  const auto file = state_dir / schema.file_name;
+  std::error_code failed;
+  if (!std::filesystem::exists(file, failed))
+    return tl::unexpected(plain_error(fmt::format("no records here: {} does not exist", file.string())));
+  auto database = Database::open(file, Database::Mode::create);
+  if (!database) return database;
+  const auto version = version_of(*database, schema, file.string());
+  if (!version) return tl::unexpected(version.error());
+  if (*version != std::ssize(schema.steps))
+    return tl::unexpected(plain_error(fmt::format(
+        "{} has schema {}: start this version's daemon once, it brings the file up to date", file.string(), *version)));
+  if (const auto done = configure(*database, schema, file.string()); !done) return tl::unexpected(done.error());
+  return database;
+}
+
 } // namespace oxherd::daemon::store

@@ -40,4 +40,7 @@ struct OpenedFile {
 [[nodiscard]] tl::expected<Database, DbError> open_for_reading(const std::filesystem::path& state_dir,
                                                                const Schema& schema);
 
+/// For writing beside a daemon that may run; the file must exist and be of this very schema.
+[[nodiscard]] tl::expected<Database, DbError> open_beside(const std::filesystem::path& state_dir, const Schema& schema);
+
 } // namespace oxherd::daemon::store

@@ -6,7 +6,8 @@ namespace oxherd::daemon::store {
 
 // Times are UTC, milliseconds since 1970-01-01, without leap seconds. Values are SI. States and statuses are the words
 // that alarms::name_of gives.
-inline constexpr std::string_view journal_steps[] = {R"sql(
+inline constexpr std::string_view journal_steps[] = {
+    R"sql(
 CREATE TABLE journal(
   sequence INTEGER PRIMARY KEY, at INTEGER NOT NULL, room TEXT NOT NULL, alarm TEXT NOT NULL, event TEXT NOT NULL,
   from_state TEXT NOT NULL, to_state TEXT NOT NULL, cause TEXT NOT NULL, author TEXT NOT NULL, comment TEXT NOT NULL,
@@ -28,6 +29,17 @@ CREATE TABLE calibration_point(
   humidity_temperature_K REAL, u_humidity_temperature_K REAL, pressure_Pa REAL NOT NULL, u_pressure_Pa REAL NOT NULL,
   PRIMARY KEY(calibration, point)
 ) STRICT, WITHOUT ROWID;
+)sql",
+    // The whole record of each calibration, check and withdrawal, in the JSON of daemon/calibration/record_json.hpp;
+    // the columns beside it are for searching. Rows are only ever added. The two tables before it were never written
+    // to.
+    R"sql(
+DROP TABLE calibration_point;
+DROP TABLE calibration;
+CREATE TABLE calibration_record(
+  number INTEGER PRIMARY KEY, room TEXT NOT NULL, sensor TEXT NOT NULL, serial TEXT NOT NULL, act TEXT NOT NULL,
+  performed INTEGER NOT NULL, recorded INTEGER NOT NULL, author TEXT NOT NULL, record TEXT NOT NULL
+) STRICT;
 )sql"};
 
 inline constexpr std::string_view measurements_steps[] = {

@@ -1,31 +1,16 @@
 #include "daemon/store/store.hpp"
 
-#include <cmath>
 #include <thread>
 
 #include <fmt/core.h>
 
+#include "daemon/calibration/record_json.hpp"
 #include "daemon/log.hpp"
 #include "daemon/store/schema.hpp"
 #include "daemon/store/writer.hpp"
 
 namespace oxherd::daemon {
 namespace {
-
-template <class Q> bool is_finite(const Uncertain<Q>& uncertain) {
-  return std::isfinite(uncertain.value.si()) && std::isfinite(uncertain.u_si);
-}
-
-bool is_finite(const compensation::CalibrationPoint& point) {
-  const auto& gas = point.gas;
-  return is_finite(point.signal) && is_finite(point.oxygen) && is_finite(gas.temperature) && is_finite(gas.humidity) &&
-         is_finite(gas.pressure) && (!gas.humidity_temperature || is_finite(*gas.humidity_temperature));
-}
-
-bool is_finite(const compensation::Calibration& calibration) {
-  return is_finite(calibration.span) && is_finite(calibration.zero) &&
-         (!calibration.low || is_finite(*calibration.low));
-}
 
 /// Store in SQLite; the writer outlives it should the disk hang.
 class SqliteStore final : public Store {
@@ -57,22 +42,18 @@ public:
 
   [[nodiscard]] const Remembered& remembered() const override { return writer_->remembered(); }
 
-  [[nodiscard]] tl::expected<void, StoreError> add(const StoredCalibration& calibration) override {
-    if (!is_finite(calibration.calibration))
+  [[nodiscard]] tl::expected<std::int64_t, StoreError> add(const CalibrationRecord& record) override {
+    if (const auto readable = record_from_json(to_json(record)); !readable)
       return tl::unexpected(StoreError{
-          fmt::format("calibration of {}/{}: a value is not a finite number", calibration.room, calibration.sensor)});
-    store::CalibrationRequest request{calibration, {}};
+          fmt::format("calibration of {}/{} cannot be recorded: {}", record.room, record.sensor, readable.error())});
+    store::CalibrationRequest request{record, {}};
     auto done = request.done.get_future();
     writer_->queue().push(std::move(request));
     return done.get();
   }
 
-  [[nodiscard]] tl::expected<std::vector<StoredCalibration>, StoreError> calibrations() override {
-    auto journal = store::open_for_reading(state_dir_, store::journal_schema());
-    if (!journal) return tl::unexpected(StoreError{journal.error().what});
-    auto newest = store::newest_calibrations(*journal);
-    if (!newest) return tl::unexpected(StoreError{newest.error().what});
-    return std::move(*newest);
+  [[nodiscard]] tl::expected<std::vector<CalibrationRecord>, StoreError> calibrations() override {
+    return calibration_records(state_dir_);
   }
 
   void when_committed(std::function<void(bool)> done) override { writer_->queue().when_committed(std::move(done)); }
@@ -100,6 +81,14 @@ tl::expected<std::unique_ptr<Store>, StoreError> store::open_paced(const std::fi
 tl::expected<std::unique_ptr<Store>, StoreError> Store::open(const std::filesystem::path& state_dir,
                                                              const config::Store& settings) {
   return store::open_paced(state_dir, settings, {});
+}
+
+tl::expected<std::vector<CalibrationRecord>, StoreError> calibration_records(const std::filesystem::path& state_dir) {
+  auto journal = store::open_for_reading(state_dir, store::journal_schema());
+  if (!journal) return tl::unexpected(StoreError{journal.error().what});
+  auto records = store::calibrations_in(*journal);
+  if (!records) return tl::unexpected(StoreError{records.error().what});
+  return std::move(*records);
 }
 
 } // namespace oxherd::daemon

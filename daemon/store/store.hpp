@@ -10,8 +10,8 @@
 
 #include <tl/expected.hpp>
 
-#include "compensation/cell.hpp"
 #include "config/settings.hpp"
+#include "daemon/calibration/record.hpp"
 #include "daemon/sink.hpp"
 
 namespace oxherd::daemon {
@@ -24,12 +24,6 @@ struct StoreError {
 struct Remembered {
   std::vector<AlarmSnapshot> alarms;
   std::int64_t last_sequence = 0; ///< of the alarm journal
-};
-
-struct StoredCalibration {
-  WallTime at;
-  std::string room, sensor, serial, by, comment;
-  compensation::Calibration calibration;
 };
 
 struct StoreHealth {
@@ -53,15 +47,20 @@ public:
   ~Store() override; ///< writes what is queued, for at most a few seconds
 
   [[nodiscard]] virtual const Remembered& remembered() const = 0;
-  /// Blocks; used at start and from the calibrate command.
-  [[nodiscard]] virtual tl::expected<void, StoreError> add(const StoredCalibration& calibration) = 0;
-  /// The newest calibration of each sensor and serial, oldest first; of equal times the one recorded last.
-  [[nodiscard]] virtual tl::expected<std::vector<StoredCalibration>, StoreError> calibrations() = 0;
+  /// Blocks until it is on the disk; not for the decision thread. `number` of the record is not looked at.
+  /// @return the number it was given
+  [[nodiscard]] virtual tl::expected<std::int64_t, StoreError> add(const CalibrationRecord& record) = 0;
+  /// Every record of every cell, in the order of recording. Blocks.
+  [[nodiscard]] virtual tl::expected<std::vector<CalibrationRecord>, StoreError> calibrations() = 0;
   /// Any thread. Calls `done` once, on the writer thread: with true when everything queued before the call is
   /// committed, with false as soon as an attempt to write it failed, some of it was dropped or the store closes. Alarm
   /// records are retried all the same; health() says what the trouble is.
   virtual void when_committed(std::function<void(bool written)> done) = 0;
   [[nodiscard]] virtual StoreHealth health() const = 0; ///< any thread
 };
+
+/// Store::calibrations from the files of a state directory, beside a running daemon or without one.
+[[nodiscard]] tl::expected<std::vector<CalibrationRecord>, StoreError>
+calibration_records(const std::filesystem::path& state_dir);
 
 } // namespace oxherd::daemon

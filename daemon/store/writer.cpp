@@ -95,10 +95,13 @@ bool Writer::note(std::string& trouble, const tl::expected<void, DbError>& resul
 tl::expected<void, DbError> Writer::write_calibrations(std::vector<CalibrationRequest> requests) {
   tl::expected<void, DbError> result;
   for (auto& request : requests) {
-    auto done = attempt(journal_, [&](Journal& journal) { return journal.add(request.calibration); });
+    std::int64_t number = 0;
+    auto done = attempt(journal_, [&](Journal& journal) {
+      return journal.add(request.record).map([&](std::int64_t given) { number = given; });
+    });
     if (!done) result = done;
     if (done)
-      request.done.set_value({});
+      request.done.set_value(number);
     else
       request.done.set_value(tl::unexpected(StoreError{done.error().what}));
   }

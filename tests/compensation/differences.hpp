@@ -4,6 +4,7 @@
 #include <cmath>
 #include <vector>
 
+#include "compensation/calibration.hpp"
 #include "compensation/oxygen_reading.hpp"
 
 namespace oxherd::compensation::differences {
@@ -14,7 +15,12 @@ struct Inputs {
   Calibration calibration;
   Uncertain<Signal> signal;
   GasConditions gas;
+  SignalErrors errors{};
 };
+
+[[nodiscard]] inline tl::expected<OxygenReading, ReadingError> read(const Inputs& x) {
+  return read_oxygen(x.cell, x.calibration, x.signal, x.gas, x.errors);
+}
 
 /// The four (or three) conditions of a gas and where they belong in the budget.
 struct Slots {
@@ -50,28 +56,78 @@ template <class Visit> void each_input(Inputs& x, Visit visit) {
   each_condition(all_reference, x.cell.nernst->reference_air, visit);
 }
 
-/// |c| u of every input by central differences, root-sum-squared within a slot. `result` maps Inputs to a number.
-template <class Result> std::array<double, input_count> numeric_budget(const Inputs& inputs, Result result) {
-  std::array<double, input_count> squares{};
+/// The errors of a signal, each in its own standard uncertainties.
+struct SignalErrorsDrawn {
+  double resolution = 0.0;
+  double linearity = 0.0;
+  double drift = 0.0;
+};
+
+/// The errors of the signal, as the cell makes them: the signal that a perfect cell would have given in the same gas,
+/// when the real one was off by so much.
+inline Signal without_errors(const Inputs& x, const SignalErrorsDrawn& by_u) {
+  const double signal_V = x.signal.value.si();
+  const double span_V = x.calibration.span.signal.value.si();
+  double departure_V = signal_V - span_V;
+  if (!x.cell.nernst || x.calibration.low) {
+    const double other_V = x.calibration.low ? x.calibration.low->signal.value.si() : x.calibration.zero.value.si();
+    const double to_other = (signal_V - other_V) / (span_V - other_V);
+    const double to_span = (span_V - signal_V) / (span_V - other_V);
+    departure_V = 4.0 * to_other * to_span * (span_V - other_V);
+  }
+  const double right_V = signal_V - by_u.resolution * x.errors.resolution_V / 2.0 / std::sqrt(3.0) -
+                         by_u.linearity * x.errors.linearity * departure_V;
+  const double zero_V = characterise(x.cell, x.calibration).value().zero.value.si();
+  return Signal::from_si(zero_V + (right_V - zero_V) / (1.0 + by_u.drift * x.errors.drift));
+}
+
+/// How a result moves with one input, times that input's u.
+struct Slope {
+  Input slot;
+  double times_u = 0.0;
+};
+
+/// The slopes by every input, by central differences. `result` maps Inputs to a number.
+template <class Result> std::vector<Slope> numeric_slopes(const Inputs& inputs, Result result) {
+  constexpr double part = 1e-2; // of u: small beside the curvature, large beside the rounding
+  std::vector<Slope> all;
   Inputs counted = inputs;
   int count = 0;
   each_input(counted, [&](Input, auto&) { ++count; });
   for (int chosen = 0; chosen < count; ++chosen) {
-    constexpr double part = 1e-2; // of u: small beside the curvature, large beside the rounding
-    double slope_u = 0.0;
-    Input where{};
+    Slope slope{};
     for (const double sign : {1.0, -1.0}) {
       Inputs moved = inputs;
       int i = 0;
       each_input(moved, [&]<class Q>(Input slot, Uncertain<Q>& input) {
         if (i++ != chosen) return;
-        where = slot;
+        slope.slot = slot;
         input.value = Q::from_si(input.value.si() + sign * part * input.u_si);
       });
-      slope_u += sign * result(moved) / (2.0 * part);
+      slope.times_u += sign * result(moved) / (2.0 * part);
     }
-    squares[static_cast<std::size_t>(where)] += slope_u * slope_u;
+    all.push_back(slope);
   }
+  const SignalErrors& errors = inputs.errors;
+  if (errors.resolution_V == 0.0 && errors.linearity == 0.0 && errors.drift == 0.0) return all;
+  const auto add = [&](Input slot, const SignalErrorsDrawn& up, const SignalErrorsDrawn& down) {
+    Inputs above = inputs;
+    Inputs below = inputs;
+    above.signal.value = without_errors(inputs, up);
+    below.signal.value = without_errors(inputs, down);
+    all.push_back({slot, (result(above) - result(below)) / (2.0 * part)});
+  };
+  add(Input::resolution, {.resolution = part}, {.resolution = -part});
+  add(Input::linearity, {.linearity = part}, {.linearity = -part});
+  add(Input::drift, {.drift = part}, {.drift = -part});
+  return all;
+}
+
+/// |c| u of every input, root-sum-squared within a slot.
+template <class Result> std::array<double, input_count> numeric_budget(const Inputs& inputs, Result result) {
+  std::array<double, input_count> squares{};
+  for (const Slope& slope : numeric_slopes(inputs, result))
+    squares[static_cast<std::size_t>(slope.slot)] += slope.times_u * slope.times_u;
   for (double& value : squares) value = std::sqrt(value);
   return squares;
 }
@@ -102,7 +158,8 @@ inline std::vector<Inputs> arrangements() {
                              .zero = {millivolts(0.4), 5e-5},
                              .low = {}},
              .signal = {millivolts(9.3), 2e-5},
-             .gas = uncertain_gas(31.0, 0.82, 93870.0)};
+             .gas = uncertain_gas(31.0, 0.82, 93870.0),
+             .errors = {.resolution_V = 1e-5, .linearity = 0.004, .drift = 0.01}};
     all.push_back(x);
     x.gas.humidity_temperature = Uncertain<Temperature>{celsius(33.0), 0.2};
     x.calibration.span.gas.humidity_temperature = Uncertain<Temperature>{celsius(19.0), 0.4};
@@ -128,7 +185,8 @@ inline std::vector<Inputs> arrangements() {
                            .zero = {millivolts(0.4), 5e-5},
                            .low = {}},
            .signal = {millivolts(35.0), 2e-5},
-           .gas = uncertain_gas(28.0, 0.8, 96000.0)};
+           .gas = uncertain_gas(28.0, 0.8, 96000.0),
+           .errors = {.resolution_V = 1e-5, .linearity = 0.004, .drift = 0.01}};
   all.push_back(x);
   x.calibration.span.reference_air = outdoors;
   all.push_back(x);

@@ -107,9 +107,7 @@ TEST(Uncertainty, AgreesWithNumericDifferentiationForEveryModel) {
   for (std::size_t i = 0; i < all.size(); ++i) {
     SCOPED_TRACE(i);
     const auto& x = all[i];
-    const auto read_again = [](const differences::Inputs& in) {
-      return read_oxygen(in.cell, in.calibration, in.signal, in.gas).value();
-    };
+    const auto read_again = [](const differences::Inputs& in) { return differences::read(in).value(); };
     const OxygenReading reading = read_again(x);
     const auto budget = differences::numeric_budget(x, [&](const auto& in) { return read_again(in).dry.si(); });
     for (std::size_t slot = 0; slot < input_count; ++slot)

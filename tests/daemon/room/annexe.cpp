@@ -2,7 +2,7 @@
 
 #include <stdexcept>
 
-namespace oxherd::daemon::annexe_testing {
+namespace oxherd::daemon::annexe_test {
 namespace {
 
 drivers::Point named(const char* name) {
@@ -164,4 +164,4 @@ std::string transitions(const Outcome& outcome, const std::string& alarm) {
   return text;
 }
 
-} // namespace oxherd::daemon::annexe_testing
+} // namespace oxherd::daemon::annexe_test

@@ -6,7 +6,7 @@
 #include "compensation/oxygen_reading.hpp"
 #include "daemon/room/site.hpp"
 
-namespace oxherd::daemon::annexe_testing {
+namespace oxherd::daemon::annexe_test {
 
 /// A small Larkfield: the cryo-annexe with one to three cells and an air probe, driven by hand on a manual clock.
 class Annexe {
@@ -38,4 +38,4 @@ public:
 /// Every transition of an alarm in an outcome, "normal>unacknowledged unacknowledged>...".
 [[nodiscard]] std::string transitions(const Outcome& outcome, const std::string& alarm);
 
-} // namespace oxherd::daemon::annexe_testing
+} // namespace oxherd::daemon::annexe_test

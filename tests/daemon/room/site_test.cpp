@@ -6,8 +6,8 @@
 namespace oxherd::daemon::site_test {
 
 using alarms::State;
-using annexe_testing::Annexe;
-using annexe_testing::transitions;
+using annexe_test::Annexe;
+using annexe_test::transitions;
 using namespace std::chrono_literals;
 
 TEST(Site, ReadsTheTrueFractionThroughAFallingBarometer) {

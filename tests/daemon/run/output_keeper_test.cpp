@@ -11,8 +11,8 @@ using namespace std::chrono_literals;
 config::Output relay() { return {"beacon", "plant", 31, 1000ms, config::AlarmRelay{"cryo-annexe", 4}}; }
 config::Output heartbeat() { return {"heartbeat", "plant", 31, 1000ms, config::Heartbeat{10}}; }
 
-annexe_testing::Annexe annexe_with(std::vector<config::Output> outputs) {
-  annexe_testing::Annexe annexe;
+annexe_test::Annexe annexe_with(std::vector<config::Output> outputs) {
+  annexe_test::Annexe annexe;
   annexe.settings.outputs = std::move(outputs);
   annexe.start();
   return annexe;
