@@ -109,6 +109,8 @@ std::string explain_json(const Explanation& explained) {
   out.number("temperature_c", now.temperature.value.si() - 273.15)
       .number("humidity_percent", now.humidity.value.si() * 100.0)
       .number("pressure_kpa", now.pressure.value.si() / 1e3)
+      .text("temperature_from", explained.stored ? explained.now.temperature_from : "typed")
+      .text("humidity_from", explained.stored ? explained.now.humidity_from : "typed")
       .text("pressure_from", explained.now.pressure_from)
       .number("vapour_pressure_kpa", of([&](const auto& r) { return kilopascals_of(r.vapour); }))
       .number("saturation_pressure_kpa", of([&](const auto& r) { return kilopascals_of(r.saturation); }))

@@ -14,12 +14,20 @@
 namespace oxherd::daemon::cli {
 namespace {
 
-PlacedGas placed(const compensation::GasConditions& gas, const ReadingBasis& basis) {
+/// Where an ambient input comes from; the reasons of a reading begin with what was lost (daemon/room/ambient.cpp).
+std::string source_of(const std::string& configured, std::string_view what, const OxygenInputs& inputs) {
+  const auto start = fmt::format("{} probe lost", what);
+  const bool lost = std::ranges::any_of(inputs.gas_reasons,
+                                        [&](const alarms::Reason& reason) { return reason.text.starts_with(start); });
+  return lost ? fmt::format("{}, LOST: assumed", configured) : configured;
+}
+
+PlacedGas placed(const OxygenInputs& inputs, const ReadingBasis& basis) {
   PlacedGas out;
-  out.gas = gas;
-  out.temperature_from = basis.temperature_from;
-  out.humidity_from = basis.humidity_from;
-  out.pressure_from = basis.pressure_from;
+  out.gas = inputs.gas;
+  out.temperature_from = source_of(basis.temperature_from, "temperature", inputs);
+  out.humidity_from = source_of(basis.humidity_from, "humidity", inputs);
+  out.pressure_from = source_of(basis.pressure_from, "pressure", inputs);
   return out;
 }
 
@@ -37,9 +45,9 @@ void add_calibration(const ReadingBasis& basis, WallTime at, Explanation& out) {
 }
 
 AnswerError not_there(const StoredQuestion& question) {
-  const auto when = question.at ? fmt::format(" at {} nor in the day before it", rfc3339_local(*question.at))
-                                : std::string{" now nor in the last day: give --at"};
-  return {failed, fmt::format("{}/{} has no recorded oxygen reading{}; `oxherd history readings --room {} --last 7d` "
+  const auto when = question.at ? fmt::format("at {} nor in the day before it", rfc3339_local(*question.at))
+                                : std::string{"in the last day; --at asks for earlier ones"};
+  return {failed, fmt::format("{}/{} has no recorded oxygen reading {}; `oxherd history readings --room {} --last 7d` "
                               "shows what was recorded",
                               printable(question.room), printable(question.sensor), when, printable(question.room))};
 }
@@ -105,7 +113,7 @@ Explanation explanation_of(RecordedOxygen recorded) {
   const auto& inputs = recorded.inputs;
   auto formed = oxygen_reading(basis, inputs, recorded.at);
   Explanation out;
-  out.now = placed(inputs.gas, basis);
+  out.now = placed(inputs, basis);
   out.reports_dry = basis.reports_dry;
   if (basis.cell) {
     out.cell = basis.cell->cell;

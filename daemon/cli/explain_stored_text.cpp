@@ -63,6 +63,7 @@ std::string calibration_object(const ReadingBasis& basis) {
   if (!basis.calibration) return "null";
   const auto& active = *basis.calibration;
   return JsonObject{}
+      .text("from", active.number == 0 ? "configuration" : "record")
       .json("number", active.number == 0 ? "null" : fmt::format("{}", active.number))
       .json("performed", active.at ? json_string(rfc3339(*active.at)) : "null")
       .str();

@@ -106,8 +106,9 @@ std::string replay_text(const ReplayTask& task, const ReplayReport& report, bool
   else if (task.dry_run)
     out += "Without --dry-run the new values stand beside the recorded ones, which are kept\n";
   else
-    out += fmt::format("The recorded values are kept. Look at `oxherd history readings --room {0} --sensor {1}` and "
-                       "`oxherd explain --room {0} --sensor {1} --at TIME`\n",
+    out += fmt::format("The recorded values are kept. To look at both:\n"
+                       "  oxherd history readings --room {0} --sensor {1} --last 7d\n"
+                       "  oxherd explain --room {0} --sensor {1} --at TIME\n",
                        printable(task.range.room), printable(task.range.sensor));
   return out;
 }

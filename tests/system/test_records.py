@@ -223,7 +223,7 @@ class Records(unittest.TestCase):
         plant = self.plant
         self.record_some(1)
         for words, code, part in (
-                (("explain", "--room", "cryo-annexe", "--sensor", "cell-x"), 1, "has no recorded oxygen reading now"),
+                (("explain", "--room", "cryo-annexe", "--sensor", "cell-x"), 1, "has no recorded oxygen reading in the last day"),
                 (("explain", *WHERE, "--at", "2020-01-01T00:00:00Z"), 1, "nor in the day before it"),
                 (("explain", "--room", "cryo-annexe", "--sensor", "air"), 1, "has no recorded oxygen reading"),
                 (("explain", *WHERE, "--signal", "12mV"), 2, "and --signal is a typed value"),

@@ -135,6 +135,17 @@ TEST(ExplainingARecordedReading, SaysWhyThereIsNoOxygenValue) {
   EXPECT_EQ(answer["stored"]["reasons"][0], last.reasons.front().text);
 }
 
+TEST(ExplainingARecordedReading, SaysWhichAmbientInputWasLostAndAssumed) {
+  RecordedAnnexe plant;
+  plant.annexe.start();
+  plant.keep(plant.annexe.site->take(plant.annexe.cell_poll(0, 0.2071))); // no probe has answered yet
+  const auto answer = json_at(plant, plant.readings.back().at);
+  for (const std::string_view key : {"temperature_from", "humidity_from", "pressure_from"})
+    EXPECT_EQ(answer[std::string{key}], "cryo-annexe/air, LOST: assumed");
+  expect_parts(explain_at(plant, plant.readings.back().at).out,
+               {"quality uncertain", "- temperature probe lost", "cryo-annexe/air, LOST: assumed"});
+}
+
 TEST(ExplainingARecordedReading, ExplainsACellThatWasNeverCalibrated) {
   RecordedAnnexe plant;
   plant.annexe.calibrations.clear();
@@ -196,7 +207,7 @@ TEST(ExplainingARecordedReading, RefusesWhatItCannotAnswer) {
        "cryo-annexe/cell-x has no recorded oxygen reading at "},
       {{"--room", room, "--sensor", "cell-a"}, // these readings are of another year
        cli::failed,
-       "cryo-annexe/cell-a has no recorded oxygen reading now nor in the last day: give --at; "}};
+       "cryo-annexe/cell-a has no recorded oxygen reading in the last day; --at asks for earlier ones; "}};
   for (const auto& row : table) {
     auto words = row.words;
     words.insert(words.begin(), "explain");

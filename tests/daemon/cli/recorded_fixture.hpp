@@ -1,6 +1,7 @@
 #pragma once
 
 #include "daemon/replay/rederive.hpp"
+#include "daemon/store/sqlite.hpp"
 #include "tests/daemon/cli/cli_fixture.hpp"
 #include "tests/daemon/room/annexe.hpp"
 #include "tests/daemon/store/store_fixture.hpp"
