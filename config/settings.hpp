@@ -84,6 +84,7 @@ struct CellSettings {
   Signal dead_below =
       millivolts(0.1);           ///< at or below zero + this: "dead cell or no oxygen", the value stands and trips
   double drift_per_month = 0.01; ///< relative loss of sensitivity expected, widens u since calibration
+  std::chrono::seconds stable_for{120}; ///< how long its signal must be level before a calibration point is taken
 };
 
 /// A calibration as the file gives it; one in the store that is newer wins.

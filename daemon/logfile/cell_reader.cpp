@@ -17,7 +17,7 @@ FileTime start_of_day(FileTime time) {
 
 CellReader::CellReader(const config::CellSettings& cell, const config::CalibrationSettings& calibration)
     : cell_{cell.cell}, stated_{calibration.calibration}, drift_per_month_{cell.drift_per_month},
-      in_force_{calibration.calibration} {
+      in_force_{compensation::PreparedCell::from(cell.cell, calibration.calibration)} {
   if (calibration.at) calibrated_ = calibration.at->time_since_epoch().count();
   if (cell.cell.model == compensation::CellModel::nernst) return;
   near_zero_V_ = stated_.zero.value.si() + cell.dead_below.si();
@@ -28,18 +28,23 @@ void CellReader::use_at(FileTime time) {
   const FileTime day = start_of_day(time);
   if (day_ == day) return;
   day_ = day;
-  in_force_ = stated_;
-  if (day <= *calibrated_) return;
+  if (day <= *calibrated_) {
+    in_force_ = compensation::PreparedCell::from(cell_, stated_);
+    return;
+  }
   // In either direction for all we know: rectangular (GUM 4.3.7), entered through the calibration signal.
   const double months = static_cast<double>(day - *calibrated_) / ms_per_month;
   const double span_V = stated_.span.signal.value.si() - stated_.zero.value.si();
   const double drift_V = drift_per_month_ * months / std::sqrt(3.0) * span_V;
-  in_force_.span.signal.u_si = std::hypot(stated_.span.signal.u_si, drift_V);
+  auto widened = stated_;
+  widened.span.signal.u_si = std::hypot(stated_.span.signal.u_si, drift_V);
+  in_force_ = compensation::PreparedCell::from(cell_, widened);
 }
 
 tl::expected<compensation::OxygenReading, compensation::ReadingError>
 CellReader::read(Uncertain<Signal> signal, const compensation::GasConditions& gas) const {
-  return compensation::read_oxygen(cell_, in_force_, signal, gas);
+  if (!in_force_) return tl::unexpected(in_force_.error());
+  return in_force_->read(signal, gas);
 }
 
 } // namespace oxherd::daemon::logfile

@@ -5,6 +5,7 @@
 #include <tl/expected.hpp>
 
 #include "compensation/oxygen_reading.hpp"
+#include "compensation/prepared_cell.hpp"
 #include "config/settings.hpp"
 #include "daemon/logfile/time_format.hpp"
 
@@ -21,15 +22,14 @@ public:
   read(Uncertain<Signal> signal, const compensation::GasConditions& gas) const;
   /// Whether the signal is so near the zero that the cell may be dead.
   [[nodiscard]] bool is_near_zero(Signal signal) const { return near_zero_V_ && signal.si() <= *near_zero_V_; }
-  [[nodiscard]] const compensation::Calibration& calibration() const { return in_force_; }
 
 private:
   compensation::Cell cell_;
   compensation::Calibration stated_;
   std::optional<FileTime> calibrated_;
   double drift_per_month_ = 0.0;
-  std::optional<double> near_zero_V_; ///< a nernst cell has none
-  compensation::Calibration in_force_;
+  std::optional<double> near_zero_V_;                                             ///< a nernst cell has none
+  tl::expected<compensation::PreparedCell, compensation::ReadingError> in_force_; ///< the calibration of that day
   std::optional<FileTime> day_;
 };
 

@@ -42,17 +42,19 @@ Calibrations calibrations_in_force(const config::Settings& settings, const std::
   return in_force;
 }
 
-Calibrations load_calibrations(const config::Settings& settings, Store& store) {
-  const auto records = store.calibrations();
-  if (!records)
-    log::error("calibrations of the store cannot be read, those of the file are used: {}", records.error().what);
-  return calibrations_in_force(settings, records ? *records : std::vector<CalibrationRecord>{}, wall_now());
+std::vector<CalibrationRecord> load_calibrations(Store& store) {
+  auto records = store.calibrations();
+  if (records) return std::move(*records);
+  log::error("calibrations of the store cannot be read, those of the file are used: {}", records.error().what);
+  return {};
 }
 
 Daemon::Daemon(Parts parts)
     : config_file_{std::move(parts.config_file)}, state_dir_{std::move(parts.state_dir)},
       profile_dirs_{std::move(parts.profile_dirs)}, started_{wall_now()}, store_{std::move(parts.store)},
-      site_{parts.settings, load_calibrations(parts.settings, *store_), monotonic_now(), wall_now()},
+      calibration_records_{load_calibrations(*store_)},
+      site_{parts.settings, calibrations_in_force(parts.settings, calibration_records_, wall_now()), monotonic_now(),
+            wall_now()},
       outputs_{parts.settings}, sinks_{make_sinks(parts.settings)} {
   const auto& remembered = store_->remembered();
   const auto now = monotonic_now();
@@ -115,8 +117,10 @@ void Daemon::on_poll(Poll poll) {
   const auto& room = site_.settings().rooms[poll.sensor.room];
   const auto& sensor = room.sensors[poll.sensor.sensor];
   note_fault("sensor " + room.name + "/" + sensor.name, poll.error, log::Level::warning);
-  record(site_.take(poll));
+  const auto outcome = site_.take(poll);
+  record(outcome);
   drive_outputs();
+  desk_.note(site_, poll, outcome);
 }
 
 void Daemon::on_written(const WriteResult& result) {
@@ -141,6 +145,8 @@ void Daemon::tick() {
   }
   say_daily_caution(now);
   drive_outputs();
+  for (const auto& name : desk_.expire(site_, now))
+    log::warning("the calibration of {} was left alone and is cancelled: nothing was recorded", name);
   ++beats_;
   beat_.expires_after(beat_period);
   beat_.async_wait([this](error_code ec) {

@@ -19,6 +19,7 @@
 #include "daemon/log.hpp"
 #include "daemon/room/site.hpp"
 #include "daemon/run/answers.hpp"
+#include "daemon/run/calibration_desk.hpp"
 #include "daemon/run/fault_log.hpp"
 #include "daemon/run/output_keeper.hpp"
 #include "daemon/run/plant.hpp"
@@ -62,6 +63,8 @@ private:
   void on_request(const std::string& line, Reply reply);
   void answer_act(const ActRequest& request, Reply reply);
   void answer_from_files(const Request& request, Reply reply);
+  void answer_calibrate(const CalibrateRequest& request, Reply reply);
+  void calibration_stored(CalibrationRecord record);
   void answer_history(const HistoryRequest& request, Reply reply);
   [[nodiscard]] Surroundings surroundings() const;
 
@@ -86,10 +89,12 @@ private:
   const std::vector<std::filesystem::path> profile_dirs_;
   const WallTime started_;
   std::unique_ptr<Store> store_;
+  std::vector<CalibrationRecord> calibration_records_; ///< all there are, as the store has them
   Site site_;
   OutputKeeper outputs_;
   Sinks sinks_;
   FaultLog faults_;
+  CalibrationDesk desk_;
 
   mutable std::mutex workers_mutex_; ///< the service thread reads progress while a reload exchanges the workers
   Workers workers_;
@@ -111,7 +116,7 @@ private:
 /// file's.
 [[nodiscard]] Calibrations calibrations_in_force(const config::Settings& settings,
                                                  const std::vector<CalibrationRecord>& records, WallTime now);
-/// The same, read from the store; the file's alone, and an error in the log, when it cannot be read. Blocks.
-[[nodiscard]] Calibrations load_calibrations(const config::Settings& settings, Store& store);
+/// The records of the store; none, and an error in the log, when they cannot be read. Blocks.
+[[nodiscard]] std::vector<CalibrationRecord> load_calibrations(Store& store);
 
 } // namespace oxherd::daemon

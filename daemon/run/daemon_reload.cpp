@@ -96,15 +96,16 @@ void Daemon::adopt(config::Settings next) {
   asio::post(aside_, [this, leaving, leaving_sinks, new_broker, next = std::move(next)]() mutable {
     leaving->clear();
     *leaving_sinks = Sinks{};
-    auto in_force = load_calibrations(next, *store_);
-    asio::post(loop_, [this, new_broker, next = std::move(next), in_force = std::move(in_force)]() mutable {
+    asio::post(loop_, [this, new_broker, next = std::move(next)]() mutable {
       const auto now = monotonic_now();
       const auto wall = wall_now();
-      Site site{std::move(next), std::move(in_force), now, wall};
+      auto in_force = calibrations_in_force(next, calibration_records_, wall);
+      Site site{std::move(next), in_force, now, wall};
       site.continue_from(site_, now, wall);
       if (new_broker) sinks_ = make_sinks(site.settings());
       announce_removed(site_.settings(), site.settings(), sinks_);
       site_ = std::move(site);
+      desk_.forget_all();
       outputs_ = OutputKeeper{site_.settings()};
       announce_all(now, wall);
       start_buses();
