@@ -8,11 +8,13 @@ namespace oxherd::daemon {
 namespace {
 
 using alarms::Quality;
+using alarms::Status;
 
 std::string why(const GasReading& reading) {
   const alarms::Reason* gravest = nullptr;
-  for (const auto& r : reading.reasons)
-    if (!gravest || r.status > gravest->status) gravest = &r;
+  for (const auto* reasons : {&reading.reasons, &reading.cell_reasons})
+    for (const auto& r : *reasons)
+      if (!gravest || r.status > gravest->status) gravest = &r;
   return gravest ? gravest->text : std::string{"no reading"};
 }
 
@@ -32,7 +34,8 @@ void count(Group& group, const config::Sensor& sensor, const GasReading& reading
     ++group.usable;
   if (too_wide && !bad)
     append(group.troubles, fmt::format("{}: uncertainty too wide to judge by ({})", sensor.name, why(reading)));
-  else if (bad || !reading.reasons.empty())
+  // That a cell is due for its calibration does not explain why an alarm came: that stays with the sensor.
+  else if (bad || !reading.reasons.empty() || alarms::gravest(reading.cell_reasons) > Status::maintenance_required)
     append(group.troubles, fmt::format("{}: {}", sensor.name, why(reading)));
 }
 

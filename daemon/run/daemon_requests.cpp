@@ -4,6 +4,7 @@
 
 #include "daemon/clock.hpp"
 #include "daemon/payloads.hpp"
+#include "daemon/run/cells_answer.hpp"
 #include "daemon/run/daemon.hpp"
 #include "daemon/store/recorded_oxygen.hpp"
 #include "daemon/version.hpp"
@@ -72,11 +73,12 @@ void Daemon::answer_history(const HistoryRequest& request, Reply reply) {
 }
 
 void Daemon::answer_from_files(const Request& request, Reply reply) {
-  asio::post(aside_, [dir = state_dir_, request, now = wall_now(), reply = std::move(reply)] {
+  asio::post(aside_, [dir = state_dir_, request, now = wall_now(), cells = cells_in_use(site_.settings()),
+                      reply = std::move(reply)] {
     if (const auto* recorded = std::get_if<RecordedRequest>(&request))
       return reply(recorded_answer(oxygen_at(dir, recorded->room, recorded->sensor, recorded->at.value_or(now))));
     const auto records = calibration_records(dir);
-    reply(records ? accepted(calibrations_payload(*records)) : declined("internal", records.error().what));
+    reply(records ? accepted(calibrations_answer(cells, *records)) : declined("internal", records.error().what));
   });
 }
 
