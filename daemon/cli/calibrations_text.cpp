@@ -61,6 +61,12 @@ std::string replace_text(const CellView& view) {
   return fmt::format("{} ({})", day_text(*life.replace_by), by_age ? "age" : "spent " + forecast_text(life.failure));
 }
 
+constexpr std::string_view undated_text =
+    "undated: the calibration stands in the settings file without its date (key \"at\"), so nobody can tell when the "
+    "next one is due\n";
+
+bool is_undated(const CellView& view) { return view.in_force && !view.in_force->at; }
+
 Stress stress_of(alarms::Status status) {
   if (status == alarms::Status::ok) return Stress::none;
   return alarms::quality_of(status) == alarms::Quality::bad ? Stress::alarm : Stress::warning;
@@ -68,8 +74,6 @@ Stress stress_of(alarms::Status status) {
 
 std::string reasons_lines(const Console& console, const CellView& view) {
   std::string out;
-  if (view.in_force && !view.in_force->at)
-    out += "  its calibration stands in the settings file without its date (key \"at\"): no due date can be told\n";
   for (const auto& reason : view.life.reasons) {
     std::string words{alarms::name_of(reason.status)};
     std::ranges::replace(words, '_', ' ');
@@ -184,6 +188,7 @@ std::string one_cell_text(const Console& console, const CellView& view, const st
   std::string out = fmt::format("{}: cell {} ({}), {}\n", printable(view.name()), serial_text(view),
                                 compensation::cells::law_of(view.cell.cell.cell.model).name,
                                 stressed(console, stress_of(view.status), state_words(view)));
+  if (is_undated(view)) out += fmt::format("  {}", undated_text);
   out += reasons_lines(console, view) + life_table(view, now);
   if (const auto plot = sensitivity_plot(view.life.sensitivities); !plot.empty()) out += "\n" + plot;
   auto own = every_record_of(view.cell, records);

@@ -1,6 +1,7 @@
 #include "daemon/run/cells_in_force.hpp"
 
 #include "daemon/replay/basis_in_force.hpp"
+#include "daemon/store/basis_text.hpp"
 
 namespace oxherd::daemon {
 
@@ -20,6 +21,22 @@ Calibrations calibrations_in_force(const config::Settings& settings, const std::
     if (auto found = calibration_in_force(cell, records, now))
       in_force[cell.room + "/" + cell.sensor] = std::move(*found);
   return in_force;
+}
+
+std::vector<std::string> calibrations_left_behind(const config::Settings& before, const config::Settings& next) {
+  const auto text_of_calibration = [](const CellInUse& cell) {
+    ReadingBasis basis;
+    if (cell.configured) basis.calibration = {cell.configured->calibration, cell.configured->at};
+    return store::basis_text(basis);
+  };
+  std::vector<std::string> left;
+  const auto old_cells = cells_in_use(before);
+  for (const auto& cell : cells_in_use(next))
+    for (const auto& old : old_cells)
+      if (cell.configured && old.room == cell.room && old.sensor == cell.sensor &&
+          old.cell.serial != cell.cell.serial && text_of_calibration(old) == text_of_calibration(cell))
+        left.push_back(cell.room + "/" + cell.sensor);
+  return left;
 }
 
 } // namespace oxherd::daemon

@@ -2,6 +2,7 @@
 
 #include <memory>
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "daemon/calibration/care.hpp"
@@ -17,5 +18,10 @@ calibration_in_force(const CellInUse& cell, const std::vector<CalibrationRecord>
 /// That of every cell that has one.
 [[nodiscard]] Calibrations calibrations_in_force(const config::Settings& settings,
                                                  const std::vector<CalibrationRecord>& records, WallTime now);
+
+/// The cells whose serial number a new configuration changes while it leaves their calibration as it was: that one
+/// belongs to the old cell, most likely. By "room/sensor".
+[[nodiscard]] std::vector<std::string> calibrations_left_behind(const config::Settings& before,
+                                                                const config::Settings& next);
 
 } // namespace oxherd::daemon

@@ -83,6 +83,10 @@ void Daemon::adopt(config::Settings next) {
       log::error("reload refused: the site's name cannot change while the daemon runs; the old settings go on");
     return finish_reload();
   }
+  for (const auto& cell : calibrations_left_behind(site_.settings(), next))
+    log::warning("{}: the cell has a new serial number, its calibration in the file is that of the old one: calibrate "
+                 "the new cell before relying on it",
+                 cell);
   Workers old;
   {
     const std::lock_guard lock{workers_mutex_};

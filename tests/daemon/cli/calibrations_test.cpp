@@ -72,7 +72,8 @@ TEST(AllCells, WhoseCalibrationHasNoDateAreCalledUndated) {
   known.cells[0].configured = {*adjustment(1, today).calibration, {}, ""};
   const auto text = all_text(known);
   expect_in(text, "LK-0007  undated  date unknown");
-  expect_in(text, "without its date (key \"at\"): no due date can be told");
+  expect_in(text,
+            "\nundated: the calibration stands in the settings file without its date (key \"at\"), so nobody can tell");
 }
 
 TEST(AllCells, ThatAreNotToBeLookedAfterAreNeverDue) {
@@ -250,34 +251,43 @@ TEST(Calibrations, ReadFilesAndSettingsWhenNoDaemonRuns) {
 
 // --- certificates ----------------------------------------------------------------------------------------------------
 
+/// The settings of Larkfield without the lines that name who issues certificates.
+std::string nameless_settings(const TemporaryDirectory& dir) {
+  std::ifstream in{larkfield()};
+  std::string kept, removed;
+  for (std::string line; std::getline(in, line);)
+    (line.starts_with("organisation") || line.starts_with("owner") ? removed : kept) += line + '\n';
+  EXPECT_EQ(std::ranges::count(removed, '\n'), 2);
+  return dir.file("nameless.toml", kept);
+}
+
 TEST(Certificate, IsPrintedAndSaysWhatTheSettingsDoNotState) {
   const TemporaryDirectory state;
   leave_records(state.path());
-  const auto got = run_words({"certificate", "2", "--config", larkfield(), "--state-dir", state.path().string()});
+  const auto config = nameless_settings(state);
+  const auto got = run_words({"certificate", "2", "--config", config, "--state-dir", state.path().string()});
   EXPECT_EQ(got.code, cli::fine) << got.err;
   EXPECT_TRUE(got.out.starts_with("<!DOCTYPE html>")) << got.out.substr(0, 80);
   expect_in(got.out, "CAL-000002");
-  expect_in(got.err,
-            "[site] of " + larkfield() + " does not state organisation and owner: neither does the certificate\n");
+  expect_in(got.err, "[site] of " + config + " does not state organisation and owner: neither does the certificate\n");
+  const auto none =
+      run_words({"certificate", "2", "--config", "/nonexistent/oxherd.toml", "--state-dir", state.path().string()});
+  EXPECT_EQ(none.code, cli::fine);
+  expect_in(none.err, "no settings could be read from /nonexistent/oxherd.toml (`oxherd check` says why): the "
+                      "certificate names no organisation, place and owner\n");
 }
 
 TEST(Certificate, NamesTheIssuerOfTheSettings) {
   const TemporaryDirectory state;
   leave_records(state.path());
-  std::ifstream file{larkfield()};
-  std::string text{std::istreambuf_iterator<char>{file}, {}};
-  const std::string name = "name = \"larkfield\"\n";
-  ASSERT_NE(text.find(name), std::string::npos);
-  text.insert(text.find(name) + name.size(), "organisation = \"Larkfield Plant Station\"\nplace = \"workshop 2\"\n"
-                                             "owner = \"Larkfield Growers\"\n");
-  const auto config = state.file("site.toml", text);
-  const auto got = run_words({"certificate", "2", "--json", "--config", config, "--state-dir", state.path().string()});
+  const auto got =
+      run_words({"certificate", "2", "--json", "--config", larkfield(), "--state-dir", state.path().string()});
   EXPECT_EQ(got.code, cli::fine) << got.err;
   EXPECT_EQ(got.err.find("does not state"), std::string::npos) << got.err;
   const auto issuer = json::parse(got.out).at("issuer");
-  EXPECT_EQ(issuer.at("organisation"), "Larkfield Plant Station");
-  EXPECT_EQ(issuer.at("place"), "workshop 2");
-  EXPECT_EQ(issuer.at("owner"), "Larkfield Growers");
+  EXPECT_EQ(issuer.at("organisation"), "Larkfield Plant Station, gas workshop");
+  EXPECT_EQ(issuer.at("place"), "cryo-annexe") << "the room of the sensor, when none is stated";
+  EXPECT_EQ(issuer.at("owner"), "Larkfield Plant Station");
 }
 
 TEST(Certificate, OfARecordThatNoLongerStandsSaysSo) {

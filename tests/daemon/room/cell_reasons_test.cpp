@@ -62,6 +62,26 @@ TEST(Site, IsNotMonitoredByASpentCell) {
   EXPECT_EQ(room.reason, "cell-a: cell spent");
 }
 
+TEST(Site, NamesTheDriftThatMakesAReadingTooUncertainToJudgeBy) {
+  Annexe annexe;
+  annexe.calibrations.begin()->second.at = annexe.wall - days{200};
+  annexe.start();
+  annexe.site->set_cell_reasons({0, 0}, {{Status::maintenance_required, "calibration was due"}});
+  annexe.seconds(3);
+  const auto room = annexe.site->status(0, annexe.now, annexe.wall);
+  EXPECT_FALSE(room.monitored);
+  EXPECT_EQ(room.reason, "cell-a: uncertainty too wide to judge by (drift since its calibration: calibrate the cell)");
+}
+
+TEST(Site, NamesTheInputThatMakesAReadingTooUncertainToJudgeBy) {
+  Annexe annexe;
+  annexe.calibrations.begin()->second.calibration.span.signal.u_si = 0.5e-3;
+  annexe.start();
+  annexe.seconds(3);
+  EXPECT_EQ(annexe.site->status(0, annexe.now, annexe.wall).reason,
+            "cell-a: uncertainty too wide to judge by (mostly that of cal-signal)");
+}
+
 TEST(Site, ForgetsTheReasonsOfACellThatWasCalibrated) {
   Annexe annexe;
   annexe.start();
@@ -147,6 +167,20 @@ TEST(ReplacedCell, CountsAsNotCalibratedUntilItIsCalibrated) {
   EXPECT_TRUE(last_of_cell(after).oxygen);
   EXPECT_EQ(last_of_cell(after).status, Status::ok);
   EXPECT_EQ(last_of_cell(after).basis->calibration->number, 2);
+}
+
+TEST(ReplacedCell, IsNoticedWhenTheFileKeepsTheOldOnesCalibration) {
+  Annexe annexe;
+  auto& cell = annexe.settings.rooms[0].sensors[0];
+  cell.calibration = {annexe.calibrations.begin()->second.calibration, {}, ""};
+  auto next = annexe.settings;
+  EXPECT_TRUE(calibrations_left_behind(annexe.settings, next).empty());
+  next.rooms[0].sensors[0].cell->serial = "LK-0012";
+  EXPECT_EQ(calibrations_left_behind(annexe.settings, next), std::vector<std::string>{"cryo-annexe/cell-a"});
+  next.rooms[0].sensors[0].calibration->calibration.span.signal.value = millivolts(12.9);
+  EXPECT_TRUE(calibrations_left_behind(annexe.settings, next).empty());
+  next.rooms[0].sensors[0].calibration.reset();
+  EXPECT_TRUE(calibrations_left_behind(annexe.settings, next).empty());
 }
 
 } // namespace oxherd::daemon::cell_reasons_test
