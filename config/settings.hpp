@@ -116,6 +116,7 @@ struct CellSettings {
   double linearity = 0.0;
   CellUpkeep upkeep;
   std::optional<SignalInAir> signal_in_air; ///< absent: any signal is believed of a new cell
+  std::chrono::seconds stable_for{120};     ///< how long its signal must be level before a calibration point is taken
 };
 
 /// A calibration as the file gives it; one in the store that is newer wins.

@@ -1,16 +1,14 @@
-#include <array>
 #include <optional>
 
 #include <fmt/core.h>
 #include <nlohmann/json.hpp>
-#include <pwd.h>
-#include <unistd.h>
 
 #include "alarms/annunciation.hpp"
 #include "alarms/texts.hpp"
 #include "daemon/cli/alarm_lines.hpp"
 #include "daemon/cli/answer.hpp"
 #include "daemon/cli/command.hpp"
+#include "daemon/cli/login.hpp"
 #include "daemon/cli/text.hpp"
 
 // acknowledge, silence and reset: three names for one thing, an act of a named person on alarms.
@@ -27,14 +25,6 @@ std::vector<Option> act_options() {
           {"--comment", "TEXT", "why, for the journal", "valve V3 closed, fan on"},
           state_dir_option(),
           json_option()};
-}
-
-/// The person at the keyboard, also behind a change of user; empty when the system does not know.
-std::string login_name() {
-  std::array<char, 256> buffer{};
-  if (getlogin_r(buffer.data(), buffer.size()) == 0 && buffer[0] != '\0') return buffer.data();
-  const passwd* entry = getpwuid(getuid()); // one thread only
-  return entry == nullptr ? "" : entry->pw_name;
 }
 
 struct Target {

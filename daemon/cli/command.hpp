@@ -21,6 +21,7 @@ struct Command {
 
 // One file for each; the catalogue is commands.cpp.
 extern const Command run_entry;
+extern const Command calibrate_entry;
 extern const Command check_entry;
 extern const Command explain_entry;
 extern const Command correct_entry;

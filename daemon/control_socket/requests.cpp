@@ -99,8 +99,11 @@ tl::expected<Request, std::string> parse_request(const std::string& line) {
   if (command == "history") return history_request(request);
   if (command == "recorded") return recorded_request(request);
   if (command == "calibrations") return CalibrationsRequest{};
-  return tl::unexpected(
-      fmt::format("\"{}\" is not a command: status, alarms, act, history, recorded or calibrations", command));
+  if (command == "calibrate")
+    return parse_calibrate(request).map([](CalibrateRequest r) { return Request{std::move(r)}; });
+  return tl::unexpected(fmt::format("\"{}\" is not a command: status, alarms, act, history, recorded, calibrations or "
+                                    "calibrate",
+                                    command));
 }
 
 std::string accepted(const std::string& result_json) { return R"({"ok":true,"result":)" + result_json + "}"; }

@@ -7,6 +7,7 @@
 #include <tl/expected.hpp>
 
 #include "alarms/annunciation.hpp"
+#include "daemon/control_socket/calibrate_request.hpp"
 #include "daemon/store/history.hpp"
 
 namespace oxherd::daemon {
@@ -30,8 +31,8 @@ struct RecordedRequest {
 };
 /// Every calibration record.
 struct CalibrationsRequest {};
-using Request =
-    std::variant<StatusRequest, AlarmsRequest, ActRequest, HistoryRequest, RecordedRequest, CalibrationsRequest>;
+using Request = std::variant<StatusRequest, AlarmsRequest, ActRequest, HistoryRequest, RecordedRequest,
+                             CalibrationsRequest, CalibrateRequest>;
 
 /// Reads one request line. The error is a text for the person at the other end.
 [[nodiscard]] tl::expected<Request, std::string> parse_request(const std::string& line);

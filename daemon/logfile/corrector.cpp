@@ -164,6 +164,7 @@ void Corrector::pad(const Row& row, std::string& out) const {
 }
 
 void Corrector::append_text(std::string_view text, std::string& out) const {
+  if (text.empty()) return;
   const auto& dialect = layout_->dialect;
   const bool special = text.find(dialect.delimiter) != text.npos || text.find(dialect.quote) != text.npos;
   if (!special || dialect.quote == 0) {

@@ -17,9 +17,10 @@ std::size_t finish(std::string_view text, std::size_t length, bool line_feed, Ro
   row.bytes = text.substr(0, content);
   row.line_end = text.substr(content, length - content + (line_feed ? 1 : 0));
   // A carriage return belongs to the line end, not to the last field.
-  for (auto field = row.fields.rbegin(); field != row.fields.rend() && field->end > content; ++field) {
-    field->end = static_cast<std::uint32_t>(content);
-    field->begin = std::min(field->begin, field->end);
+  if (!row.fields.empty()) {
+    FieldSpan& field = row.fields[row.fields.size() - 1];
+    field.end = std::min(field.end, static_cast<std::uint32_t>(content));
+    field.begin = std::min(field.begin, field.end);
   }
   return length + (line_feed ? 1 : 0);
 }
@@ -79,7 +80,7 @@ std::size_t RowSplitter::split(std::string_view text, bool last, Row& row) const
     const char* const field = at;
     if (at != end && *at == quote && quote != 0) return split_quoted(text, last, row);
     while (at != end && !stops_[static_cast<unsigned char>(*at)]) ++at;
-    row.fields.push_back({offset(begin, field), offset(begin, at)});
+    row.fields.add({offset(begin, field), offset(begin, at)});
     if (at == end) return last && !text.empty() ? finish(text, text.size(), false, row) : 0;
     if (*at == '\n') return finish(text, static_cast<std::size_t>(at - begin), true, row);
     ++at;
@@ -90,7 +91,7 @@ std::size_t RowSplitter::split(std::string_view text, bool last, Row& row) const
 std::size_t RowSplitter::split_quoted(std::string_view text, bool last, Row& row) const {
   const char* const begin = text.data();
   const char* const end = begin + text.size();
-  const char* at = row.fields.empty() ? begin : begin + row.fields.back().end + 1;
+  const char* at = row.fields.empty() ? begin : begin + row.fields[row.fields.size() - 1].end + 1;
   std::uint64_t breaks = 0;
   const auto give_up = [&] { return split_line(text, last, row); };
   while (true) {
@@ -113,7 +114,7 @@ std::size_t RowSplitter::split_quoted(std::string_view text, bool last, Row& row
       if (at != end && !stops_[static_cast<unsigned char>(*at)]) return give_up();
     }
     while (at != end && !stops_[static_cast<unsigned char>(*at)]) ++at;
-    row.fields.push_back({offset(begin, field), offset(begin, at)});
+    row.fields.add({offset(begin, field), offset(begin, at)});
     if (at == end && !last) return 0;
     if (at == end || *at == '\n') break;
     ++at;
@@ -132,7 +133,7 @@ std::size_t RowSplitter::split_line(std::string_view text, bool last, Row& row) 
   std::size_t begin = 0;
   for (std::size_t i = 0; i <= length; ++i) {
     if (i < length && (dialect_.blanks || text[i] != dialect_.delimiter)) continue;
-    row.fields.push_back({static_cast<std::uint32_t>(begin), static_cast<std::uint32_t>(i)});
+    row.fields.add({static_cast<std::uint32_t>(begin), static_cast<std::uint32_t>(i)});
     begin = i + 1;
   }
   row.lines = 1;
@@ -153,7 +154,7 @@ void RowSplitter::split_at_blanks(Row& row) const {
     if (quoted && close == text.npos) row.open_quote = true;
     i = close != text.npos ? close + 1 : i;
     while (i < text.size() && !is_blank(text[i])) ++i;
-    row.fields.push_back({static_cast<std::uint32_t>(begin), static_cast<std::uint32_t>(i)});
+    row.fields.add({static_cast<std::uint32_t>(begin), static_cast<std::uint32_t>(i)});
   }
 }
 

@@ -16,6 +16,24 @@ struct FieldSpan {
   std::uint32_t end = 0;
 };
 
+/// The fields of a row. Room that was once needed is kept, so that rows cost no allocation.
+class FieldList {
+public:
+  void clear() { count_ = 0; }
+  void add(FieldSpan field) {
+    if (count_ == room_.size()) room_.resize(2 * count_ + 16);
+    room_.data()[count_++] = field;
+  }
+  [[nodiscard]] std::size_t size() const { return count_; }
+  [[nodiscard]] bool empty() const { return count_ == 0; }
+  [[nodiscard]] const FieldSpan& operator[](std::size_t i) const { return room_[i]; }
+  [[nodiscard]] FieldSpan& operator[](std::size_t i) { return room_[i]; }
+
+private:
+  std::vector<FieldSpan> room_;
+  std::size_t count_ = 0;
+};
+
 /// One row as the file has it. The views hold until the next row is read.
 struct Row {
   std::string_view bytes;    ///< without the line end
@@ -25,7 +43,7 @@ struct Row {
   bool open_quote = false;   ///< a quoted field does not end as RFC 4180 asks; this is one line, divided at delimiters
   bool too_long = false;     ///< longer than the buffer; `bytes` is a piece and has no fields
   bool unfinished = false;   ///< more pieces of this row follow
-  std::vector<FieldSpan> fields;
+  FieldList fields;
 
   [[nodiscard]] std::string_view field(std::size_t i) const {
     return bytes.substr(fields[i].begin, fields[i].end - fields[i].begin);

@@ -83,12 +83,6 @@ bool take_offset(std::string_view& text, std::optional<std::chrono::minutes>& of
   return true;
 }
 
-bool take_char(std::string_view& text, std::string_view allowed) {
-  if (text.empty() || allowed.find(text.front()) == allowed.npos) return false;
-  text.remove_prefix(1);
-  return true;
-}
-
 } // namespace
 
 struct TimeFormat::Parts {
@@ -143,11 +137,23 @@ tl::expected<TimeFormat, std::string> TimeFormat::make(std::string_view text) {
 }
 
 bool TimeFormat::read_iso(std::string_view text, Parts& parts) const {
-  const bool date = take_digits(text, 4, 4, parts.year) && take_char(text, "-") &&
-                    take_digits(text, 2, 2, parts.month) && take_char(text, "-") && take_digits(text, 2, 2, parts.day);
-  if (!date || !take_char(text, "Tt ")) return false;
-  if (!take_digits(text, 2, 2, parts.hour) || !take_char(text, ":") || !take_digits(text, 2, 2, parts.minute))
-    return false;
+  // The shape first: one comparison a character, because this is read once a row.
+  constexpr std::string_view shape = "dddd-dd-ddTdd:dd";
+  if (text.size() < shape.size()) return false;
+  const char* const c = text.data();
+  for (std::size_t i = 0; i < shape.size(); ++i) {
+    const bool fits = shape[i] == 'd'   ? c[i] >= '0' && c[i] <= '9'
+                      : shape[i] == 'T' ? c[i] == 'T' || c[i] == ' ' || c[i] == 't'
+                                        : c[i] == shape[i];
+    if (!fits) return false;
+  }
+  const auto two = [c](std::size_t i) { return (c[i] - '0') * 10 + (c[i + 1] - '0'); };
+  parts.year = two(0) * 100 + two(2);
+  parts.month = two(5);
+  parts.day = two(8);
+  parts.hour = two(11);
+  parts.minute = two(14);
+  text.remove_prefix(shape.size());
   if (!text.empty() && text.front() == ':') {
     text.remove_prefix(1);
     if (!take_digits(text, 2, 2, parts.second)) return false;
@@ -189,7 +195,10 @@ bool TimeFormat::read_token(Token token, std::string_view& text, Parts& parts) {
     text.remove_prefix(2);
     return true;
   }
-  default: return take_char(text, std::string_view{&token.literal, 1});
+  default:
+    if (text.empty() || text.front() != token.literal) return false;
+    text.remove_prefix(1);
+    return true;
   }
 }
 

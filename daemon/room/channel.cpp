@@ -81,6 +81,7 @@ JudgedChannel judge(const config::Sensor& settings, const SensorState& state, st
   }
   const ChannelState& channel = state.channels[point];
   judged.reasons = state.status;
+  if (state.in_hand) judged.reasons.push_back(*state.in_hand);
   if (channel.fault) judged.reasons.push_back(*channel.fault);
   if (const auto age = now - channel.at; age > permitted_age(settings.every))
     judged.reasons.push_back(

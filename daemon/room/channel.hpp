@@ -24,6 +24,7 @@ struct SensorState {
   std::optional<drivers::BusError> error; ///< of the last poll
   std::optional<Monotonic> answered;      ///< last poll that brought anything
   std::optional<ReadingRecord> last;      ///< last reading made from it
+  std::optional<alarms::Reason> in_hand;  ///< a person works on it: function check
 };
 
 /// A channel as compensation and alarms may use it now.

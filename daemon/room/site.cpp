@@ -104,6 +104,9 @@ void Site::continue_from(const Site& before, Monotonic now, WallTime wall) {
           const auto& theirs = before.settings_.rooms[b].sensors[t];
           if (mine.name == theirs.name && mine.profile == theirs.profile && mine.points.size() == theirs.points.size())
             sensors_[r][s] = before.sensors_[b][t];
+          sensors_[r][s].in_hand.reset(); // whoever worked on it begins anew
+          if (mine.name == theirs.name && mine.cell && theirs.cell && mine.cell->serial == theirs.cell->serial)
+            rooms_[r].cell_reasons[s] = before.rooms_[b].cell_reasons[t]; // until it is judged by the new settings
         }
     }
 }
@@ -307,6 +310,28 @@ RoomStatus Site::status(std::size_t room, Monotonic now, WallTime wall) const {
       });
   if (has_relay) status.relay_energised = relay_energised(room);
   return status;
+}
+
+void Site::set_calibration(SensorRef sensor, std::optional<ActiveCalibration> calibration) {
+  auto& shared = bases_[sensor.room][sensor.sensor];
+  if (!shared || !shared->cell) return;
+  const auto identity = [](const auto& one) {
+    return one ? std::pair{one->number, one->at} : std::pair<std::int64_t, std::optional<WallTime>>{-1, {}};
+  };
+  if (identity(shared->calibration) == identity(calibration)) return;
+  ReadingBasis basis = *shared; // readings already formed keep the old one
+  basis.calibration = std::move(calibration);
+  shared = std::make_shared<const ReadingBasis>(std::move(basis));
+}
+
+void Site::set_function_check(SensorRef sensor, const std::optional<std::string>& text) {
+  auto& in_hand = sensors_[sensor.room][sensor.sensor].in_hand;
+  in_hand.reset();
+  if (text) in_hand = alarms::Reason{alarms::Status::function_check, *text};
+}
+
+Ambient Site::ambient(std::size_t room, Monotonic now) const {
+  return ambient_of(settings_, room, rooms_[room].ambient, sensors_, now);
 }
 
 bool Site::relay_energised(std::size_t room) const {

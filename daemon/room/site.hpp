@@ -63,6 +63,17 @@ public:
                                          const std::string& author, const std::string& comment, Monotonic now,
                                          WallTime wall);
 
+  /// The calibration that readings of a cell rest on from now on; empty: it is not calibrated.
+  void set_calibration(SensorRef sensor, std::optional<ActiveCalibration> calibration);
+  /// A person works on a cell: its readings are bad meanwhile, and say why (NE 107 "function check"). Empty: done.
+  void set_function_check(SensorRef sensor, const std::optional<std::string>& text);
+  /// The gas of a room as its cells' readings take it now.
+  [[nodiscard]] Ambient ambient(std::size_t room, Monotonic now) const;
+  /// Cell, calibration and sources of a sensor; null where it measures no oxygen.
+  [[nodiscard]] const SharedBasis& basis(SensorRef sensor) const { return bases_[sensor.room][sensor.sensor]; }
+  /// What the gas sensors of a room say, by sensor; empty for others.
+  [[nodiscard]] const std::vector<std::optional<GasReading>>& gas(std::size_t room) const { return rooms_[room].gas; }
+
   [[nodiscard]] const config::Settings& settings() const { return settings_; }
   [[nodiscard]] RoomStatus status(std::size_t room, Monotonic now, WallTime wall) const;
   /// Coil on = healthy: monitored since the start, and no safety alarm stands. Off until then.

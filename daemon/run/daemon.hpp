@@ -19,6 +19,7 @@
 #include "daemon/log.hpp"
 #include "daemon/room/site.hpp"
 #include "daemon/run/answers.hpp"
+#include "daemon/run/calibration_desk.hpp"
 #include "daemon/run/cells_in_force.hpp"
 #include "daemon/run/fault_log.hpp"
 #include "daemon/run/output_keeper.hpp"
@@ -60,15 +61,15 @@ private:
   void say_daily_caution(Monotonic now);
 
   // The life of the cells (daemon_cells.cpp).
-  /// Takes over all records of the store after one was added, and judges every cell anew.
-  void take_records(std::vector<CalibrationRecord> records);
-  void review_cells(); ///< aside; what comes of it is set when it is there
+  void review_cells(); ///< judges every cell anew, aside; what comes of it is set when it is there
   void set_cell_reasons(const CellReasons& reasons);
 
   // Requests of people (daemon_requests.cpp).
   void on_request(const std::string& line, Reply reply);
   void answer_act(const ActRequest& request, Reply reply);
   void answer_from_files(const Request& request, Reply reply);
+  void answer_calibrate(const CalibrateRequest& request, Reply reply);
+  void calibration_stored(CalibrationRecord record);
   void answer_history(const HistoryRequest& request, Reply reply);
   [[nodiscard]] Surroundings surroundings() const;
 
@@ -93,12 +94,12 @@ private:
   const std::vector<std::filesystem::path> profile_dirs_;
   const WallTime started_;
   std::unique_ptr<Store> store_;
-  /// Every calibration record, as the store holds them; shared with the thread aside, never changed.
-  std::shared_ptr<const std::vector<CalibrationRecord>> records_;
+  std::vector<CalibrationRecord> calibration_records_; ///< all there are, as the store has them
   Site site_;
   OutputKeeper outputs_;
   Sinks sinks_;
   FaultLog faults_;
+  CalibrationDesk desk_;
 
   mutable std::mutex workers_mutex_; ///< the service thread reads progress while a reload exchanges the workers
   Workers workers_;
@@ -116,8 +117,8 @@ private:
   std::unique_ptr<ServiceManager> service_; // last: its thread reads everything above
 };
 
-/// Every record of the store; none, and an error in the log, when it cannot be read. Blocks.
-[[nodiscard]] std::shared_ptr<const std::vector<CalibrationRecord>> load_records(Store& store);
+/// The records of the store; none, and an error in the log, when they cannot be read. Blocks.
+[[nodiscard]] std::vector<CalibrationRecord> load_calibrations(Store& store);
 
 /// How often the cells are judged without a cause. Due dates are days, so an hour is prompt.
 inline constexpr std::chrono::hours review_period{1};

@@ -2,7 +2,10 @@
 
 #include <boost/asio/post.hpp>
 
+#include "daemon/calibration/record_json.hpp"
 #include "daemon/clock.hpp"
+#include "daemon/json_text.hpp"
+#include "daemon/log.hpp"
 #include "daemon/payloads.hpp"
 #include "daemon/run/cells_answer.hpp"
 #include "daemon/run/daemon.hpp"
@@ -40,7 +43,42 @@ void Daemon::on_request(const std::string& line, Reply reply) {
   if (std::holds_alternative<AlarmsRequest>(*request)) return reply(accepted(alarms_answer(site_, now, wall)));
   if (const auto* act = std::get_if<ActRequest>(&*request)) return answer_act(*act, std::move(reply));
   if (const auto* history = std::get_if<HistoryRequest>(&*request)) return answer_history(*history, std::move(reply));
+  if (const auto* step = std::get_if<CalibrateRequest>(&*request)) return answer_calibrate(*step, std::move(reply));
   answer_from_files(*request, std::move(reply));
+}
+
+void Daemon::answer_calibrate(const CalibrateRequest& request, Reply reply) {
+  auto answer = desk_.step(site_, request, calibration_records_, monotonic_now(), wall_now());
+  if (!answer.refusal.empty()) return reply(declined(answer.kind.c_str(), answer.refusal));
+  if (!answer.to_store) return reply(accepted(answer.result));
+  // On the disk first, in force then: what a reading rests on must never be lost.
+  asio::post(aside_, [this, record = std::move(*answer.to_store), reply = std::move(reply)]() mutable {
+    const auto number = store_->add(record);
+    if (!number) {
+      reply(declined("internal", number.error().what));
+      return asio::post(loop_, [this, record = std::move(record)] { desk_.not_stored(record); });
+    }
+    record.number = *number;
+    asio::post(loop_, [this, record = std::move(record), reply = std::move(reply)] {
+      calibration_stored(record);
+      reply(accepted(JsonObject{}.json("record", to_json(record)).flag("stored", true).str()));
+    });
+  });
+}
+
+void Daemon::calibration_stored(CalibrationRecord record) {
+  log::info("{} of {}/{} (cell {}) by {} recorded with number {}", name_of(record.act), record.room, record.sensor,
+            record.serial, record.author, record.number);
+  desk_.stored(site_, record);
+  calibration_records_.push_back(std::move(record));
+  const auto in_force = calibrations_in_force(site_.settings(), calibration_records_, wall_now());
+  const auto& rooms = site_.settings().rooms;
+  for (std::size_t r = 0; r < rooms.size(); ++r)
+    for (std::size_t s = 0; s < rooms[r].sensors.size(); ++s) {
+      const auto found = in_force.find(rooms[r].name + "/" + rooms[r].sensors[s].name);
+      site_.set_calibration({r, s}, found == in_force.end() ? std::nullopt : std::optional{found->second});
+    }
+  review_cells();
 }
 
 void Daemon::answer_act(const ActRequest& request, Reply reply) {

@@ -50,7 +50,9 @@ TEST(Request, RefusesWhatItDoesNotUnderstandWithWhatItWould) {
     ASSERT_FALSE(request);
     EXPECT_FALSE(request.error().empty());
   }
-  EXPECT_NE(parse_request(R"({"command":"open-vent"})").error().find("status, alarms, act, history, recorded or calibrations"),
+  EXPECT_NE(parse_request(R"({"command":"open-vent"})")
+                .error()
+                .find("status, alarms, act, history, recorded, calibrations or calibrate"),
             std::string::npos);
 }
 

@@ -160,8 +160,9 @@ class Correct(unittest.TestCase):
         except BrokenPipeError:
             pass
         child.stdin.close()
-        _, words = child.communicate(timeout=60)
-        self.assertEqual(child.returncode, 1, words)
+        with child.stderr:
+            words = child.stderr.read()
+        self.assertEqual(child.wait(timeout=60), 1, words)
         self.assertIn(b"stopped before the end", words)
         self.assertEqual(os.listdir(self.directory.name), ["recipe.toml"])
 
