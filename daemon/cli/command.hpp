@@ -33,5 +33,6 @@ extern const Command reset_entry;
 extern const Command history_entry;
 extern const Command calibrations_entry;
 extern const Command certificate_entry;
+extern const Command replay_entry;
 
 } // namespace oxherd::daemon::cli

@@ -1,13 +1,12 @@
 #include <algorithm>
-#include <array>
 #include <chrono>
-#include <csignal>
 
 #include <fmt/core.h>
 #include <unistd.h>
 
 #include "alarms/texts.hpp"
 #include "daemon/cli/command.hpp"
+#include "daemon/cli/interrupt_guard.hpp"
 #include "daemon/cli/progress_line.hpp"
 #include "daemon/cli/text.hpp"
 #include "daemon/logfile/correct_file.hpp"
@@ -15,30 +14,6 @@
 
 namespace oxherd::daemon::cli {
 namespace {
-
-volatile std::sig_atomic_t correction_interrupted = 0;
-
-void note_interrupt(int) { correction_interrupted = 1; }
-
-/// While it lives, an interrupt stops the correction in an orderly way, so that no half file stays behind.
-class InterruptGuard {
-public:
-  InterruptGuard() {
-    correction_interrupted = 0;
-    struct sigaction act {};
-    act.sa_handler = note_interrupt;
-    for (std::size_t i = 0; i < signals.size(); ++i) sigaction(signals[i], &act, &before_[i]);
-  }
-  ~InterruptGuard() {
-    for (std::size_t i = 0; i < signals.size(); ++i) sigaction(signals[i], &before_[i], nullptr);
-  }
-  InterruptGuard(const InterruptGuard&) = delete;
-  InterruptGuard& operator=(const InterruptGuard&) = delete;
-
-private:
-  static constexpr std::array signals{SIGINT, SIGTERM, SIGHUP};
-  std::array<struct sigaction, 3> before_{};
-};
 
 std::vector<Option> correct_options() {
   return {
@@ -97,7 +72,7 @@ int run_correct(const Arguments& arguments, Console& console) {
       .version = version,
       .progress = [&line](const logfile::Progress& progress) {
         line.show(progress.bytes, progress.total);
-        return correction_interrupted == 0;
+        return !InterruptGuard::interrupted();
       }};
   console.out.flush();
   const auto summary = logfile::correct_file(*recipe, correction);

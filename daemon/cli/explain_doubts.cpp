@@ -4,7 +4,9 @@
 #include <fmt/core.h>
 
 #include "compensation/barometry.hpp"
-#include "daemon/cli/explain_report.hpp"
+#include "daemon/calibration/life.hpp"
+#include "daemon/cli/explanation.hpp"
+#include "daemon/cli/text.hpp"
 
 namespace oxherd::daemon::cli {
 namespace {
@@ -12,11 +14,13 @@ namespace {
 constexpr double far_K = 15.0;       // beyond it the temperature response of the cell, unless given, decides
 constexpr double far_pressure = 0.1; // relative
 constexpr double condensing = 0.97;  // relative humidity; a film of water on the membrane holds oxygen back
-constexpr double hill_m = 150.0;     // below it a sea-level value and a station value cannot be told apart
+constexpr double beyond_span = 0.2;  // of the span: out there a bent line departs as far as it does midway
+constexpr double day_s = 86400.0;
+constexpr double hill_m = 150.0; // below it a sea-level value and a station value cannot be told apart
 
 double celsius_of(Temperature t) { return t.si() - 273.15; }
 
-void doubt_gas(const TypedGas& gas, std::string_view when, std::string_view prefix, std::vector<std::string>& out) {
+void doubt_gas(const PlacedGas& gas, std::string_view when, std::string_view prefix, std::vector<std::string>& out) {
   const double t_C = celsius_of(gas.gas.temperature.value);
   const double h = gas.gas.humidity.value.si();
   if (h > condensing)
@@ -36,11 +40,11 @@ void doubt_gas(const TypedGas& gas, std::string_view when, std::string_view pref
                     when, p_Pa / 1e3, gas.elevation->si(), here->si() / 1e3, prefix));
 }
 
-void doubt_distance(const ExplainCase& typed, std::vector<std::string>& out) {
-  const auto& now = typed.now.gas;
-  const auto& then = typed.at_calibration.gas;
+void doubt_distance(const Explanation& explained, std::vector<std::string>& out) {
+  const auto& now = explained.now.gas;
+  const auto& then = explained.at_calibration.gas;
   const double apart_K = std::abs(now.temperature.value.si() - then.temperature.value.si());
-  const bool unknown_response = typed.cell.response.coefficients.empty() && !typed.cell.nernst;
+  const bool unknown_response = explained.cell->response.coefficients.empty() && !explained.cell->nernst;
   if (apart_K > far_K)
     out.push_back(fmt::format("far from calibration: {:.0f} K apart{}", apart_K,
                               unknown_response ? "; the cell's own temperature response was not given" : ""));
@@ -49,10 +53,7 @@ void doubt_distance(const ExplainCase& typed, std::vector<std::string>& out) {
     out.push_back(fmt::format("far from calibration: the pressure is {:.0f} % of that at calibration", ratio * 100.0));
 }
 
-} // namespace
-
-std::vector<std::string> doubts_about(const ExplainCase& typed, const compensation::OxygenReading& reading) {
-  std::vector<std::string> out;
+void doubt_value(const compensation::OxygenReading& reading, std::vector<std::string>& out) {
   const double dry = reading.dry.si();
   if (dry < 0.0)
     out.push_back(
@@ -64,9 +65,45 @@ std::vector<std::string> doubts_about(const ExplainCase& typed, const compensati
         fmt::format("the reading is above 25 % ({:.2f} %): where nothing supplies oxygen the calibration or an "
                     "input is wrong",
                     dry * 100.0));
-  doubt_distance(typed, out);
-  doubt_gas(typed.at_calibration, "at calibration", "cal-", out);
-  doubt_gas(typed.now, "now", "", out);
+}
+
+/// A straight line between two points says little far outside them.
+void doubt_span(const Explanation& explained, std::vector<std::string>& out) {
+  const auto& calibration = *explained.calibration;
+  if (explained.cell->nernst && !calibration.low) return; // its law has no straight line between oxygen and signal
+  const double high = calibration.span.oxygen.value.si();
+  const double low = calibration.low ? calibration.low->oxygen.value.si() : 0.0;
+  const double part = (explained.reading->dry.si() - low) / (high - low);
+  if (part >= -beyond_span && part <= 1.0 + beyond_span) return;
+  out.push_back(fmt::format("outside the cell's span: it was calibrated from {} % to {} % oxygen and reads {:.2f} %; "
+                            "how straight the cell is out there, nothing shows",
+                            short_number(std::min(low, high) * 100.0, 5), short_number(std::max(low, high) * 100.0, 5),
+                            explained.reading->dry.si() * 100.0));
+}
+
+void doubt_age(const Explanation& explained, std::vector<std::string>& out) {
+  if (!explained.calibration_age_s) return;
+  const double age_d = *explained.calibration_age_s / day_s;
+  const auto due = LifePlan{}.calibrate_every;
+  if (age_d < 0.0)
+    out.push_back("the calibration lies after the reading: which of the two clocks was wrong?");
+  else if (due && age_d > static_cast<double>(due->count()))
+    out.push_back(fmt::format("stale calibration: {:.0f} days old, the cell was due after {} days", std::floor(age_d),
+                              due->count()));
+}
+
+} // namespace
+
+std::vector<std::string> doubts_about(const Explanation& explained) {
+  std::vector<std::string> out;
+  if (explained.reading) doubt_value(*explained.reading, out);
+  doubt_age(explained, out);
+  if (explained.cell && explained.calibration) {
+    if (explained.reading) doubt_span(explained, out);
+    doubt_distance(explained, out);
+    doubt_gas(explained.at_calibration, "at calibration", "cal-", out);
+  }
+  doubt_gas(explained.now, "now", "", out);
   return out;
 }
 

@@ -9,6 +9,7 @@
 #include "compensation/cells/catalogue.hpp"
 #include "compensation/units.hpp"
 #include "config/nearest.hpp"
+#include "config/settings.hpp"
 #include "daemon/cli/explain_options.hpp"
 #include "daemon/cli/text.hpp"
 
@@ -19,6 +20,10 @@ using compensation::CellModel;
 
 /// Weather: the station pressure moves about the standard atmosphere's by about this much (standard uncertainty).
 constexpr std::string_view weather_u = "0.8 kPa";
+
+/// As the settings take it for a cell without a drift of its own.
+double assumed_drift() { return config::CellSettings{}.drift_per_month; }
+constexpr double month_s = 2629800.0; // 30.4375 days
 
 const ExplainValue& value_named(std::string_view name) {
   return *std::ranges::find(explain_values(), name, &ExplainValue::name);
@@ -119,7 +124,7 @@ Uncertain<Pressure> from_sea_level(Reader& reader, std::string_view prefix, Unce
 }
 
 /// Station pressure by the best of what was typed: measured, from a report, or from the elevation alone.
-void read_pressure(Reader& reader, std::string_view prefix, TypedGas& gas) {
+void read_pressure(Reader& reader, std::string_view prefix, PlacedGas& gas) {
   const bool measured = reader.given(named(prefix, "pressure"));
   const bool report = reader.given(named(prefix, "sea-level-pressure"));
   const bool elevation = reader.given(named(prefix, "elevation"));
@@ -146,8 +151,8 @@ void read_pressure(Reader& reader, std::string_view prefix, TypedGas& gas) {
                              : fmt::format("standard atmosphere (ISO 2533) at {} m", height);
 }
 
-TypedGas read_gas(Reader& reader, std::string_view prefix) {
-  TypedGas out;
+PlacedGas read_gas(Reader& reader, std::string_view prefix) {
+  PlacedGas out;
   out.gas.temperature = reader.value<Temperature>(named(prefix, "temperature"));
   out.gas.humidity = reader.value<RelativeHumidity>(named(prefix, "humidity"));
   if (reader.given(named(prefix, "humidity-temperature")))
@@ -175,26 +180,27 @@ bool any_given(const Reader& reader, std::string_view prefix) {
   });
 }
 
-void read_calibration(Reader& reader, ExplainCase& out) {
-  out.calibration.span.signal = reader.value<Signal>("cal-signal");
-  out.calibration.span.oxygen = reader.value<DryFraction>("cal-oxygen");
+void read_calibration(Reader& reader, Explanation& out) {
+  auto& calibration = out.calibration.emplace();
+  calibration.span.signal = reader.value<Signal>("cal-signal");
+  calibration.span.oxygen = reader.value<DryFraction>("cal-oxygen");
   out.at_calibration = read_gas(reader, "cal-");
-  out.calibration.span.gas = out.at_calibration.gas;
+  calibration.span.gas = out.at_calibration.gas;
   const bool two_points = any_given(reader, "cal-low-");
-  const bool has_zero = compensation::cells::law_of(out.cell.model).uses_zero;
+  const bool has_zero = compensation::cells::law_of(out.cell->model).uses_zero;
   if (reader.given("zero") && two_points)
     reader.problem("--zero and --cal-low-signal exclude each other: both are the low point");
   if (reader.given("zero") && !has_zero)
     reader.problem("--zero: the voltage of a nernst cell has no zero; a second point is given by --cal-low-...");
   if (two_points)
-    out.calibration.low = read_low_point(reader, out.calibration.span.gas);
+    calibration.low = read_low_point(reader, calibration.span.gas);
   else if (has_zero)
-    out.calibration.zero = reader.value<Signal>("zero");
+    calibration.zero = reader.value<Signal>("zero");
 }
 
 /// The furnace and the reference side. Without a pressure of its own the reference side breathes with the room, so it
 /// stood under the pressure of the calibration at calibration and stands under the present one now.
-void read_nernst(Reader& reader, ExplainCase& out) {
+void read_nernst(Reader& reader, Explanation& out) {
   compensation::NernstCell parts;
   parts.furnace = reader.value<Temperature>("furnace");
   parts.reference_oxygen = reader.value<DryFraction>("reference-oxygen");
@@ -207,10 +213,10 @@ void read_nernst(Reader& reader, ExplainCase& out) {
     parts.reference_air.pressure = out.now.gas.pressure;
     auto then = parts.reference_air;
     then.pressure = out.at_calibration.gas.pressure;
-    out.calibration.span.reference_air = then;
-    if (out.calibration.low) out.calibration.low->reference_air = then;
+    out.calibration->span.reference_air = then;
+    if (out.calibration->low) out.calibration->low->reference_air = then;
   }
-  out.cell.nernst = parts;
+  out.cell->nernst = parts;
 }
 
 std::vector<std::string_view> pieces_of(std::string_view text, char separator) {
@@ -251,6 +257,32 @@ void read_model(Reader& reader, compensation::Cell& cell) {
                              config::listed_nearest_first(typed, names)));
 }
 
+/// A non-negative value of an option that has no uncertainty of its own.
+std::optional<double> plain_value(Reader& reader, const std::string& option, compensation::Dimension dimension) {
+  const auto typed = reader.arguments().value(option);
+  if (!typed) return std::nullopt;
+  const double si = reader.parsed(option, *typed, dimension);
+  if (si < 0.0) reader.problem(fmt::format("{}: it cannot be negative", option));
+  return si;
+}
+
+/// What the signal may be wrong by beside its own uncertainty. Drift is counted as the daemon counts it: a loss or a
+/// gain of up to the stated part, so a standard uncertainty of that part divided by the square root of three.
+void read_errors(Reader& reader, Explanation& out) {
+  using compensation::Dimension;
+  out.errors.resolution_V = plain_value(reader, "--resolution", Dimension::voltage).value_or(0.0);
+  out.errors.linearity = plain_value(reader, "--linearity", Dimension::ratio).value_or(0.0);
+  out.calibration_age_s = plain_value(reader, "--cal-age", Dimension::duration);
+  const auto drift = plain_value(reader, "--drift", Dimension::ratio);
+  if (drift && !out.calibration_age_s)
+    return reader.problem("--drift needs --cal-age: it counts from the calibration on");
+  if (!out.calibration_age_s) return;
+  if (!drift)
+    reader.assume(fmt::format("drift: {} % per month since the calibration", short_number(assumed_drift() * 100.0, 4)));
+  out.drift_per_month = drift.value_or(assumed_drift());
+  out.errors.drift = *out.drift_per_month * *out.calibration_age_s / month_s / std::sqrt(3.0);
+}
+
 /// An uncertainty typed for a value that was not typed would be ignored: say so instead.
 void refuse_idle_uncertainties(Reader& reader) {
   for (const auto& value : explain_values()) {
@@ -267,18 +299,19 @@ void refuse_idle_uncertainties(Reader& reader) {
 
 } // namespace
 
-tl::expected<ExplainCase, std::vector<std::string>> read_explain_case(const Arguments& arguments) {
+tl::expected<Explanation, std::vector<std::string>> read_typed_case(const Arguments& arguments) {
   Reader reader{arguments};
-  ExplainCase out;
-  read_model(reader, out.cell);
+  Explanation out;
+  read_model(reader, out.cell.emplace());
   out.signal = reader.value<Signal>("signal");
   out.now = read_gas(reader, "");
-  const bool nernst = out.cell.model == CellModel::nernst;
+  const bool nernst = out.cell->model == CellModel::nernst;
   if (!nernst && (any_given(reader, "reference-") || any_given(reader, "furnace")))
     reader.problem("--furnace and --reference-... belong to --cell nernst");
   read_calibration(reader, out);
   if (nernst) read_nernst(reader, out);
-  read_response(reader, out.cell.response);
+  read_response(reader, out.cell->response);
+  read_errors(reader, out);
   refuse_idle_uncertainties(reader);
   if (!reader.problems().empty()) return tl::unexpected(std::move(reader.problems()));
   out.assumed = std::move(reader.assumed());

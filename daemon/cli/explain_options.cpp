@@ -59,6 +59,8 @@ constexpr std::array values = std::to_array<ExplainValue>({
      "nernst: pressure held on the reference side (default: that of the gas)", "99.8kPa", "0.1 kPa"},
 });
 
+constexpr std::array of_stored = std::to_array<std::string_view>({"--room", "--sensor", "--at", "--state-dir"});
+
 std::string models_text() {
   std::string out = "what the signal follows:";
   for (const auto* law : compensation::cells::catalogue())
@@ -73,13 +75,28 @@ std::span<const ExplainValue> explain_values() { return values; }
 
 D uncertainty_dimension(D dimension) { return dimension == D::temperature ? D::temperature_difference : dimension; }
 
+std::span<const std::string_view> stored_options() { return of_stored; }
+
 std::vector<Option> explain_options() {
-  std::vector<Option> out{{"--cell", "MODEL", models_text(), "concentration"}};
+  std::vector<Option> out{
+      {"--room", "ROOM", "explain a recorded reading of this room; then no value is typed", "cryo-annexe"},
+      {"--sensor", "SENSOR", "the sensor of the recorded reading", "cell-a"},
+      {"--at", "TIME", "the last reading at or before it, RFC 3339 with offset (default: the last of all)",
+       "2026-03-01T08:00:00+01:00"},
+      state_dir_option(),
+      {"--cell", "MODEL", models_text(), "concentration"}};
   for (const auto& value : values)
     out.push_back({fmt::format("--{}", value.name), std::string{value.word}, std::string{value.help},
                    std::string{value.example}});
   out.push_back({"--temperature-response", "A1,A2@T",
                  "g(t) = 1 + A1 (t - T) + A2 (t - T)^2, multiplies the sensitivity", "0.0025,-1e-5@20C"});
+  out.push_back({"--resolution", "VOLTAGE", "step of the indicated signal", "0.01mV"});
+  out.push_back({"--linearity", "PERCENT",
+                 "standard uncertainty midway between the calibration points, in percent of the signal between them",
+                 "0.3%"});
+  out.push_back({"--cal-age", "DURATION", "time since the calibration: then drift counts", "40d"});
+  out.push_back(
+      {"--drift", "PERCENT", "sensitivity lost or gained in a month, at most; needs --cal-age (default 1%)", "1%"});
   for (const auto& value : values)
     out.push_back({fmt::format("--u-{}", value.name), std::string{value.word},
                    fmt::format("standard uncertainty of --{}", value.name), std::string{value.typed_u}, false});

@@ -28,6 +28,9 @@ struct ExplainValue {
 /// The dimension of a value's uncertainty: a difference for a temperature, else the value's own.
 [[nodiscard]] compensation::Dimension uncertainty_dimension(compensation::Dimension dimension);
 
+/// Options that ask for a recorded reading, in place of typed values.
+[[nodiscard]] std::span<const std::string_view> stored_options();
+
 [[nodiscard]] std::vector<Option> explain_options();
 
 } // namespace oxherd::daemon::cli

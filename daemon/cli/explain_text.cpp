@@ -2,7 +2,8 @@
 
 #include "alarms/texts.hpp"
 #include "compensation/cells/catalogue.hpp"
-#include "daemon/cli/explain_report.hpp"
+#include "daemon/calibration/certificate_text.hpp"
+#include "daemon/cli/explain_stored.hpp"
 #include "daemon/cli/table.hpp"
 #include "daemon/cli/text.hpp"
 
@@ -29,37 +30,96 @@ std::string pressure_text(Uncertain<Pressure> p) {
 std::string probe_text(const compensation::GasConditions& gas) {
   return gas.humidity_temperature ? celsius_text(*gas.humidity_temperature) : "the same thermometer";
 }
+std::string dry_text(const Uncertain<DryFraction>& oxygen) {
+  return fmt::format("in {} % oxygen, dry", short_number(oxygen.value.si() * 100.0, 6));
+}
 
-std::string signal_step(const ExplainCase& typed, const OxygenReading& reading) {
+/// What the calibration says of the cell itself.
+void add_characteristic(Table& table, const Explanation& explained) {
+  if (!explained.characteristic) return;
+  const auto& cell = *explained.characteristic;
+  if (explained.cell->nernst) {
+    table.add({"slope factor",
+               fmt::format("{} ± {}", short_number(cell.sensitivity, 6), short_number(cell.u_sensitivity, 2)),
+               explained.calibration->low ? "of the ideal slope" : "taken as ideal: calibrated at one point"});
+    table.add({"asymmetry", millivolts_text(cell.zero), "with equal oxygen on both sides"});
+    return;
+  }
+  const auto unit = readable_sensitivity_unit(cell.sensitivity_unit);
+  const auto& response = explained.cell->response;
+  table.add({"sensitivity",
+             fmt::format("{} ± {} {}", short_number(cell.sensitivity * unit.per_si, 6),
+                         short_number(cell.u_sensitivity * unit.per_si, 2), unit.text),
+             response.coefficients.empty() ? "" : fmt::format("at {:.1f} °C", response.reference.si() - 273.15)});
+  if (explained.calibration->low) table.add({"zero signal", millivolts_text(cell.zero), "from both points"});
+}
+
+void add_errors(Table& table, const Explanation& explained) {
+  const auto& errors = explained.errors;
+  if (errors.resolution_V > 0.0)
+    table.add({"resolution", fmt::format("{} mV", short_number(errors.resolution_V * 1e3, 4)), "step of the signal"});
+  if (errors.linearity > 0.0)
+    table.add({"linearity", fmt::format("± {} %", short_number(errors.linearity * 100.0, 3)),
+               "of the signal between the points, midway"});
+  if (!explained.drift_per_month || !explained.calibration_age_s) return;
+  table.add({"drift", fmt::format("{} % a month", short_number(*explained.drift_per_month * 100.0, 3)),
+             fmt::format("at most, for {} since the calibration{}", duration_text(*explained.calibration_age_s),
+                         explained.stored ? "; counted within cal-signal" : "")});
+}
+
+std::string signal_step(const Explanation& explained) {
   Table table{2};
-  table.add({"signal now", millivolts_text(typed.signal)});
-  const auto& span = typed.calibration.span;
-  table.add({"signal at calibration", millivolts_text(span.signal),
-             fmt::format("in {} % oxygen, dry", short_number(span.oxygen.value.si() * 100.0, 6))});
-  if (typed.calibration.low)
-    table.add({"signal at the low point", millivolts_text(typed.calibration.low->signal),
-               fmt::format("in {} % oxygen, dry", short_number(typed.calibration.low->oxygen.value.si() * 100.0, 6))});
-  else if (!typed.cell.nernst)
-    table.add({"zero signal", millivolts_text(typed.calibration.zero)});
-  if (typed.cell.nernst) table.add({"furnace", celsius_text(typed.cell.nernst->furnace)});
-  table.add({"uncorrected", percent_text(reading.uncorrected, 3), "what the signal alone would say"});
+  if (explained.reported)
+    table.add(
+        {"reported",
+         fmt::format("{} % ± {} %", short_number(explained.reported->value.si() * 100.0, 6),
+                     short_number(explained.reported->u_si * 100.0, 2)),
+         explained.reports_dry ? "oxygen, dry basis, by the transmitter" : "oxygen, wet basis, by the transmitter"});
+  else
+    table.add({explained.cell ? "signal now" : "reported",
+               explained.signal ? millivolts_text(*explained.signal) : "none that can be used"});
+  if (explained.calibration) {
+    const auto& calibration = *explained.calibration;
+    table.add({"signal at calibration", millivolts_text(calibration.span.signal), dry_text(calibration.span.oxygen)});
+    if (calibration.low)
+      table.add(
+          {"signal at the low point", millivolts_text(calibration.low->signal), dry_text(calibration.low->oxygen)});
+    else if (!explained.cell->nernst)
+      table.add({"zero signal", millivolts_text(calibration.zero)});
+    add_characteristic(table, explained);
+    add_errors(table, explained);
+  }
+  if (explained.cell && explained.cell->nernst) table.add({"furnace", celsius_text(explained.cell->nernst->furnace)});
+  if (explained.reading && explained.calibration)
+    table.add({"uncorrected", percent_text(explained.reading->uncorrected, 3), "what the signal alone would say"});
   return "1. Signal (each ± one standard uncertainty)\n" + table.text();
 }
 
-std::string conditions_step(const ExplainCase& typed, const OxygenReading& reading) {
-  const auto& now = typed.now;
-  const auto& then = typed.at_calibration;
-  const bool probes = now.gas.humidity_temperature || then.gas.humidity_temperature;
+std::string conditions_step(const Explanation& explained) {
+  const auto& now = explained.now;
+  const auto& then = explained.at_calibration;
+  const bool both = explained.calibration.has_value();
   Table table{2};
-  table.add({"", "now", "at calibration"});
-  table.add({"temperature", celsius_text(now.gas.temperature), celsius_text(then.gas.temperature)});
-  table.add({"relative humidity", ratio_text(now.gas.humidity), ratio_text(then.gas.humidity)});
-  if (probes) table.add({"humidity probe at", probe_text(now.gas), probe_text(then.gas)});
-  table.add({"station pressure", pressure_text(now.gas.pressure), pressure_text(then.gas.pressure)});
-  table.add({"obtained from", now.pressure_from, then.pressure_from});
-  table.add({"saturation pressure", kilopascal_text(reading.saturation.si())});
-  table.add(
-      {"vapour pressure", kilopascal_text(reading.vapour.si()), kilopascal_text(reading.vapour_at_calibration.si())});
+  const auto add = [&](std::string name, std::string here, std::string there) {
+    table.add({std::move(name), std::move(here), both ? std::move(there) : std::string{}});
+  };
+  const auto add_source = [&](const std::string& here, const std::string& there) {
+    if (!here.empty()) add("  obtained from", printable(here), printable(there));
+  };
+  add("", "now", "at calibration");
+  add("temperature", celsius_text(now.gas.temperature), celsius_text(then.gas.temperature));
+  add_source(now.temperature_from, then.temperature_from);
+  add("relative humidity", ratio_text(now.gas.humidity), ratio_text(then.gas.humidity));
+  add_source(now.humidity_from, then.humidity_from);
+  if (now.gas.humidity_temperature || (both && then.gas.humidity_temperature))
+    add("humidity probe at", probe_text(now.gas), probe_text(then.gas));
+  add("station pressure", pressure_text(now.gas.pressure), pressure_text(then.gas.pressure));
+  add_source(now.pressure_from, then.pressure_from);
+  if (explained.reading) {
+    const auto& reading = *explained.reading;
+    add("saturation pressure", kilopascal_text(reading.saturation.si()), "");
+    add("vapour pressure", kilopascal_text(reading.vapour.si()), kilopascal_text(reading.vapour_at_calibration.si()));
+  }
   return "\n2. Conditions\n" + table.text();
 }
 
@@ -67,8 +127,12 @@ std::vector<std::string> factor_row(std::string name, double factor) {
   return {std::move(name), fmt::format("x {:.6f}", factor), fmt::format("{:+.2f} %", (factor - 1.0) * 100.0)};
 }
 
-std::string correction_step(const OxygenReading& reading) {
-  const auto& f = reading.factors;
+std::string correction_step(const Explanation& explained) {
+  if (!explained.cell)
+    return "\n3. Correction\n  none of ours: the transmitter corrects its own cell; its fraction is only brought to "
+           "the "
+           "other bases\n";
+  const auto& f = explained.reading->factors;
   Table table{2};
   table.add(factor_row("temperature", f.temperature));
   table.add(factor_row("pressure", f.pressure));
@@ -113,18 +177,38 @@ std::string budget_step(const OxygenReading& reading) {
 std::string sentences(std::string_view heading, const std::vector<std::string>& lines) {
   if (lines.empty()) return "";
   std::string out = fmt::format("\n{}\n", heading);
-  for (const auto& line : lines) out += "  - " + wrapped(line, text_width, 4) + '\n';
+  for (const auto& line : lines) out += "  - " + wrapped(printable(line), text_width, 4) + '\n';
   return out;
+}
+
+std::string model_line(const Explanation& explained) {
+  if (!explained.cell) return "Transmitter: reports the oxygen fraction itself\n\n";
+  const auto& law = compensation::cells::law_of(explained.cell->model);
+  return fmt::format("Cell model {}: {}\n\n", law.name, law.help);
+}
+
+/// Why nothing came of it, in place of the steps that are missing.
+std::string no_result(const Explanation& explained) {
+  std::vector<std::string> why;
+  for (const auto& reason : explained.stored->reasons) why.push_back(reason.text);
+  if (why.empty()) why.emplace_back("no signal came; the record gives no reason");
+  return sentences("3. Result: NO OXYGEN VALUE, because", why);
 }
 
 } // namespace
 
-std::string explain_text(const ExplainCase& typed, const OxygenReading& reading) {
-  const auto& law = compensation::cells::law_of(typed.cell.model);
-  return fmt::format("Cell model {}: {}\n\n", law.name, law.help) + signal_step(typed, reading) +
-         conditions_step(typed, reading) + correction_step(reading) + result_step(reading) + budget_step(reading) +
-         sentences("Assumed, because it was not given:", typed.assumed) +
-         sentences("Warnings:", doubts_about(typed, reading)) + '\n' + wrapped(alarms::caution_short(), text_width, 0) +
+std::string explain_text(const Explanation& explained) {
+  std::string out = explained.stored ? stored_heading(explained) : "";
+  out += model_line(explained);
+  if (explained.stored) out += stored_calibration(explained);
+  out += signal_step(explained) + conditions_step(explained);
+  if (const auto& reading = explained.reading)
+    out += correction_step(explained) + result_step(*reading) + budget_step(*reading);
+  else
+    out += no_result(explained);
+  if (explained.stored) out += stored_proof(*explained.stored);
+  return out + sentences("Assumed, because it was not given:", explained.assumed) +
+         sentences("Warnings:", doubts_about(explained)) + '\n' + wrapped(alarms::caution_short(), text_width, 0) +
          '\n';
 }
 

@@ -30,6 +30,7 @@ std::string exit_codes() {
   table.add({"3", "no daemon answers"});
   table.add({"4", "the daemon refused the act, and said why"});
   table.add({"5", "it was done, but some rows could not be corrected and are marked"});
+  table.add({"6", "it was interrupted; the part that was done stands"});
   return "Exit codes:\n" + table.text();
 }
 

@@ -1,17 +1,17 @@
 #include <charconv>
 #include <chrono>
-#include <cmath>
 
 #include <fmt/core.h>
 #include <nlohmann/json.hpp>
 
 #include "alarms/texts.hpp"
-#include "compensation/units.hpp"
 #include "config/nearest.hpp"
 #include "daemon/cli/answer.hpp"
 #include "daemon/cli/command.hpp"
+#include "daemon/cli/history_csv.hpp"
 #include "daemon/cli/history_text.hpp"
 #include "daemon/cli/text.hpp"
+#include "daemon/cli/time_span.hpp"
 #include "daemon/control_socket/requests.hpp"
 #include "daemon/payloads.hpp"
 #include "daemon/time_text.hpp"
@@ -20,6 +20,7 @@ namespace oxherd::daemon::cli {
 namespace {
 
 constexpr int limit_default = 1000;
+constexpr std::string_view last_default = "1h";
 
 std::vector<Option> history_options() {
   return {{"--room", "ROOM", "only this room", "cryo-annexe"},
@@ -29,6 +30,8 @@ std::vector<Option> history_options() {
           {"--from", "TIME", "start, RFC 3339 with offset", "2026-03-01T08:00:00+01:00"},
           {"--to", "TIME", "end (default: now)", "2026-03-01T09:00:00+01:00"},
           {"--limit", "N", "at most so many, the newest (default 1000, at most 100000)", "200"},
+          {"--as-recorded", "", "the values as they were recorded first, re-derived or not (readings)", ""},
+          {"--csv", "", "print comma-separated values (RFC 4180), times in UTC", ""},
           state_dir_option(),
           json_option()};
 }
@@ -49,35 +52,6 @@ tl::expected<int, std::string> limit_of(const Arguments& arguments) {
   return n;
 }
 
-tl::expected<WallTime, std::string> time_in(const Arguments& arguments, std::string_view option, WallTime otherwise) {
-  const auto typed = arguments.value(option);
-  if (!typed) return otherwise;
-  const auto time = parse_rfc3339(*typed);
-  if (time) return *time;
-  return tl::unexpected(fmt::format("{}: \"{}\" is not a time; write it with its offset, such as "
-                                    "\"2026-03-01T08:00:00+01:00\" or \"2026-03-01T07:00:00Z\"",
-                                    option, printable(*typed)));
-}
-
-tl::expected<void, std::string> read_span(const Arguments& arguments, WallTime now, HistoryQuery& query) {
-  const auto last = arguments.value_or("--last", "1h");
-  const bool from_given = arguments.given("--from");
-  if (arguments.given("--last") && from_given)
-    return tl::unexpected(std::string{"--last and --from exclude each other"});
-  const auto length_s = compensation::parse_quantity(last, compensation::Dimension::duration);
-  if (!length_s) return tl::unexpected(fmt::format("--last: {}", length_s.error().message));
-  if (*length_s <= 0.0 || *length_s > 1e10)
-    return tl::unexpected(std::string{"--last: write a duration such as \"2h\""});
-  const auto to = time_in(arguments, "--to", now);
-  if (!to) return tl::unexpected(to.error());
-  const auto from = time_in(arguments, "--from", *to - std::chrono::milliseconds{std::llround(*length_s * 1e3)});
-  if (!from) return tl::unexpected(from.error());
-  if (*from >= *to) return tl::unexpected(std::string{"the start lies after the end: nothing can be in between"});
-  query.from = *from;
-  query.to = *to;
-  return {};
-}
-
 tl::expected<Wanted, std::string> read_wanted(const Arguments& arguments, WallTime now) {
   Wanted out;
   const auto& words = arguments.positional();
@@ -93,13 +67,22 @@ tl::expected<Wanted, std::string> read_wanted(const Arguments& arguments, WallTi
     return tl::unexpected(std::string{"--alarm belongs to `history alarms`"});
   if (out.what == "alarms" && arguments.given("--sensor"))
     return tl::unexpected(std::string{"--sensor belongs to `history readings`"});
+  if (out.what == "alarms" && arguments.given("--as-recorded"))
+    return tl::unexpected(
+        std::string{"--as-recorded belongs to `history readings`: the alarm journal is never changed"});
+  if (arguments.given("--csv") && arguments.given("--json"))
+    return tl::unexpected(std::string{"--csv and --json exclude each other"});
   out.query.room = arguments.value("--room");
   out.query.sensor = arguments.value("--sensor");
   out.query.alarm = arguments.value("--alarm");
   const auto limit = limit_of(arguments);
   if (!limit) return tl::unexpected(limit.error());
   out.query.limit = *limit;
-  if (const auto span = read_span(arguments, now, out.query); !span) return tl::unexpected(span.error());
+  const auto span = read_time_span(arguments, now, last_default);
+  if (!span) return tl::unexpected(span.error());
+  out.query.from = span->from;
+  out.query.to = span->to;
+  out.query.as_recorded = arguments.given("--as-recorded");
   return out;
 }
 
@@ -113,6 +96,7 @@ nlohmann::json request_for(const Wanted& wanted) {
   if (query.room) out["room"] = *query.room;
   if (query.sensor) out["sensor"] = *query.sensor;
   if (query.alarm) out["alarm"] = *query.alarm;
+  if (query.as_recorded) out["as_recorded"] = true;
   return out;
 }
 
@@ -142,11 +126,19 @@ int run_history(const Arguments& arguments, Console& console) {
     result = *files;
   }
   if (!result) return report(console, "history", result.error());
+  const bool of_alarms = wanted->what == "alarms";
   if (arguments.given("--json")) {
     console.out << json_text_of(*result);
     return fine;
   }
-  console.out << history_text(*result, wanted->what == "alarms") << '\n'
+  if (arguments.given("--csv")) {
+    console.out << history_csv(*result, of_alarms);
+    if (is_true(*result, "truncated"))
+      console.err << "oxherd history: there are more, only the newest are written: raise --limit or narrow the time\n";
+    console.err << wrapped(alarms::caution_short(), 100, 0) << '\n'; // not into the file: readers choke on it
+    return fine;
+  }
+  console.out << history_text(*result, of_alarms, wanted->query.as_recorded) << '\n'
               << wrapped(alarms::caution_short(), 100, 0) << '\n';
   return fine;
 }
@@ -156,10 +148,12 @@ int run_history(const Arguments& arguments, Console& console) {
 const Command history_entry{"history",
                             "recorded readings, or the journal of the alarms",
                             "Prints what was recorded, the oldest first. Asks the daemon, or reads its files when none "
-                            "runs. When there is more than the limit the newest are shown, and that is said.",
+                            "runs. When there is more than the limit the newest are shown, and that is said. Readings "
+                            "that `oxherd replay` formed anew are marked so; --as-recorded shows what was recorded.",
                             "[readings|alarms]",
                             "oxherd history readings --room cryo-annexe --sensor cell-a --last 2h\n"
-                            "oxherd history alarms --room pear-store-2 --from 2026-03-01T00:00:00+01:00 --json",
+                            "oxherd history alarms --room pear-store-2 --from 2026-03-01T00:00:00+01:00 --json\n"
+                            "oxherd history readings --room cryo-annexe --last 7d --limit 100000 --csv > readings.csv",
                             history_options,
                             run_history};
 

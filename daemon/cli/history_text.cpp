@@ -27,12 +27,29 @@ std::string spaced(std::string name) {
   return dash_if_empty(std::move(name));
 }
 
-void add_reading(Table& table, const json& r) {
-  table.add({local_time_of(r, "at"), text_of(r, "room") + '/' + text_of(r, "sensor"),
-             cell_of(r, "dry_fraction", 2, 100.0), cell_of(r, "u_dry_fraction", 2, 200.0),
-             cell_of(r, "wet_fraction", 2, 100.0), cell_of(r, "po2_kpa", 3), cell_of(r, "raw_mv", 3),
-             cell_of(r, "temperature_c", 1), cell_of(r, "humidity_percent", 0), cell_of(r, "pressure_kpa", 2),
-             cell_of(r, "co2_fraction", 0, 1e6), text_of(r, "quality"), text_of(r, "reasons")});
+/// What became of a recorded value, in a word: colour would not survive a printout.
+std::string mark_of(const json& reading, bool as_recorded) {
+  const auto derivation = number_of(reading, "derivation");
+  if (!derivation) return "-";
+  return fmt::format("{} {:.0f}", as_recorded ? "superseded by" : "re-derived", *derivation);
+}
+
+void add_reading(Table& table, const json& r, std::optional<std::string> mark) {
+  std::vector<std::string> cells{local_time_of(r, "at"),
+                                 text_of(r, "room") + '/' + text_of(r, "sensor"),
+                                 cell_of(r, "dry_fraction", 2, 100.0),
+                                 cell_of(r, "u_dry_fraction", 2, 200.0),
+                                 cell_of(r, "wet_fraction", 2, 100.0),
+                                 cell_of(r, "po2_kpa", 3),
+                                 cell_of(r, "raw_mv", 3),
+                                 cell_of(r, "temperature_c", 1),
+                                 cell_of(r, "humidity_percent", 0),
+                                 cell_of(r, "pressure_kpa", 2),
+                                 cell_of(r, "co2_fraction", 0, 1e6),
+                                 text_of(r, "quality")};
+  if (mark) cells.push_back(std::move(*mark));
+  cells.push_back(text_of(r, "reasons"));
+  table.add(std::move(cells));
 }
 
 void add_record(Table& table, const json& a) {
@@ -46,19 +63,41 @@ void add_record(Table& table, const json& a) {
              text_of(a, "comment")});
 }
 
+std::string readings_text(const json& lines, bool as_recorded) {
+  const auto derived =
+      std::ranges::count_if(lines, [](const json& r) { return number_of(r, "derivation").has_value(); });
+  Table table;
+  std::vector<std::string> head{"time", "sensor", "O2 dry %", "± k=2", "O2 wet %", "pO2 kPa",
+                                "mV",   "°C",     "%RH",      "kPa",   "CO2 ppm",  "quality"};
+  if (derived > 0) head.emplace_back("value");
+  head.emplace_back("reasons");
+  table.add(std::move(head));
+  for (const auto& line : lines)
+    add_reading(table, line, derived > 0 ? std::optional{mark_of(line, as_recorded)} : std::nullopt);
+  std::string out = table.text();
+  if (derived > 0)
+    out += as_recorded
+               ? fmt::format("{} of them superseded since: without --as-recorded the values that stand are shown\n",
+                             derived)
+               : fmt::format("{} of them re-derived: `oxherd explain` shows who, when and why, --as-recorded the first "
+                             "values\n",
+                             derived);
+  return out;
+}
+
+std::string alarms_text(const json& lines) {
+  Table table;
+  table.add({"time", "number", "alarm", "event", "from", "to", "cause", "by", "value", "limit", "comment"});
+  for (const auto& line : lines) add_record(table, line);
+  return table.text();
+}
+
 } // namespace
 
-std::string history_text(const json& result, bool alarms) {
+std::string history_text(const json& result, bool alarms, bool as_recorded) {
   const json& lines = list_of(result, alarms ? "alarms" : "readings");
   if (lines.empty()) return "Nothing was recorded in that time.\n";
-  Table table;
-  if (alarms)
-    table.add({"time", "number", "alarm", "event", "from", "to", "cause", "by", "value", "limit", "comment"});
-  else
-    table.add({"time", "sensor", "O2 dry %", "± k=2", "O2 wet %", "pO2 kPa", "mV", "°C", "%RH", "kPa", "CO2 ppm",
-               "quality", "reasons"});
-  for (const auto& line : lines) alarms ? add_record(table, line) : add_reading(table, line);
-  std::string out = table.text();
+  std::string out = alarms ? alarms_text(lines) : readings_text(lines, as_recorded);
   out += counted(lines.size(), alarms ? "record" : "reading");
   if (is_true(result, "truncated")) out += ", the newest; there are more: raise --limit or narrow the time";
   return out + '\n';

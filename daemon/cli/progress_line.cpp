@@ -11,7 +11,12 @@ namespace {
 
 constexpr auto redraw_period = std::chrono::milliseconds{250};
 constexpr double megabyte = 1e6;
-constexpr int bar_columns = 24;
+constexpr std::size_t bar_columns = 24;
+
+std::string bar_text(double part) {
+  const auto filled = static_cast<std::size_t>(part * bar_columns);
+  return '[' + std::string(filled, '#') + std::string(bar_columns - filled, '.') + ']';
+}
 
 } // namespace
 
@@ -22,24 +27,38 @@ std::string progress_text(std::uint64_t bytes, std::optional<std::uint64_t> tota
   if (!known) return fmt::format("{:.0f} MB, {:.0f} MB/s", done / megabyte, rate / megabyte);
   const double whole = static_cast<double>(*total);
   const double part = std::clamp(done / whole, 0.0, 1.0);
-  const int filled = static_cast<int>(part * bar_columns);
-  const auto bar = std::string(static_cast<std::size_t>(filled), '#') +
-                   std::string(static_cast<std::size_t>(bar_columns - filled), '.');
   const double left_s = rate > 0.0 ? std::max(whole - done, 0.0) / rate : 0.0;
-  return fmt::format("[{}] {:.0f} %, {:.0f} of {:.0f} MB, {:.0f} MB/s, {} left", bar, part * 100.0, done / megabyte,
-                     whole / megabyte, rate / megabyte, duration_text(left_s));
+  return fmt::format("{} {:.0f} %, {:.0f} of {:.0f} MB, {:.0f} MB/s, {} left", bar_text(part), part * 100.0,
+                     done / megabyte, whole / megabyte, rate / megabyte, duration_text(left_s));
+}
+
+std::string part_text(std::uint64_t readings, double part, double seconds) {
+  const double done = std::clamp(part, 0.0, 1.0);
+  const auto start = fmt::format("{} {:.0f} %, {} readings", bar_text(done), done * 100.0, readings);
+  return done > 0.0 ? fmt::format("{}, {} left", start, duration_text(seconds * (1.0 - done) / done)) : start;
 }
 
 ProgressLine::ProgressLine(std::ostream& to, bool shown)
     : to_{to}, shown_{shown}, begun_{std::chrono::steady_clock::now()}, last_{begun_} {}
 
 void ProgressLine::show(std::uint64_t bytes, std::optional<std::uint64_t> total) {
-  if (!shown_) return;
+  if (const auto seconds = due()) draw(progress_text(bytes, total, *seconds));
+}
+
+void ProgressLine::show_part(std::uint64_t readings, double part) {
+  if (const auto seconds = due()) draw(part_text(readings, part, *seconds));
+}
+
+std::optional<double> ProgressLine::due() {
+  if (!shown_) return std::nullopt;
   const auto now = std::chrono::steady_clock::now();
-  if (now - last_ < redraw_period) return; // a small file is done before any line is worth it
+  if (now - last_ < redraw_period) return std::nullopt; // a small file is done before any line is worth it
   last_ = now;
+  return std::chrono::duration<double>(now - begun_).count();
+}
+
+void ProgressLine::draw(const std::string& text) {
   drawn_ = true;
-  const auto text = progress_text(bytes, total, std::chrono::duration<double>(now - begun_).count());
   to_ << '\r' << text << "\x1b[K" << std::flush;
 }
 

@@ -66,6 +66,10 @@ tl::expected<Request, std::string> history_request(const json& request) {
   if (!from || !to) return tl::unexpected(std::string{"history needs \"from\" and \"to\" as RFC 3339 times"});
   history.query.from = *from;
   history.query.to = *to;
+  if (const auto flag = request.find("as_recorded"); flag != request.end()) {
+    if (!flag->is_boolean()) return tl::unexpected(std::string{"as_recorded is true or false"});
+    history.query.as_recorded = flag->get<bool>();
+  }
   if (const auto limit = request.find("limit"); limit != request.end()) {
     if (!limit->is_number_integer() || limit->get<std::int64_t>() < 1 || limit->get<std::int64_t>() > history_limit_max)
       return tl::unexpected(fmt::format("limit is a whole number from 1 to {}", history_limit_max));

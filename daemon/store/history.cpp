@@ -100,9 +100,11 @@ tl::expected<ReadingHistory, StoreError> reading_history(const std::filesystem::
   if (!*span) return history;
   // CROSS JOIN keeps this order of the tables: backwards along the rowids, so that the newest come first unsorted.
   auto rows = database->prepare(
-      "SELECT r.at, s.room, s.name, iif(x.reading, x.status, r.status), iif(x.reading, x.reasons, r.reasons), "
-      "iif(x.reading, x.oxygen, r.oxygen), iif(x.reading, x.u_oxygen, r.u_oxygen), iif(x.reading, x.oxygen_wet, "
-      "r.oxygen_wet), iif(x.reading, x.po2_Pa, r.po2_Pa), r.raw_V, r.temperature_K, r.humidity, r.pressure_Pa, "
+      "SELECT r.at, s.room, s.name, iif(x.reading AND ?8, x.status, r.status), iif(x.reading AND ?8, x.reasons, "
+      "r.reasons), "
+      "iif(x.reading AND ?8, x.oxygen, r.oxygen), iif(x.reading AND ?8, x.u_oxygen, r.u_oxygen), iif(x.reading AND ?8, "
+      "x.oxygen_wet, "
+      "r.oxygen_wet), iif(x.reading AND ?8, x.po2_Pa, r.po2_Pa), r.raw_V, r.temperature_K, r.humidity, r.pressure_Pa, "
       "r.carbon_dioxide, x.derivation FROM reading r CROSS JOIN sensor s ON s.id = r.sensor LEFT JOIN rederived x ON "
       "x.reading = r.rowid AND x.derivation = (SELECT max(derivation) FROM rederived WHERE reading = r.rowid) WHERE "
       "r.rowid BETWEEN ?1 AND ?2 AND r.at BETWEEN ?3 AND ?4 AND (?5 IS NULL OR s.room = ?5) AND "
@@ -114,7 +116,8 @@ tl::expected<ReadingHistory, StoreError> reading_history(const std::filesystem::
       .bind(4, query.to.time_since_epoch().count())
       .bind(5, query.room)
       .bind(6, query.sensor)
-      .bind(7, std::int64_t{query.limit} + 1);
+      .bind(7, std::int64_t{query.limit} + 1)
+      .bind(8, std::int64_t{query.as_recorded ? 0 : 1});
   for (;;) {
     const auto row = rows->step();
     if (!row) return refused(row.error());

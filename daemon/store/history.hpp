@@ -13,8 +13,9 @@ namespace oxherd::daemon {
 
 struct HistoryQuery {
   std::optional<std::string> room, sensor, alarm;
-  WallTime from, to; ///< both belong to it
-  int limit = 1000;  ///< 1 to 1,000,000; of more the newest are given, and `truncated` tells
+  WallTime from, to;        ///< both belong to it
+  bool as_recorded = false; ///< readings: the values recorded first, although a derivation superseded them
+  int limit = 1000;         ///< 1 to 1,000,000; of more the newest are given, and `truncated` tells
 };
 
 /// A stored reading, flat, SI.
@@ -24,7 +25,8 @@ struct StoredReading {
   std::optional<double> oxygen{}, u_oxygen{}, oxygen_wet{}, po2_Pa{}, raw_V{}, temperature_K{}, humidity{},
       pressure_Pa{};
   std::optional<double> carbon_dioxide{};
-  std::optional<std::int64_t> derivation{}; ///< that superseded what was recorded; the newest one's values are given
+  std::optional<std::int64_t>
+      derivation{}; ///< the newest that superseded what was recorded; its values are given, unless `as_recorded`
 };
 
 struct ReadingHistory {

@@ -198,7 +198,62 @@ TEST(ExplainAsJson, ReadsAZirconiaCell) {
   EXPECT_NEAR(explain_json(falling)["dry_fraction"].get<double>(), 0.20946 * 99.8 / 95.0, 1e-9);
 }
 
+double contribution_of(const json& answer, std::string_view input) {
+  for (const auto& line : answer["budget"])
+    if (line["input"] == input) return line["contribution"].get<double>();
+  return 0.0;
+}
+
+// Signal errors by hand, for a cell whose reading is proportional to the signal above its zero: 11.5 mV here.
+TEST(ExplainAsJson, CountsResolutionLinearityAndDriftEachByItself) {
+  const auto plain = explain_json({});
+  const double dry = plain["dry_fraction"].get<double>();
+  const double u = plain["u"]["dry_fraction"].get<double>();
+  for (const std::string_view input : {"resolution", "linearity", "drift"})
+    EXPECT_EQ(contribution_of(plain, input), 0.0);
+
+  const auto resolution = explain_json({{"--resolution", "0.1mV"}});
+  EXPECT_NEAR(contribution_of(resolution, "resolution"), dry / 11.5 * 0.1 / std::sqrt(12.0), 1e-12);
+  EXPECT_NEAR(resolution["u"]["dry_fraction"].get<double>(), std::hypot(u, dry / 11.5 * 0.1 / std::sqrt(12.0)), 1e-12);
+
+  const double a = 11.5 / 12.2; // between the zero and the calibration signal
+  EXPECT_NEAR(contribution_of(explain_json({{"--linearity", "2%"}}), "linearity"),
+              dry / 11.5 * 0.02 * 4.0 * a * (1.0 - a) * 12.2, 1e-12);
+
+  const auto drift = explain_json({{"--cal-age", "60.875d"}, {"--drift", "1.5%"}}); // two months of 30.4375 days
+  EXPECT_NEAR(contribution_of(drift, "drift"), dry * 2.0 * 0.015 / std::sqrt(3.0), 1e-12);
+  const auto assumed = explain_json({{"--cal-age", "60.875d"}});
+  EXPECT_NEAR(contribution_of(assumed, "drift"), dry * 2.0 * 0.01 / std::sqrt(3.0), 1e-12);
+  EXPECT_EQ(assumed["assumed"].back(), "drift: 1 % per month since the calibration");
+}
+
+// Sensitivity by hand: 12.2 mV over the oxygen at calibration, 20.946 % of 99.8 kPa less 1.12412505001 kPa of vapour.
+TEST(ExplainAsJson, GivesTheSensitivityOfTheCellInReadableUnits) {
+  const double po2_kPa = 0.20946 * (99.8 - 1.12412505001);
+  const auto pressure = explain_json({{"--cell", "partial-pressure"}});
+  EXPECT_EQ(pressure["sensitivity_unit"], "mV/kPa");
+  EXPECT_NEAR(pressure["sensitivity"].get<double>(), 12.2 / po2_kPa, 1e-9);
+  EXPECT_GT(pressure["u_sensitivity"].get<double>(), 0.0);
+  EXPECT_NEAR(pressure["zero_mv"].get<double>(), 0.4, 1e-12);
+  const auto concentration = explain_json({});
+  EXPECT_EQ(concentration["sensitivity_unit"], "mV/(mol/m³)");
+  EXPECT_NEAR(concentration["sensitivity"].get<double>(), 12.2 * 8.31446261815324 * 294.15 / (po2_kPa * 1e3), 1e-9);
+  const auto two = explain_json({{"--zero", ""},
+                                 {"--cal-low-signal", "1.62mV"},
+                                 {"--cal-low-oxygen", "2.0946%"},
+                                 {"--cell", "mole-fraction"},
+                                 {"--cal-humidity", "0%"}});
+  EXPECT_EQ(two["sensitivity_unit"], "mV per % oxygen");
+  EXPECT_NEAR(two["sensitivity"].get<double>(), (12.6 - 1.62) / (20.946 - 2.0946), 1e-9);
+  EXPECT_NEAR(two["zero_mv"].get<double>(), 0.4, 1e-9); // 12.6 - 10.98 / 0.9
+}
+
 TEST(ExplainWarnings, NameEachDoubtOnce) {
+  EXPECT_TRUE(has_warning(explain_json({{"--cal-age", "91d"}}), "stale calibration: 91 days old"));
+  EXPECT_FALSE(has_warning(explain_json({{"--cal-age", "90d"}}), "stale"));
+  EXPECT_TRUE(has_warning(explain_json({{"--cal-oxygen", "5%"}, {"--signal", "15.5mV"}}),
+                          "outside the cell's span: it was calibrated from 0 % to 5 % oxygen and reads 6"));
+  EXPECT_FALSE(has_warning(explain_json({{"--cal-oxygen", "5%"}, {"--signal", "13mV"}}), "outside the cell's span"));
   EXPECT_TRUE(has_warning(explain_json({{"--temperature", "40C"}}), "far from calibration: 19 K apart"));
   EXPECT_TRUE(has_warning(explain_json({{"--elevation", "1500m"}}), "far from calibration: the pressure is 85 %"));
   EXPECT_TRUE(has_warning(explain_json({{"--humidity", "98%"}}), "now: humidity 98 % can condense"));
@@ -227,7 +282,8 @@ TEST(ExplainAsText, ShowsEveryStepAndTheCaution) {
         "12.22 °C ± 0.3 K", "standard atmosphere (ISO 2533) at 640 m", "saturation pressure  1.4235 kPa",
         "temperature  x 0.970159  -2.98 %", "together     x 1.033675  +3.37 %", "oxygen, dry basis     20.409 %",
         "oxygen, wet basis     20.136 %", "partial pressure      18.901 kPa", "sea-level equivalent  18.654 %",
-        "Assumed, because it was not given:\n  - u of signal: 0.02 mV", "Supplementary monitor."})
+        "sensitivity            ", " mV/(mol/m³)", "Assumed, because it was not given:\n  - u of signal: 0.02 mV",
+        "Supplementary monitor."})
     EXPECT_NE(got.out.find(part), std::string::npos) << part << "\n" << got.out;
   EXPECT_EQ(got.out.find("Warnings"), std::string::npos);
   EXPECT_NE(explain({{"--humidity", "99%"}}).out.find("Warnings:\n  - now: humidity 99 %"), std::string::npos);
@@ -264,6 +320,9 @@ TEST(ExplainRefuses, EachMistakeWithItsOwnMessage) {
       {{{"--elevation", "20km"}}, "--elevation: the standard atmosphere is used from -2000 m to 11000 m"},
       {{{"--cell", "nernst"}},
        "--zero: the voltage of a nernst cell has no zero; a second point is given by --cal-low-..."},
+      {{{"--drift", "1%"}}, "--drift needs --cal-age: it counts from the calibration on"},
+      {{{"--resolution", "-1mV"}}, "--resolution: it cannot be negative"},
+      {{{"--cal-age", "40"}}, "--cal-age: \"40\" has no unit; write a duration such as \"5 s\""},
       {{{"--temperature-response", "0.0025"}},
        "--temperature-response: write the coefficients per kelvin and the temperature they count from, such as "
        "\"0.0025,-1e-5@20C\""}};

@@ -73,6 +73,48 @@ TEST(HistoryOfReadings, IsATableWithDashesForWhatWasNotKnown) {
             std::string::npos);
 }
 
+TEST(HistoryOfReadings, MarksInAWordWhatWasDerivedLater) {
+  auto readings = two_readings();
+  readings.readings[0].derivation = 3;
+  const auto answer = answer_of(history_payload(readings));
+  FakeDaemon daemon{{answer, answer}};
+  const auto now = run_words({"history", "--state-dir", daemon.dir()});
+  EXPECT_NE(now.out.find("quality  value         reasons\n"), std::string::npos) << now.out;
+  EXPECT_NE(now.out.find("good     re-derived 3\n"), std::string::npos) << now.out;
+  EXPECT_NE(now.out.find("bad      -             no answer\n"), std::string::npos) << now.out;
+  EXPECT_NE(now.out.find("1 of them re-derived"), std::string::npos) << now.out;
+  const auto first = run_words({"history", "--as-recorded", "--state-dir", daemon.dir()});
+  EXPECT_NE(first.out.find("good     superseded by 3\n"), std::string::npos) << first.out;
+  EXPECT_EQ(json::parse(daemon.requests().at(1))["as_recorded"], true);
+  EXPECT_FALSE(json::parse(daemon.requests().at(0)).contains("as_recorded"));
+}
+
+// RFC 4180, section 2: header line, CR LF, quotes around a field that holds comma or quote, quotes doubled.
+TEST(HistoryAsCsv, IsWrittenByTheStandardWithTheCautionOutsideTheFile) {
+  auto readings = two_readings();
+  readings.readings[1].reasons = "no answer, \"unit 11\"";
+  FakeDaemon daemon{{answer_of(history_payload(readings))}};
+  const auto got = run_words({"history", "--csv", "--state-dir", daemon.dir()});
+  EXPECT_EQ(got.code, cli::fine);
+  EXPECT_EQ(got.out,
+            "at,room,sensor,quality,status,dry_fraction,u_dry_fraction,wet_fraction,po2_kpa,raw_mv,temperature_c,"
+            "humidity_percent,pressure_kpa,co2_fraction,derivation,reasons\r\n"
+            "2026-03-01T08:00:00.000Z,cryo-annexe,cell-a,good,ok,0.2041,0.0015,0.2014,18.901,11.9,12.2,88,93.87,,,\r\n"
+            "2026-03-01T08:00:01.000Z,cryo-annexe,cell-a,bad,failure,,,,,,,,,,,\"no answer, \"\"unit "
+            "11\"\"\"\r\n");
+  EXPECT_NE(got.err.find("there are more, only the newest are written"), std::string::npos) << got.err;
+  EXPECT_NE(got.err.find("Supplementary monitor."), std::string::npos) << got.err;
+}
+
+TEST(HistoryAsCsv, HasTheAlarmsWithTheirComments) {
+  FakeDaemon daemon{{answer_of(R"({"alarms":[{"at":"2026-03-01T08:10:00.000Z","sequence":17,"room":"cryo-annexe",)"
+                               R"("alarm":"low-oxygen","comment":"fan on, door open","limit":0.195}]})")}};
+  const auto got = run_words({"history", "alarms", "--csv", "--state-dir", daemon.dir()});
+  EXPECT_EQ(got.out,
+            "at,sequence,room,alarm,event,from,to,cause,author,value,expanded,limit,unit,priority,text,comment\r\n"
+            "2026-03-01T08:10:00.000Z,17,cryo-annexe,low-oxygen,,,,,,,,0.195,,,,\"fan on, door open\"\r\n");
+}
+
 TEST(HistoryOfReadings, AsksForExactlyWhatWasTyped) {
   FakeDaemon daemon{{answer_of(R"({"truncated":false,"readings":[]})")}};
   const auto got = run_words({"history", "readings", "--room", "cryo-annexe", "--sensor", "cell-a", "--from",
@@ -146,6 +188,8 @@ TEST(History, RefusesAWrongCommandLine) {
       {{"--limit", "0"}, "--limit: \"0\" is not a whole number from 1 to 100000"},
       {{"--limit", "1e3"}, "--limit: \"1e3\" is not a whole number from 1 to 100000"},
       {{"alarms", "--sensor", "cell-a"}, "--sensor belongs to `history readings`"},
+      {{"alarms", "--as-recorded"}, "--as-recorded belongs to `history readings`: the alarm journal is never changed"},
+      {{"--csv", "--json"}, "--csv and --json exclude each other"},
       {{"readings", "--alarm", "low-oxygen"}, "--alarm belongs to `history alarms`"}};
   for (const auto& row : table) {
     auto words = row.words;

@@ -27,6 +27,17 @@ TEST(Request, ReadsAHistoryWithItsSpanAndLimit) {
   EXPECT_EQ(h.query.to - h.query.from, std::chrono::hours{1});
 }
 
+TEST(Request, AsksForFirstValuesOnlyWhenItSaysSo) {
+  const auto with = [](const std::string& more) {
+    return parse_request(R"({"command":"history","what":"readings","from":"2026-03-01T08:00:00Z",
+      "to":"2026-03-01T09:00:00Z")" +
+                         more + "}");
+  };
+  EXPECT_FALSE(std::get<HistoryRequest>(with("").value()).query.as_recorded);
+  EXPECT_TRUE(std::get<HistoryRequest>(with(R"(,"as_recorded":true)").value()).query.as_recorded);
+  EXPECT_EQ(with(R"(,"as_recorded":1)").error(), "as_recorded is true or false");
+}
+
 TEST(Request, RefusesAnActWithoutANamedPerson) {
   const auto request = parse_request(R"({"command":"act","act":"acknowledge","room":"bay-3","alarm":"high-co2"})");
   ASSERT_FALSE(request);
