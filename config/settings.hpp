@@ -110,13 +110,13 @@ struct CellSettings {
   Signal dead_below =
       millivolts(0.1);           ///< at or below zero + this: "dead cell or no oxygen", the value stands and trips
   double drift_per_month = 0.01; ///< relative loss of sensitivity expected, widens u since calibration
-  std::chrono::seconds stable_for{120}; ///< how long its signal must be level before a calibration point is taken
   /// These two: see compensation::SignalErrors. None unless the file states them: that of the input is mostly in the
   /// profile's u already, and a data sheet's linearity holds for the span it names.
   Signal resolution;
   double linearity = 0.0;
   CellUpkeep upkeep;
   std::optional<SignalInAir> signal_in_air; ///< absent: any signal is believed of a new cell
+  std::chrono::seconds stable_for{120};     ///< how long its signal must be level before a calibration point is taken
 };
 
 /// A calibration as the file gives it; one in the store that is newer wins.

@@ -12,6 +12,7 @@ using std::chrono::days;
 
 constexpr QuantityRule interval_span{Dimension::duration, 86400.0, 1096.0 * 86400.0, "1 d to 1096 d (three years)"};
 constexpr QuantityRule age_span{Dimension::duration, 30.0 * 86400.0, 7305.0 * 86400.0, "30 d to 7305 d (20 years)"};
+constexpr QuantityRule stable_span{Dimension::duration, 30.0, 300.0, "30 s to 5 min"};
 constexpr QuantityRule air_signal_span{Dimension::voltage, -1.0, 5.0, "-1 V to 5 V"};
 
 /// Where no person relies on the cell, it is looked after less often: proposals of the project.
@@ -81,6 +82,8 @@ void read_upkeep(TableReader& in, Regime regime, CellSettings& cell) {
   read_days(in, "check_every", interval_span, upkeep.check_every);
   read_days(in, "calibrate_every", interval_span, upkeep.calibrate_every);
   read_days(in, "permitted_age", age_span, upkeep.permitted_age);
+  if (const auto level = in.duration("stable_for", stable_span))
+    cell.stable_for = std::chrono::ceil<std::chrono::seconds>(*level);
   read_first_used(in, upkeep);
   cell.signal_in_air = read_signal_in_air(in);
 }

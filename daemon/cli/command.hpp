@@ -31,8 +31,8 @@ extern const Command acknowledge_entry;
 extern const Command silence_entry;
 extern const Command reset_entry;
 extern const Command history_entry;
-extern const Command replay_entry;
 extern const Command calibrations_entry;
 extern const Command certificate_entry;
+extern const Command replay_entry;
 
 } // namespace oxherd::daemon::cli

@@ -105,6 +105,8 @@ void Site::continue_from(const Site& before, Monotonic now, WallTime wall) {
           if (mine.name == theirs.name && mine.profile == theirs.profile && mine.points.size() == theirs.points.size())
             sensors_[r][s] = before.sensors_[b][t];
           sensors_[r][s].in_hand.reset(); // whoever worked on it begins anew
+          if (mine.name == theirs.name && mine.cell && theirs.cell && mine.cell->serial == theirs.cell->serial)
+            rooms_[r].cell_reasons[s] = before.rooms_[b].cell_reasons[t]; // until it is judged by the new settings
         }
     }
 }

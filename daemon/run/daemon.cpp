@@ -28,8 +28,9 @@ constexpr int posts_max = 512;
 Daemon::Daemon(Parts parts)
     : config_file_{std::move(parts.config_file)}, state_dir_{std::move(parts.state_dir)},
       profile_dirs_{std::move(parts.profile_dirs)}, started_{wall_now()}, store_{std::move(parts.store)},
-      records_{load_records(*store_)},
-      site_{parts.settings, calibrations_in_force(parts.settings, *records_, started_), monotonic_now(), started_},
+      calibration_records_{load_calibrations(*store_)},
+      site_{parts.settings, calibrations_in_force(parts.settings, calibration_records_, started_), monotonic_now(),
+            started_},
       outputs_{parts.settings}, sinks_{make_sinks(parts.settings)} {
   const auto& remembered = store_->remembered();
   const auto now = monotonic_now();
@@ -42,7 +43,7 @@ Daemon::Daemon(Parts parts)
       });
   log::info("{}", alarms::caution_log());
   next_caution_ = now + caution_period;
-  set_cell_reasons(cell_reasons(cells_in_use(site_.settings()), *records_, started_));
+  set_cell_reasons(cell_reasons(cells_in_use(site_.settings()), calibration_records_, started_));
   next_review_ = now + review_period;
   record(site_.announce_restart(now, started_));
   announce_all(now, started_);

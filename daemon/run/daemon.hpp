@@ -61,9 +61,7 @@ private:
   void say_daily_caution(Monotonic now);
 
   // The life of the cells (daemon_cells.cpp).
-  /// Takes over all records of the store after one was added, and judges every cell anew.
-  void take_records(std::vector<CalibrationRecord> records);
-  void review_cells(); ///< aside; what comes of it is set when it is there
+  void review_cells(); ///< judges every cell anew, aside; what comes of it is set when it is there
   void set_cell_reasons(const CellReasons& reasons);
 
   // Requests of people (daemon_requests.cpp).
@@ -96,8 +94,7 @@ private:
   const std::vector<std::filesystem::path> profile_dirs_;
   const WallTime started_;
   std::unique_ptr<Store> store_;
-  /// Every calibration record, as the store holds them; shared with the thread aside, never changed.
-  std::shared_ptr<const std::vector<CalibrationRecord>> records_;
+  std::vector<CalibrationRecord> calibration_records_; ///< all there are, as the store has them
   Site site_;
   OutputKeeper outputs_;
   Sinks sinks_;
@@ -120,8 +117,8 @@ private:
   std::unique_ptr<ServiceManager> service_; // last: its thread reads everything above
 };
 
-/// Every record of the store; none, and an error in the log, when it cannot be read. Blocks.
-[[nodiscard]] std::shared_ptr<const std::vector<CalibrationRecord>> load_records(Store& store);
+/// The records of the store; none, and an error in the log, when they cannot be read. Blocks.
+[[nodiscard]] std::vector<CalibrationRecord> load_calibrations(Store& store);
 
 /// How often the cells are judged without a cause. Due dates are days, so an hour is prompt.
 inline constexpr std::chrono::hours review_period{1};

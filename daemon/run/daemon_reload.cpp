@@ -100,25 +100,20 @@ void Daemon::adopt(config::Settings next) {
   asio::post(aside_, [this, leaving, leaving_sinks, new_broker, next = std::move(next)]() mutable {
     leaving->clear();
     *leaving_sinks = Sinks{};
-    const auto judged = wall_now();
-    auto records = load_records(*store_);
-    auto in_force = calibrations_in_force(next, *records, judged);
-    auto reasons = cell_reasons(cells_in_use(next), *records, judged);
-    asio::post(loop_, [this, new_broker, next = std::move(next), in_force = std::move(in_force),
-                       records = std::move(records), reasons = std::move(reasons)]() mutable {
+    asio::post(loop_, [this, new_broker, next = std::move(next)]() mutable {
       const auto now = monotonic_now();
       const auto wall = wall_now();
+      auto in_force = calibrations_in_force(next, calibration_records_, wall);
       Site site{std::move(next), in_force, now, wall};
       site.continue_from(site_, now, wall);
       if (new_broker) sinks_ = make_sinks(site.settings());
       announce_removed(site_.settings(), site.settings(), sinks_);
       site_ = std::move(site);
       desk_.forget_all();
-      records_ = std::move(records);
-      set_cell_reasons(reasons);
       outputs_ = OutputKeeper{site_.settings()};
       announce_all(now, wall);
       start_buses();
+      review_cells();
       log::info("reloaded: watching {} rooms", site_.settings().rooms.size());
       finish_reload();
     });

@@ -80,6 +80,7 @@ void Daemon::calibration_stored(CalibrationRecord record) {
       const auto found = in_force.find(rooms[r].name + "/" + rooms[r].sensors[s].name);
       site_.set_calibration({r, s}, found == in_force.end() ? std::nullopt : std::optional{found->second});
     }
+  review_cells();
 }
 
 void Daemon::answer_act(const ActRequest& request, Reply reply) {

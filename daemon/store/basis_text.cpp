@@ -108,7 +108,8 @@ json cell_json(const config::CellSettings& cell) {
            {"drift_per_month", cell.drift_per_month},
            {"resolution", cell.resolution.si()},
            {"linearity", cell.linearity},
-           {"upkeep", upkeep_json(cell.upkeep)}};
+           {"upkeep", upkeep_json(cell.upkeep)},
+           {"stable_for", cell.stable_for.count()}};
   if (const auto& span = cell.signal_in_air) out["signal_in_air"] = {span->low.si(), span->high.si()};
   if (const auto& nernst = cell.cell.nernst)
     out["nernst"] = {{"furnace", pair_of(nernst->furnace)},
@@ -129,6 +130,8 @@ config::CellSettings cell_from(const json& from) {
   if (const auto step = from.find("resolution"); step != from.end())
     cell.resolution = Signal::from_si(step->get<double>());
   if (const auto off = from.find("linearity"); off != from.end()) cell.linearity = off->get<double>();
+  if (const auto level = from.find("stable_for"); level != from.end())
+    cell.stable_for = std::chrono::seconds{level->get<std::int64_t>()};
   if (const auto found = from.find("upkeep"); found != from.end()) cell.upkeep = upkeep_from(*found);
   if (const auto span = from.find("signal_in_air"); span != from.end())
     cell.signal_in_air = {Signal::from_si(span->at(0).get<double>()), Signal::from_si(span->at(1).get<double>())};

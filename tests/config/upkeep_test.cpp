@@ -50,9 +50,10 @@ TEST(Upkeep, OfZirconiaSetsNoAge) {
 }
 
 TEST(Upkeep, IsTakenAsWritten) {
-  const auto cell = cell_of(with_cell("check_every = \"14 d\", calibrate_every = \"720 h\", permitted_age = \"never\", "
-                                      "first_used = 2026-01-15, signal_in_air = [\"8 mV\", \"15 mV\"], "
-                                      "resolution = \"5 uV\", linearity = \"0.5 %\""));
+  const auto cell =
+      cell_of(with_cell("check_every = \"14 d\", calibrate_every = \"720 h\", permitted_age = \"never\", "
+                        "first_used = 2026-01-15, signal_in_air = [\"8 mV\", \"15 mV\"], stable_for = \"3 min\", "
+                        "resolution = \"5 uV\", linearity = \"0.5 %\""));
   EXPECT_EQ(cell.upkeep.check_every, days{14});
   EXPECT_EQ(cell.upkeep.calibrate_every, days{30});
   EXPECT_EQ(cell.upkeep.permitted_age, std::nullopt);
@@ -60,6 +61,7 @@ TEST(Upkeep, IsTakenAsWritten) {
   ASSERT_TRUE(cell.signal_in_air);
   EXPECT_DOUBLE_EQ(cell.signal_in_air->low.si(), 8e-3);
   EXPECT_DOUBLE_EQ(cell.signal_in_air->high.si(), 15e-3);
+  EXPECT_EQ(cell.stable_for, 180s);
   EXPECT_DOUBLE_EQ(cell.resolution.si(), 5e-6);
   EXPECT_DOUBLE_EQ(cell.linearity, 0.005);
 }
@@ -122,6 +124,9 @@ TEST(Upkeep, NamesThePlaceAndWhatIsAccepted) {
        R"(zero = "0.4 mV", signal_in_air = ["15 mV", "8 mV"] })",
        {"site.toml:21:68: room.annexe.sensor.cell-a.cell.signal_in_air: the first is not below the second; write the "
         "least signal first"}},
+      {zero,
+       R"(zero = "0.4 mV", stable_for = "10 s" })",
+       {R"(site.toml:21:65: room.annexe.sensor.cell-a.cell.stable_for: "10 s" is outside 30 s to 5 min)"}},
       {zero,
        R"(zero = "0.4 mV", resolution = "11 mV" })",
        {R"(site.toml:21:65: room.annexe.sensor.cell-a.cell.resolution: "11 mV" is outside 0 mV to 10 mV)"}},

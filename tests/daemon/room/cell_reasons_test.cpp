@@ -91,6 +91,23 @@ TEST(Site, ForgetsTheReasonsOfACellThatWasCalibrated) {
   EXPECT_EQ(last_of_cell(annexe.seconds(2)).status, Status::ok);
 }
 
+TEST(Site, KeepsTheReasonsOfACellThroughAReloadUnlessItIsAnother) {
+  Annexe annexe;
+  annexe.start();
+  annexe.site->set_cell_reasons({0, 0}, {{Status::failure, "cell spent"}});
+  annexe.seconds(2);
+  const auto status_after_reload = [&](const config::Settings& next) {
+    Site site{next, annexe.calibrations, annexe.now, annexe.wall};
+    site.continue_from(*annexe.site, annexe.now, annexe.wall);
+    static_cast<void>(site.tick(annexe.now, annexe.wall));
+    return site.status(0, annexe.now, annexe.wall).sensors[0].status;
+  };
+  EXPECT_EQ(status_after_reload(annexe.settings), Status::failure);
+  auto replaced = annexe.settings;
+  replaced.rooms[0].sensors[0].cell->serial = "LK-0012";
+  EXPECT_EQ(status_after_reload(replaced), Status::ok);
+}
+
 TEST(Site, RecordsWhatTheCellWasHeldAgainstSoThatReplayTellsTheSame) {
   Annexe annexe;
   annexe.start();

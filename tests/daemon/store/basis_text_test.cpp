@@ -18,6 +18,7 @@ ReadingBasis full() {
   cell.resolution = Signal::from_si(5e-6);
   cell.linearity = 0.1 + 0.2; // a double with all its digits
   cell.upkeep = {days{14}, {}, days{500}, WallTime{std::chrono::milliseconds{1'768'435'200'123}}};
+  cell.stable_for = std::chrono::seconds{90};
   cell.signal_in_air = {millivolts(8.0), millivolts(15.0)};
   basis.calibration = ActiveCalibration{{}, WallTime{std::chrono::milliseconds{1'772'352'930'000}}, 7};
   basis.pressure_from = "cryo-annexe/air";
@@ -34,6 +35,7 @@ TEST(BasisText, GivesEveryFieldOfACellBack) {
   EXPECT_EQ(cell.drift_per_month, 0.02);
   EXPECT_EQ(cell.resolution.si(), 5e-6);
   EXPECT_EQ(cell.linearity, 0.1 + 0.2);
+  EXPECT_EQ(cell.stable_for, std::chrono::seconds{90});
   EXPECT_EQ(cell.upkeep, basis.cell->upkeep);
   EXPECT_EQ(cell.signal_in_air, basis.cell->signal_in_air);
   EXPECT_EQ(again->calibration->number, 7);
