@@ -20,6 +20,8 @@ constexpr std::array<Choice<CellModel>, 4> cell_models{{{"concentration", CellMo
 constexpr QuantityRule zero_signal_span{Dimension::voltage, -0.1, 0.1, "-100 mV to 100 mV"};
 constexpr QuantityRule dead_span{Dimension::voltage, 0.0, 0.01, "0 mV to 10 mV"};
 constexpr QuantityRule drift_span{Dimension::ratio, 0.0, 0.2, "0 % to 20 %"};
+constexpr QuantityRule step_span{Dimension::voltage, 0.0, 0.01, "0 mV to 10 mV"};
+constexpr QuantityRule linearity_span{Dimension::ratio, 0.0, 0.1, "0 % to 10 %"};
 constexpr QuantityRule furnace_span{Dimension::temperature, 773.15, 1273.15, "500 °C to 1000 °C"};
 
 // Proposals of the project. A zero from the data sheet holds for the kind of cell, not for this one; a zero nobody
@@ -63,7 +65,7 @@ compensation::NernstCell read_nernst(TableReader& in, const Site& site) {
 
 } // namespace
 
-CellSettings read_cell(TableReader in, const Site& site) {
+CellSettings read_cell(TableReader in, const Site& site, Regime regime) {
   CellSettings cell;
   in.require("model", "\"concentration\"");
   cell.cell.model = in.choice("model", cell_models).value_or(cell.cell.model);
@@ -74,6 +76,9 @@ CellSettings read_cell(TableReader in, const Site& site) {
   if (auto response = in.table("temperature_response")) cell.cell.response = read_response(*response);
   if (const auto dead = in.quantity("dead_below", dead_span)) cell.dead_below = Signal::from_si(*dead);
   cell.drift_per_month = in.quantity("drift_per_month", drift_span).value_or(cell.drift_per_month);
+  if (const auto step = in.quantity("resolution", step_span)) cell.resolution = Signal::from_si(*step);
+  cell.linearity = in.quantity("linearity", linearity_span).value_or(cell.linearity);
+  read_upkeep(in, regime, cell);
   const bool nernst = cell.cell.model == CellModel::nernst;
   if (nernst) cell.cell.nernst = read_nernst(in, site);
   for (const std::string_view key : {"furnace", "u_furnace", "reference"})

@@ -31,7 +31,13 @@ Moment to_moment(const toml::date_time& t) {
   if (!date.ok()) return {};
   const auto since_midnight = hours{t.time.hour} + minutes{t.time.minute} + seconds{t.time.second} +
                               floor<milliseconds>(nanoseconds{t.time.nanosecond});
-  return {sys_days{date} + since_midnight - minutes{t.offset->minutes}};
+  return {sys_days{date} + since_midnight - minutes{t.offset->minutes}, {}};
+}
+
+Moment to_day(const toml::date& d) {
+  using namespace std::chrono;
+  const year_month_day date{year{static_cast<int>(d.year)}, month{d.month}, day{d.day}};
+  return date.ok() ? Moment{{}, sys_days{date}} : Moment{};
 }
 
 class Converter {
@@ -69,7 +75,8 @@ private:
       return {at, std::move(items)};
     }
     if (const auto* v = node.as_table()) return {at, table(*v, depth + 1)};
-    return {at, Moment{}}; // a date or a time alone
+    if (const auto* v = node.as_date()) return {at, to_day(v->get())};
+    return {at, Moment{}}; // a time alone
   }
 
   Problems& problems_;

@@ -12,9 +12,10 @@
 
 namespace oxherd::config {
 
-/// A date and time in the file; empty when it says no offset from UTC (and so names no instant).
+/// A date, a time or both in the file. Without an offset from UTC it names no instant.
 struct Moment {
   std::optional<std::chrono::sys_time<std::chrono::milliseconds>> utc;
+  std::optional<std::chrono::sys_days> day; ///< of a date without time
 };
 
 struct Node;

@@ -30,10 +30,11 @@ bool is_taken_level(std::string_view sensor) { return sensor == "alarms" || sens
 void read_room_sensors(TableReader& in, const Surroundings& around, Room& room) {
   auto sensors = in.table("sensor");
   if (!sensors) return;
+  const Surroundings here{around.site, around.buses, around.profiles, room.regime};
   sensors->each_named("sensor", [&](const std::string& name, TableReader one) {
     if (is_taken_level(name))
       one.error("", fmt::format("\"{}\" is a topic of the room itself; name the sensor otherwise", name));
-    room.sensors.push_back(read_sensor(name, one, around));
+    room.sensors.push_back(read_sensor(name, one, here));
   });
 }
 

@@ -23,10 +23,13 @@ struct Surroundings {
   const Site& site;
   const std::vector<Bus>& buses;
   ProfileShelf& profiles;
+  Regime regime = Regime::occupied; ///< of the sensor's room
 };
 [[nodiscard]] Room read_room(const std::string& name, TableReader in, const Surroundings& around);
 [[nodiscard]] Sensor read_sensor(const std::string& name, TableReader in, const Surroundings& around);
-[[nodiscard]] CellSettings read_cell(TableReader in, const Site& site);
+[[nodiscard]] CellSettings read_cell(TableReader in, const Site& site, Regime regime = Regime::occupied);
+/// The keys of a cell's table that say how it is looked after; `cell` comes with its model.
+void read_upkeep(TableReader& in, Regime regime, CellSettings& cell);
 [[nodiscard]] CalibrationSettings read_calibration(TableReader in, const Site& site, const CellSettings& cell);
 [[nodiscard]] AlarmSettings read_alarm(const std::string& name, TableReader in, Regime regime);
 /// The alarm that every room has: announced when nobody can say what its air is.

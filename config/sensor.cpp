@@ -97,7 +97,7 @@ void read_uncertainties(TableReader& in, std::optional<Dimension> oxygen, Sensor
 void read_oxygen_parts(TableReader& in, const Surroundings& around, std::optional<Dimension> oxygen, Sensor& sensor) {
   auto cell = in.table("cell");
   auto calibration = in.table("calibration");
-  if (cell) sensor.cell = read_cell(*cell, around.site);
+  if (cell) sensor.cell = read_cell(*cell, around.site, around.regime);
   if (calibration)
     sensor.calibration = read_calibration(*calibration, around.site, sensor.cell.value_or(CellSettings{}));
   const auto reports_dry = in.choice("reports", bases);

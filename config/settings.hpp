@@ -25,12 +25,20 @@ enum class Measurand { oxygen, temperature, humidity, pressure, sea_level_pressu
 enum class Regime { occupied, sealed, enriched };
 [[nodiscard]] std::string_view name_of(Regime regime);
 
+/// Who calibrates, as certificates name it; what is empty is named as not stated.
+struct Issuer {
+  std::string organisation; ///< that performs the calibrations
+  std::string place;        ///< where; empty: the room of the sensor
+  std::string owner;        ///< of the cells
+};
+
 /// [site]
 struct Site {
   std::string name;
   Elevation elevation;
   std::string emergency = "112";        ///< number named in alarm messages
   std::optional<std::string> barometer; ///< "room/sensor" that gives the station pressure of every room without its own
+  Issuer issuer;                        ///< keys `organisation`, `place`, `owner`
 };
 
 /// [mqtt]; absent: the daemon runs without a broker.
@@ -76,6 +84,24 @@ struct StatusMeaning {
   std::string text;
 };
 
+/// How often a cell is to be looked after and how long it may be used. Empty: "never", it is not asked for. The
+/// defaults are proposals of the project, no published source: the intervals those of a room with people in it, the age
+/// that of a galvanic cell in air; read_cell puts others in their place for a sealed room and for zirconia.
+struct CellUpkeep {
+  std::optional<std::chrono::days> check_every{30}; ///< shown a gas of known fraction
+  std::optional<std::chrono::days> calibrate_every{90};
+  std::optional<std::chrono::days> permitted_age{730}; ///< since its first use
+  /// Absent: its first record counts.
+  std::optional<std::chrono::sys_time<std::chrono::milliseconds>> first_used;
+  friend bool operator==(const CellUpkeep&, const CellUpkeep&) = default;
+};
+
+/// What a new cell may give in air, as its data sheet says.
+struct SignalInAir {
+  Signal low, high;
+  friend bool operator==(const SignalInAir&, const SignalInAir&) = default;
+};
+
 /// How an oxygen cell is built and what is permitted of it.
 struct CellSettings {
   compensation::Cell cell;
@@ -85,6 +111,12 @@ struct CellSettings {
       millivolts(0.1);           ///< at or below zero + this: "dead cell or no oxygen", the value stands and trips
   double drift_per_month = 0.01; ///< relative loss of sensitivity expected, widens u since calibration
   std::chrono::seconds stable_for{120}; ///< how long its signal must be level before a calibration point is taken
+  /// These two: see compensation::SignalErrors. None unless the file states them: that of the input is mostly in the
+  /// profile's u already, and a data sheet's linearity holds for the span it names.
+  Signal resolution;
+  double linearity = 0.0;
+  CellUpkeep upkeep;
+  std::optional<SignalInAir> signal_in_air; ///< absent: any signal is believed of a new cell
 };
 
 /// A calibration as the file gives it; one in the store that is newer wins.

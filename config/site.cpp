@@ -69,6 +69,9 @@ Site read_site(TableReader in) {
   if (const auto elevation = in.quantity("elevation", site_elevation)) site.elevation = metres(*elevation);
   site.emergency = in.text("emergency").value_or(site.emergency);
   site.barometer = in.text("barometer");
+  site.issuer.organisation = in.text("organisation").value_or("");
+  site.issuer.place = in.text("place").value_or("");
+  site.issuer.owner = in.text("owner").value_or("");
   in.finish();
   return site;
 }

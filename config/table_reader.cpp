@@ -68,29 +68,43 @@ std::optional<std::string> TableReader::text(std::string_view key) {
   return *text;
 }
 
-std::optional<double> TableReader::quantity(std::string_view key, const QuantityRule& rule) {
-  const Node* found = node(key);
-  if (found == nullptr) return std::nullopt;
-  const auto* text = std::get_if<std::string>(&found->value);
-  if (text == nullptr) {
-    const bool bare =
-        std::holds_alternative<std::int64_t>(found->value) || std::holds_alternative<double>(found->value);
-    error(key,
-          fmt::format("{} is {}; write a {} with its unit in quotes, such as \"{}\"", shown(*found),
-                      bare ? "a bare number" : "no quantity", name_of(rule.dimension), example_of(rule.dimension)));
+std::optional<double> TableReader::quantity_in(const Node& node, std::string_view key, const QuantityRule& rule) {
+  const auto refuse = [&](std::string message) {
+    problems_->error(node.at, path(key), std::move(message));
     return std::nullopt;
+  };
+  const auto* text = std::get_if<std::string>(&node.value);
+  if (text == nullptr) {
+    const bool bare = std::holds_alternative<std::int64_t>(node.value) || std::holds_alternative<double>(node.value);
+    return refuse(fmt::format("{} is {}; write a {} with its unit in quotes, such as \"{}\"", shown(node),
+                              bare ? "a bare number" : "no quantity", name_of(rule.dimension),
+                              example_of(rule.dimension)));
   }
   const auto si = compensation::parse_quantity(*text, rule.dimension);
-  if (!si) {
-    error(key, si.error().message);
-    return std::nullopt;
-  }
+  if (!si) return refuse(si.error().message);
   const bool inside = *si >= rule.low && *si <= rule.high; // false for NaN
-  if (!inside) {
-    error(key, fmt::format("\"{}\" is outside {}", *text, rule.span));
-    return std::nullopt;
-  }
+  if (!inside) return refuse(fmt::format("\"{}\" is outside {}", *text, rule.span));
   return *si;
+}
+
+std::optional<double> TableReader::quantity(std::string_view key, const QuantityRule& rule) {
+  const Node* found = node(key);
+  return found == nullptr ? std::nullopt : quantity_in(*found, key, rule);
+}
+
+std::vector<double> TableReader::quantities(std::string_view key, const QuantityRule& rule) {
+  const Node* found = node(key);
+  if (found == nullptr) return {};
+  const auto* items = std::get_if<Array>(&found->value);
+  if (items == nullptr) {
+    error(key,
+          fmt::format("{} is not an array of quantities, such as [\"{}\"]", shown(*found), example_of(rule.dimension)));
+    return {};
+  }
+  std::vector<double> values;
+  for (const Node& item : *items)
+    if (const auto si = quantity_in(item, key, rule)) values.push_back(*si);
+  return values;
 }
 
 std::optional<std::chrono::milliseconds> TableReader::duration(std::string_view key, const QuantityRule& rule) {

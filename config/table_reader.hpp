@@ -53,6 +53,7 @@ public:
   std::optional<int> integer(std::string_view key, IntegerRule rule);
   std::optional<bool> boolean(std::string_view key);
   std::vector<double> numbers(std::string_view key);
+  std::vector<double> quantities(std::string_view key, const QuantityRule& rule); ///< of an array; sound ones only
   /// One text or an array of texts.
   std::vector<std::string> texts(std::string_view key);
   std::optional<TableReader> table(std::string_view key);
@@ -82,6 +83,7 @@ public:
   [[nodiscard]] Problems& problems() { return *problems_; }
 
 private:
+  std::optional<double> quantity_in(const Node& node, std::string_view key, const QuantityRule& rule);
   [[nodiscard]] Position place(std::string_view key) const;
 
   const Table* table_;

@@ -1,5 +1,7 @@
 #include "config/time_stamp.hpp"
 
+#include <string>
+
 namespace oxherd::config {
 namespace {
 
@@ -85,6 +87,12 @@ std::optional<WallInstant> instant_of(std::string_view text, LeapSecond leap) {
   const auto end_of_day = std::chrono::ceil<std::chrono::days>(start);
   if (second == 60 && end_of_day - start != std::chrono::minutes{1}) return std::nullopt;
   return WallInstant{start} + std::chrono::seconds{second} + fraction;
+}
+
+std::optional<std::chrono::sys_days> day_of(std::string_view text) {
+  if (text.size() != 10) return std::nullopt;
+  const auto midnight = instant_of(std::string{text} + "T00:00:00Z");
+  return midnight ? std::optional{std::chrono::floor<std::chrono::days>(*midnight)} : std::nullopt;
 }
 
 } // namespace oxherd::config

@@ -16,4 +16,7 @@ enum class LeapSecond { refused, next_minute };
 /// @source RFC 3339, sections 5.6 and 5.7
 [[nodiscard]] std::optional<WallInstant> instant_of(std::string_view text, LeapSecond leap = LeapSecond::refused);
 
+/// Reads "2026-05-04".
+[[nodiscard]] std::optional<std::chrono::sys_days> day_of(std::string_view text);
+
 } // namespace oxherd::config

@@ -4,7 +4,6 @@
 #include <cmath>
 
 #include "alarms/texts.hpp"
-#include "daemon/calibration/record_json.hpp"
 #include "daemon/json_text.hpp"
 #include "daemon/time_text.hpp"
 
@@ -219,12 +218,6 @@ std::string history_payload(const AlarmHistory& history) {
   std::vector<std::string> records;
   for (const auto& record : history.records) records.push_back(alarm_record_payload(record));
   return JsonObject{}.flag("truncated", history.truncated).json("alarms", json_array(records)).str();
-}
-
-std::string calibrations_payload(const std::vector<CalibrationRecord>& records) {
-  std::vector<std::string> all;
-  for (const auto& record : records) all.push_back(to_json(record));
-  return JsonObject{}.json("records", json_array(all)).str();
 }
 
 } // namespace oxherd::daemon

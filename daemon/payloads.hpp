@@ -28,7 +28,4 @@ namespace oxherd::daemon {
 [[nodiscard]] std::string history_payload(const ReadingHistory& history);
 [[nodiscard]] std::string history_payload(const AlarmHistory& history);
 
-/// {"records":[...]} in the form of daemon/calibration/record_json.hpp.
-[[nodiscard]] std::string calibrations_payload(const std::vector<CalibrationRecord>& records);
-
 } // namespace oxherd::daemon

@@ -38,7 +38,8 @@ struct OxygenInputs {
   compensation::GasConditions gas;
   std::vector<alarms::Reason> signal_reasons; ///< what is wrong with the signal or its device
   std::vector<alarms::Reason> gas_reasons;    ///< what is wrong with the ambient inputs
-  std::vector<alarms::Reason> other_reasons;  ///< what is wrong with other points that the same sensor measures
+  /// What is wrong with other points that the same sensor measures, and what the life of its cell holds against it.
+  std::vector<alarms::Reason> other_reasons;
 };
 
 using SharedBasis = std::shared_ptr<const ReadingBasis>;

@@ -44,8 +44,8 @@ void judge_withdrawal(const CalibrationRecord& proposed, const std::vector<Calib
   for (const auto& record : records) last.number = std::max(last.number, record.number + 1);
   afterwards.push_back(last);
   if (!in_force_at(afterwards, proposed.serial, proposed.recorded))
-    judgement.warnings.push_back("no calibration remains in force: the cell will not be monitored until it is "
-                                 "calibrated");
+    judgement.warnings.push_back("no calibration remains on record: the one of the configuration counts again, where "
+                                 "it gives one; else the cell is not monitored until it is calibrated");
 }
 
 /// Whether this act claims a number, so that its points must be fit for one.

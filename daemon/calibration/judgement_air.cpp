@@ -76,7 +76,12 @@ void judge_air(const CalibrationRecord& proposed, const Circumstances& around, c
 
 void judge_point(const TakenPoint& point, WallTime performed, const JudgementRules& rules, Judgement& judgement) {
   const auto& gas = point.gas;
-  if (!point.stability.stable)
+  if (point.stability.samples == 0 && !point.stability.stable)
+    refuse_without_reason(judgement,
+                          fmt::format("nothing shows that the signal in {} was stable, because it was entered by hand: "
+                                      "say where it was written down",
+                                      name_of_gas(gas)));
+  else if (!point.stability.stable)
     refuse(judgement, fmt::format("the signal in {} was not stable: wait until it is, and take the point again",
                                   name_of_gas(gas)));
   if (gas.kind == GasKind::nitrogen && !(gas.oxygen.value.si() <= rules.nitrogen_oxygen_max))

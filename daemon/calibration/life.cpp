@@ -89,10 +89,10 @@ void set_due_dates(const std::vector<CalibrationRecord>& standing, const LifePla
         failed = record.performed;
     }
   }
-  if (!adjusted) return;
-  if (plan.check_every) life.next_check = *looked_at + *plan.check_every;
-  if (plan.calibrate_every) life.next_calibration = *adjusted + *plan.calibrate_every;
-  if (failed) life.next_calibration = *failed; // at once: a failed check demands a full calibration
+  if (adjusted && plan.check_every) life.next_check = *looked_at + *plan.check_every;
+  if (adjusted && plan.calibrate_every) life.next_calibration = *adjusted + *plan.calibrate_every;
+  // At once: a failed check demands a full calibration, whatever the readings it found wrong rest on.
+  if (failed) life.next_calibration = *failed;
   life.failed_check = failed.has_value();
   life.check_overdue = life.next_check && now > *life.next_check;
   life.calibration_overdue = life.next_calibration && now > *life.next_calibration;

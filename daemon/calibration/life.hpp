@@ -72,8 +72,8 @@ struct CellLife {
   std::vector<alarms::Reason> reasons; ///< what now speaks against the cell, for the quality of its readings
 };
 
-/// Everything performed by `now` on the cell of that serial. A cell without any adjustment has no due dates and no
-/// reason here: that it is not calibrated is for the reading to say.
+/// Everything performed by `now` on the cell of that serial. A cell without any adjustment has no due dates, and
+/// no reason here but a failed check: that it is not calibrated is for the reading to say.
 /// @checked tests/daemon/calibration/life_test.cpp
 [[nodiscard]] CellLife life_of(const std::vector<CalibrationRecord>& records, std::string_view serial,
                                const LifePlan& plan, WallTime now);

@@ -84,8 +84,8 @@ std::string proposal_text(const json& proposal) {
                                 printable(record->sensor), printable(record->serial), printable(record->author));
   if (!record->points.empty()) out += points_text(*record) + conditions_text(*record);
   if (const auto& c = record->characteristic)
-    out += fmt::format("  sensitivity {} {}, relative u {:.2f} %; zero {:.4f} mV ± {:.4f} mV\n",
-                       short_number(c->sensitivity, 6), c->sensitivity_unit,
+    out += fmt::format("  sensitivity {} m{}, relative u {:.2f} %; zero {:.4f} mV ± {:.4f} mV\n",
+                       short_number(c->sensitivity * 1e3, 6), c->sensitivity_unit,
                        c->sensitivity == 0.0 ? 0.0 : 100.0 * c->u_sensitivity / c->sensitivity,
                        c->zero.value.si() * 1e3, 2.0 * c->zero.u_si * 1e3);
   std::vector<std::string> refusals;

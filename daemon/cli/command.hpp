@@ -32,5 +32,7 @@ extern const Command silence_entry;
 extern const Command reset_entry;
 extern const Command history_entry;
 extern const Command replay_entry;
+extern const Command calibrations_entry;
+extern const Command certificate_entry;
 
 } // namespace oxherd::daemon::cli

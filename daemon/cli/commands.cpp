@@ -13,9 +13,10 @@
 namespace oxherd::daemon::cli {
 namespace {
 
-constexpr std::array catalogue{&run_entry,    &check_entry,   &explain_entry,     &correct_entry,
-                               &status_entry, &alarms_entry,  &acknowledge_entry, &silence_entry,
-                               &reset_entry,  &history_entry, &replay_entry,      &calibrate_entry};
+constexpr std::array catalogue{&run_entry,          &check_entry,      &explain_entry,     &correct_entry,
+                               &status_entry,       &alarms_entry,     &acknowledge_entry, &silence_entry,
+                               &reset_entry,        &history_entry,    &replay_entry,      &calibrate_entry,
+                               &calibrations_entry, &certificate_entry};
 
 int refuse_usage(Console& console, std::string_view where, std::string_view what) {
   console.err << fmt::format("{}: {}\n", where, what);

@@ -1,12 +1,11 @@
 #include "daemon/logfile/cell_reader.hpp"
 
-#include <cmath>
+#include "daemon/signal_errors.hpp"
 
 namespace oxherd::daemon::logfile {
 namespace {
 
 constexpr FileTime ms_per_day = 86'400'000;
-constexpr double ms_per_month = 2'629'800e3; // 30.4375 days
 
 FileTime start_of_day(FileTime time) {
   const FileTime into = time % ms_per_day;
@@ -16,11 +15,11 @@ FileTime start_of_day(FileTime time) {
 } // namespace
 
 CellReader::CellReader(const config::CellSettings& cell, const config::CalibrationSettings& calibration)
-    : cell_{cell.cell}, stated_{calibration.calibration}, drift_per_month_{cell.drift_per_month},
-      in_force_{compensation::PreparedCell::from(cell.cell, calibration.calibration)} {
+    : cell_{cell}, prepared_{compensation::PreparedCell::from(cell.cell, calibration.calibration)},
+      errors_{signal_errors(cell, std::chrono::milliseconds{0})} {
   if (calibration.at) calibrated_ = calibration.at->time_since_epoch().count();
   if (cell.cell.model == compensation::CellModel::nernst) return;
-  near_zero_V_ = stated_.zero.value.si() + cell.dead_below.si();
+  near_zero_V_ = calibration.calibration.zero.value.si() + cell.dead_below.si();
 }
 
 void CellReader::use_at(FileTime time) {
@@ -28,23 +27,13 @@ void CellReader::use_at(FileTime time) {
   const FileTime day = start_of_day(time);
   if (day_ == day) return;
   day_ = day;
-  if (day <= *calibrated_) {
-    in_force_ = compensation::PreparedCell::from(cell_, stated_);
-    return;
-  }
-  // In either direction for all we know: rectangular (GUM 4.3.7), entered through the calibration signal.
-  const double months = static_cast<double>(day - *calibrated_) / ms_per_month;
-  const double span_V = stated_.span.signal.value.si() - stated_.zero.value.si();
-  const double drift_V = drift_per_month_ * months / std::sqrt(3.0) * span_V;
-  auto widened = stated_;
-  widened.span.signal.u_si = std::hypot(stated_.span.signal.u_si, drift_V);
-  in_force_ = compensation::PreparedCell::from(cell_, widened);
+  errors_ = signal_errors(cell_, std::chrono::milliseconds{day - *calibrated_});
 }
 
 tl::expected<compensation::OxygenReading, compensation::ReadingError>
 CellReader::read(Uncertain<Signal> signal, const compensation::GasConditions& gas) const {
-  if (!in_force_) return tl::unexpected(in_force_.error());
-  return in_force_->read(signal, gas);
+  if (!prepared_) return tl::unexpected(prepared_.error());
+  return prepared_->read(signal, gas, errors_);
 }
 
 } // namespace oxherd::daemon::logfile

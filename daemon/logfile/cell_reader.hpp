@@ -11,12 +11,12 @@
 
 namespace oxherd::daemon::logfile {
 
-/// A cell with the calibration that is in force at a time.
+/// A cell with its calibration, and what its signal may be wrong by at a time.
 class CellReader {
 public:
   CellReader(const config::CellSettings& cell, const config::CalibrationSettings& calibration);
-  /// Widens the calibration by the drift that the cell may have had by then, as the daemon does; the age is taken at
-  /// the start of the UTC day, so that one calibration serves a day of rows.
+  /// Counts the drift that the cell may have had by then, as the daemon does; the age is taken at the start of the UTC
+  /// day, so that it is found once for a day of rows.
   void use_at(FileTime time);
   [[nodiscard]] tl::expected<compensation::OxygenReading, compensation::ReadingError>
   read(Uncertain<Signal> signal, const compensation::GasConditions& gas) const;
@@ -24,12 +24,11 @@ public:
   [[nodiscard]] bool is_near_zero(Signal signal) const { return near_zero_V_ && signal.si() <= *near_zero_V_; }
 
 private:
-  compensation::Cell cell_;
-  compensation::Calibration stated_;
+  config::CellSettings cell_;
+  tl::expected<compensation::PreparedCell, compensation::ReadingError> prepared_;
+  compensation::SignalErrors errors_;
   std::optional<FileTime> calibrated_;
-  double drift_per_month_ = 0.0;
-  std::optional<double> near_zero_V_;                                             ///< a nernst cell has none
-  tl::expected<compensation::PreparedCell, compensation::ReadingError> in_force_; ///< the calibration of that day
+  std::optional<double> near_zero_V_; ///< a nernst cell has none
   std::optional<FileTime> day_;
 };
 

@@ -1,10 +1,9 @@
 #include "daemon/room/gas_reading.hpp"
 
-#include <cmath>
-
 #include <fmt/core.h>
 
 #include "compensation/oxygen_reading.hpp"
+#include "daemon/signal_errors.hpp"
 
 namespace oxherd::daemon {
 namespace {
@@ -14,21 +13,6 @@ using alarms::Status;
 
 /// Ten identical zeros: no live input is that quiet (trade practice of the project).
 constexpr int zeros_of_a_short = 10;
-/// A month of 30.4375 days, for drift that is stated per month.
-using Months = std::chrono::duration<double, std::ratio<2629800>>;
-
-/// Sensitivity may have drifted since the calibration, in either direction for all we know: rectangular (GUM 4.3.7),
-/// entered through the calibration signal on which the sensitivity rests.
-compensation::Calibration widened_by_drift(const config::CellSettings& cell, const ActiveCalibration& active,
-                                           WallTime wall) {
-  compensation::Calibration widened = active.calibration;
-  if (!active.at || wall <= *active.at) return widened;
-  const double drift = cell.drift_per_month * Months{wall - *active.at}.count() / std::sqrt(3.0);
-  const double span_V = widened.span.signal.value.si() - widened.zero.value.si();
-  widened.span.signal.u_si = std::hypot(widened.span.signal.u_si, drift * span_V);
-  return widened;
-}
-
 void note_dead_cell(const config::CellSettings& cell, const compensation::Calibration& calibration,
                     const OxygenInputs& inputs, std::vector<Reason>& reasons) {
   if (*inputs.si > calibration.zero.value.si() + cell.dead_below.si()) return;
@@ -61,9 +45,10 @@ GasReading oxygen_reading(const ReadingBasis& basis, const OxygenInputs& inputs,
   } else {
     reading.raw_V = inputs.si;
     if (basis.calibration) {
-      const auto in_force = widened_by_drift(*basis.cell, *basis.calibration, at);
-      oxygen =
-          compensation::read_oxygen(basis.cell->cell, in_force, {Signal::from_si(*inputs.si), inputs.u_si}, inputs.gas);
+      const auto& in_force = basis.calibration->calibration;
+      const auto age = at - basis.calibration->at.value_or(at);
+      oxygen = compensation::read_oxygen(basis.cell->cell, in_force, {Signal::from_si(*inputs.si), inputs.u_si},
+                                         inputs.gas, signal_errors(*basis.cell, age));
       if (basis.cell->cell.model != compensation::CellModel::nernst)
         note_dead_cell(*basis.cell, in_force, inputs, reading.reasons);
     }

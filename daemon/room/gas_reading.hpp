@@ -15,6 +15,9 @@ struct GasReading {
   bool awaited = false; ///< just started: its first sample may still come, so it is not yet a fault that votes
   alarms::Status status = alarms::Status::failure;
   std::vector<alarms::Reason> reasons;
+  /// What the life of the cell holds against it (a calibration overdue, a cell spent): part of the status, and of the
+  /// inputs' other reasons, so not among `reasons`.
+  std::vector<alarms::Reason> cell_reasons;
   SharedInputs inputs; ///< of an oxygen reading
 };
 

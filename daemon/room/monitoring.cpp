@@ -1,5 +1,8 @@
 #include "daemon/room/monitoring.hpp"
 
+#include <algorithm>
+#include <cmath>
+
 #include <fmt/core.h>
 
 #include "daemon/room/channel.hpp"
@@ -8,12 +11,32 @@ namespace oxherd::daemon {
 namespace {
 
 using alarms::Quality;
+using alarms::Status;
+
+/// The text of the gravest; empty when there is none.
+std::string gravest_text(const std::vector<alarms::Reason>& reasons) {
+  const alarms::Reason* gravest = nullptr;
+  for (const auto& r : reasons)
+    if (!gravest || r.status > gravest->status) gravest = &r;
+  return gravest ? gravest->text : std::string{};
+}
 
 std::string why(const GasReading& reading) {
-  const alarms::Reason* gravest = nullptr;
-  for (const auto& r : reading.reasons)
-    if (!gravest || r.status > gravest->status) gravest = &r;
-  return gravest ? gravest->text : std::string{"no reading"};
+  auto all = reading.reasons;
+  all.insert(all.end(), reading.cell_reasons.begin(), reading.cell_reasons.end());
+  return all.empty() ? "no reading" : gravest_text(all);
+}
+
+/// What makes an uncertainty wide: a lost input, or else the input that contributes most.
+std::string why_wide(const GasReading& reading) {
+  if (!reading.reasons.empty()) return gravest_text(reading.reasons);
+  if (!reading.oxygen) return "no reading";
+  const auto& budget = reading.oxygen->budget;
+  const auto largest =
+      std::max_element(budget.begin(), budget.end(), [](double x, double y) { return std::abs(x) < std::abs(y); });
+  const auto input = static_cast<compensation::Input>(largest - budget.begin());
+  if (input == compensation::Input::drift) return "drift since its calibration: calibrate the cell";
+  return fmt::format("mostly that of {}", compensation::name_of(input));
 }
 
 void append(std::string& list, const std::string& item) { list += (list.empty() ? "" : "; ") + item; }
@@ -31,8 +54,9 @@ void count(Group& group, const config::Sensor& sensor, const GasReading& reading
   else
     ++group.usable;
   if (too_wide && !bad)
-    append(group.troubles, fmt::format("{}: uncertainty too wide to judge by ({})", sensor.name, why(reading)));
-  else if (bad || !reading.reasons.empty())
+    append(group.troubles, fmt::format("{}: uncertainty too wide to judge by ({})", sensor.name, why_wide(reading)));
+  // That a cell is due for its calibration does not explain why an alarm came: that stays with the sensor.
+  else if (bad || !reading.reasons.empty() || alarms::gravest(reading.cell_reasons) > Status::maintenance_required)
     append(group.troubles, fmt::format("{}: {}", sensor.name, why(reading)));
 }
 

@@ -52,8 +52,9 @@ Site::Site(config::Settings settings, const Calibrations& calibrations, Monotoni
   for (std::size_t r = 0; r < settings_.rooms.size(); ++r) {
     const auto& room = settings_.rooms[r];
     sensors_.emplace_back(room.sensors.size());
-    rooms_.push_back(RoomState{resolve_ambient(settings_, r), RoomAlarms{room, settings_.site, now, wall}, {}, {}});
+    rooms_.push_back(RoomState{resolve_ambient(settings_, r), RoomAlarms{room, settings_.site, now, wall}, {}, {}, {}});
     rooms_.back().gas.resize(room.sensors.size());
+    rooms_.back().cell_reasons.resize(room.sensors.size());
     auto& bases = bases_.emplace_back();
     for (std::size_t s = 0; s < room.sensors.size(); ++s)
       bases.push_back(basis_of(settings_, {r, s}, rooms_.back().ambient, calibrations));
@@ -108,6 +109,10 @@ void Site::continue_from(const Site& before, Monotonic now, WallTime wall) {
     }
 }
 
+void Site::set_cell_reasons(SensorRef at, std::vector<alarms::Reason> reasons) {
+  rooms_[at.room].cell_reasons[at.sensor] = std::move(reasons);
+}
+
 std::vector<std::string> Site::active_alarms_missing_from(const config::Settings& next) const {
   std::vector<std::string> missing;
   for (std::size_t r = 0; r < rooms_.size(); ++r)
@@ -143,6 +148,8 @@ GasReading Site::judged_gas(SensorRef at, const Ambient& ambient, Monotonic now,
                                                                           other_reasons(at, now)});
     auto reading = oxygen_reading(*bases_[at.room][at.sensor], *inputs, wall);
     reading.inputs = inputs;
+    reading.cell_reasons = rooms_[at.room].cell_reasons[at.sensor];
+    reading.status = alarms::graver(reading.status, alarms::gravest(reading.cell_reasons));
     return reading;
   }
   const auto point = point_of(sensor, Measurand::carbon_dioxide);
@@ -229,6 +236,8 @@ std::vector<alarms::Reason> Site::other_reasons(SensorRef at, Monotonic now) con
       if (std::none_of(reasons.begin(), reasons.end(), [&](const auto& r) { return r.text == reason.text; }))
         reasons.push_back(reason);
   }
+  const auto& of_cell = rooms_[at.room].cell_reasons[at.sensor];
+  reasons.insert(reasons.end(), of_cell.begin(), of_cell.end());
   return reasons;
 }
 

@@ -45,6 +45,8 @@ public:
   [[nodiscard]] Outcome announce_restart(Monotonic now, WallTime wall);
   /// Takes sensors' last samples and all alarm states over from the site that ran before a reload.
   void continue_from(const Site& before, Monotonic now, WallTime wall);
+  /// What the life of a sensor's cell holds against it, from the next step on; in place of what was given before.
+  void set_cell_reasons(SensorRef at, std::vector<alarms::Reason> reasons);
   /// Active alarms that a new configuration would delete; a reload with any is refused.
   [[nodiscard]] std::vector<std::string> active_alarms_missing_from(const config::Settings& next) const;
 
@@ -83,7 +85,8 @@ private:
     AmbientSources ambient;
     RoomAlarms alarms;
     WatchedQuantities watched;
-    std::vector<std::optional<GasReading>> gas; ///< by sensor; only gas sensors have one
+    std::vector<std::optional<GasReading>> gas;            ///< by sensor; only gas sensors have one
+    std::vector<std::vector<alarms::Reason>> cell_reasons; ///< by sensor
     bool ever_monitored = false;
     bool last_monitored = false;
     bool last_relay = false;
@@ -91,7 +94,7 @@ private:
 
   [[nodiscard]] GasReading gas_reading(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const;
   [[nodiscard]] GasReading judged_gas(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const;
-  /// What is wrong with the ambient points of a sensor, each thing once.
+  /// What is wrong with the ambient points of a sensor, each thing once, and with its cell.
   [[nodiscard]] std::vector<alarms::Reason> other_reasons(SensorRef at, Monotonic now) const;
   void refresh(std::size_t room, Monotonic now, WallTime wall);
   void evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime wall, Outcome& outcome);

@@ -8,7 +8,6 @@
 #include "alarms/texts.hpp"
 #include "daemon/clock.hpp"
 #include "daemon/log.hpp"
-#include "daemon/replay/basis_in_force.hpp"
 
 namespace oxherd::daemon {
 namespace {
@@ -26,35 +25,11 @@ constexpr int posts_max = 512;
 
 } // namespace
 
-Calibrations calibrations_in_force(const config::Settings& settings, const std::vector<CalibrationRecord>& records,
-                                   WallTime now) {
-  Calibrations in_force;
-  for (const auto& room : settings.rooms)
-    for (const auto& sensor : room.sensors) {
-      if (!sensor.cell) continue;
-      const std::string key = room.name + "/" + sensor.name;
-      if (sensor.calibration) in_force[key] = {sensor.calibration->calibration, sensor.calibration->at};
-      if (auto better = recorded_calibration(records, room.name, sensor.name, sensor.cell->serial, now)) {
-        const auto known = in_force.find(key);
-        if (known == in_force.end() || !known->second.at || *known->second.at < *better->at) in_force[key] = *better;
-      }
-    }
-  return in_force;
-}
-
-std::vector<CalibrationRecord> load_calibrations(Store& store) {
-  auto records = store.calibrations();
-  if (records) return std::move(*records);
-  log::error("calibrations of the store cannot be read, those of the file are used: {}", records.error().what);
-  return {};
-}
-
 Daemon::Daemon(Parts parts)
     : config_file_{std::move(parts.config_file)}, state_dir_{std::move(parts.state_dir)},
       profile_dirs_{std::move(parts.profile_dirs)}, started_{wall_now()}, store_{std::move(parts.store)},
-      calibration_records_{load_calibrations(*store_)},
-      site_{parts.settings, calibrations_in_force(parts.settings, calibration_records_, wall_now()), monotonic_now(),
-            wall_now()},
+      records_{load_records(*store_)},
+      site_{parts.settings, calibrations_in_force(parts.settings, *records_, started_), monotonic_now(), started_},
       outputs_{parts.settings}, sinks_{make_sinks(parts.settings)} {
   const auto& remembered = store_->remembered();
   const auto now = monotonic_now();
@@ -67,6 +42,8 @@ Daemon::Daemon(Parts parts)
       });
   log::info("{}", alarms::caution_log());
   next_caution_ = now + caution_period;
+  set_cell_reasons(cell_reasons(cells_in_use(site_.settings()), *records_, started_));
+  next_review_ = now + review_period;
   record(site_.announce_restart(now, started_));
   announce_all(now, started_);
   start_buses();
@@ -143,6 +120,7 @@ void Daemon::tick() {
     next_room_report_ = now + room_report_period;
     for (std::size_t r = 0; r < site_.settings().rooms.size(); ++r) report_room(r, now, wall);
   }
+  if (now >= next_review_) review_cells();
   say_daily_caution(now);
   drive_outputs();
   for (const auto& name : desk_.expire(site_, now))

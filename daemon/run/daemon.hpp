@@ -20,6 +20,7 @@
 #include "daemon/room/site.hpp"
 #include "daemon/run/answers.hpp"
 #include "daemon/run/calibration_desk.hpp"
+#include "daemon/run/cells_in_force.hpp"
 #include "daemon/run/fault_log.hpp"
 #include "daemon/run/output_keeper.hpp"
 #include "daemon/run/plant.hpp"
@@ -59,6 +60,12 @@ private:
   void note_clock_step(Monotonic now, WallTime wall);
   void say_daily_caution(Monotonic now);
 
+  // The life of the cells (daemon_cells.cpp).
+  /// Takes over all records of the store after one was added, and judges every cell anew.
+  void take_records(std::vector<CalibrationRecord> records);
+  void review_cells(); ///< aside; what comes of it is set when it is there
+  void set_cell_reasons(const CellReasons& reasons);
+
   // Requests of people (daemon_requests.cpp).
   void on_request(const std::string& line, Reply reply);
   void answer_act(const ActRequest& request, Reply reply);
@@ -89,7 +96,8 @@ private:
   const std::vector<std::filesystem::path> profile_dirs_;
   const WallTime started_;
   std::unique_ptr<Store> store_;
-  std::vector<CalibrationRecord> calibration_records_; ///< all there are, as the store has them
+  /// Every calibration record, as the store holds them; shared with the thread aside, never changed.
+  std::shared_ptr<const std::vector<CalibrationRecord>> records_;
   Site site_;
   OutputKeeper outputs_;
   Sinks sinks_;
@@ -104,7 +112,7 @@ private:
   std::atomic<std::uint64_t> polls_dropped_{0};
 
   std::optional<Monotonic> wall_offset_; ///< wall minus monotonic, to notice steps of the wall clock
-  Monotonic next_room_report_{0}, next_caution_{0};
+  Monotonic next_room_report_{0}, next_caution_{0}, next_review_{0};
   bool reloading_ = false, reload_again_ = false, stopping_ = false;
   std::set<std::size_t> trips_awaited_; ///< relays that an orderly stop still has to drop
 
@@ -112,11 +120,10 @@ private:
   std::unique_ptr<ServiceManager> service_; // last: its thread reads everything above
 };
 
-/// The calibration in force of every cell: the newer of the store's (of the same sensor and serial number) and the
-/// file's.
-[[nodiscard]] Calibrations calibrations_in_force(const config::Settings& settings,
-                                                 const std::vector<CalibrationRecord>& records, WallTime now);
-/// The records of the store; none, and an error in the log, when they cannot be read. Blocks.
-[[nodiscard]] std::vector<CalibrationRecord> load_calibrations(Store& store);
+/// Every record of the store; none, and an error in the log, when it cannot be read. Blocks.
+[[nodiscard]] std::shared_ptr<const std::vector<CalibrationRecord>> load_records(Store& store);
+
+/// How often the cells are judged without a cause. Due dates are days, so an hour is prompt.
+inline constexpr std::chrono::hours review_period{1};
 
 } // namespace oxherd::daemon

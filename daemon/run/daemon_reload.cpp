@@ -83,6 +83,10 @@ void Daemon::adopt(config::Settings next) {
       log::error("reload refused: the site's name cannot change while the daemon runs; the old settings go on");
     return finish_reload();
   }
+  for (const auto& cell : calibrations_left_behind(site_.settings(), next))
+    log::warning("{}: the cell has a new serial number, its calibration in the file is that of the old one: calibrate "
+                 "the new cell before relying on it",
+                 cell);
   Workers old;
   {
     const std::lock_guard lock{workers_mutex_};
@@ -96,16 +100,22 @@ void Daemon::adopt(config::Settings next) {
   asio::post(aside_, [this, leaving, leaving_sinks, new_broker, next = std::move(next)]() mutable {
     leaving->clear();
     *leaving_sinks = Sinks{};
-    asio::post(loop_, [this, new_broker, next = std::move(next)]() mutable {
+    const auto judged = wall_now();
+    auto records = load_records(*store_);
+    auto in_force = calibrations_in_force(next, *records, judged);
+    auto reasons = cell_reasons(cells_in_use(next), *records, judged);
+    asio::post(loop_, [this, new_broker, next = std::move(next), in_force = std::move(in_force),
+                       records = std::move(records), reasons = std::move(reasons)]() mutable {
       const auto now = monotonic_now();
       const auto wall = wall_now();
-      auto in_force = calibrations_in_force(next, calibration_records_, wall);
       Site site{std::move(next), in_force, now, wall};
       site.continue_from(site_, now, wall);
       if (new_broker) sinks_ = make_sinks(site.settings());
       announce_removed(site_.settings(), site.settings(), sinks_);
       site_ = std::move(site);
       desk_.forget_all();
+      records_ = std::move(records);
+      set_cell_reasons(reasons);
       outputs_ = OutputKeeper{site_.settings()};
       announce_all(now, wall);
       start_buses();

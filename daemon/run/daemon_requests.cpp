@@ -7,6 +7,7 @@
 #include "daemon/json_text.hpp"
 #include "daemon/log.hpp"
 #include "daemon/payloads.hpp"
+#include "daemon/run/cells_answer.hpp"
 #include "daemon/run/daemon.hpp"
 #include "daemon/store/recorded_oxygen.hpp"
 #include "daemon/version.hpp"
@@ -47,7 +48,7 @@ void Daemon::on_request(const std::string& line, Reply reply) {
 }
 
 void Daemon::answer_calibrate(const CalibrateRequest& request, Reply reply) {
-  auto answer = desk_.step(site_, request, calibration_records_, monotonic_now(), wall_now());
+  auto answer = desk_.step(site_, request, *records_, monotonic_now(), wall_now());
   if (!answer.refusal.empty()) return reply(declined(answer.kind.c_str(), answer.refusal));
   if (!answer.to_store) return reply(accepted(answer.result));
   // On the disk first, in force then: what a reading rests on must never be lost.
@@ -69,8 +70,10 @@ void Daemon::calibration_stored(CalibrationRecord record) {
   log::info("{} of {}/{} (cell {}) by {} recorded with number {}", name_of(record.act), record.room, record.sensor,
             record.serial, record.author, record.number);
   desk_.stored(site_, record);
-  calibration_records_.push_back(std::move(record));
-  const auto in_force = calibrations_in_force(site_.settings(), calibration_records_, wall_now());
+  auto records = *records_;
+  records.push_back(std::move(record));
+  take_records(std::move(records));
+  const auto in_force = calibrations_in_force(site_.settings(), *records_, wall_now());
   const auto& rooms = site_.settings().rooms;
   for (std::size_t r = 0; r < rooms.size(); ++r)
     for (std::size_t s = 0; s < rooms[r].sensors.size(); ++s) {
@@ -109,11 +112,12 @@ void Daemon::answer_history(const HistoryRequest& request, Reply reply) {
 }
 
 void Daemon::answer_from_files(const Request& request, Reply reply) {
-  asio::post(aside_, [dir = state_dir_, request, now = wall_now(), reply = std::move(reply)] {
+  asio::post(aside_, [dir = state_dir_, request, now = wall_now(), cells = cells_in_use(site_.settings()),
+                      reply = std::move(reply)] {
     if (const auto* recorded = std::get_if<RecordedRequest>(&request))
       return reply(recorded_answer(oxygen_at(dir, recorded->room, recorded->sensor, recorded->at.value_or(now))));
     const auto records = calibration_records(dir);
-    reply(records ? accepted(calibrations_payload(*records)) : declined("internal", records.error().what));
+    reply(records ? accepted(calibrations_answer(cells, *records)) : declined("internal", records.error().what));
   });
 }
 

@@ -76,6 +76,28 @@ CellModel model_from(const std::string& word) {
   throw std::invalid_argument{"unknown cell model \"" + word + "\""};
 }
 
+/// Days and milliseconds as whole numbers; null where nothing is asked for.
+template <class T> json count_of(const std::optional<T>& time) {
+  return time ? json(static_cast<std::int64_t>(time->count())) : json(nullptr);
+}
+json upkeep_json(const config::CellUpkeep& upkeep) {
+  json out{{"check_every", count_of(upkeep.check_every)},
+           {"calibrate_every", count_of(upkeep.calibrate_every)},
+           {"permitted_age", count_of(upkeep.permitted_age)}};
+  if (upkeep.first_used) out["first_used"] = upkeep.first_used->time_since_epoch().count();
+  return out;
+}
+config::CellUpkeep upkeep_from(const json& from) {
+  const auto days_at = [&from](const char* key) {
+    const json& count = from.at(key);
+    return count.is_null() ? std::optional<std::chrono::days>{} : std::chrono::days{count.get<int>()};
+  };
+  config::CellUpkeep upkeep{days_at("check_every"), days_at("calibrate_every"), days_at("permitted_age"), {}};
+  if (const auto at = from.find("first_used"); at != from.end())
+    upkeep.first_used = WallTime{std::chrono::milliseconds{at->get<std::int64_t>()}};
+  return upkeep;
+}
+
 json cell_json(const config::CellSettings& cell) {
   json out{{"model", model_word(cell.cell.model)},
            {"response_reference", cell.cell.response.reference.si()},
@@ -83,7 +105,11 @@ json cell_json(const config::CellSettings& cell) {
            {"nominal_zero", pair_of(cell.nominal_zero)},
            {"serial", cell.serial},
            {"dead_below", cell.dead_below.si()},
-           {"drift_per_month", cell.drift_per_month}};
+           {"drift_per_month", cell.drift_per_month},
+           {"resolution", cell.resolution.si()},
+           {"linearity", cell.linearity},
+           {"upkeep", upkeep_json(cell.upkeep)}};
+  if (const auto& span = cell.signal_in_air) out["signal_in_air"] = {span->low.si(), span->high.si()};
   if (const auto& nernst = cell.cell.nernst)
     out["nernst"] = {{"furnace", pair_of(nernst->furnace)},
                      {"reference_air", gas_json(nernst->reference_air)},
@@ -99,6 +125,13 @@ config::CellSettings cell_from(const json& from) {
   cell.serial = from.at("serial").get<std::string>();
   cell.dead_below = Signal::from_si(from.at("dead_below").get<double>());
   cell.drift_per_month = from.at("drift_per_month").get<double>();
+  // Readings from before these were asked for had none of them.
+  if (const auto step = from.find("resolution"); step != from.end())
+    cell.resolution = Signal::from_si(step->get<double>());
+  if (const auto off = from.find("linearity"); off != from.end()) cell.linearity = off->get<double>();
+  if (const auto found = from.find("upkeep"); found != from.end()) cell.upkeep = upkeep_from(*found);
+  if (const auto span = from.find("signal_in_air"); span != from.end())
+    cell.signal_in_air = {Signal::from_si(span->at(0).get<double>()), Signal::from_si(span->at(1).get<double>())};
   if (const auto found = from.find("nernst"); found != from.end()) {
     NernstCell nernst;
     read_pair(found->at("furnace"), nernst.furnace);

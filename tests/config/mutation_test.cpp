@@ -35,6 +35,10 @@ constexpr std::string_view pieces[] = {"[",
                                        "\"19.5 kPa\"",
                                        "\"99999999999999999999 V\"",
                                        "[1, [2, {a = 3}]]",
+                                       "2026-01-15",
+                                       "\"never\"",
+                                       "first_used = 2026-13-45",
+                                       "signal_in_air = [\"8 mV\", 5]",
                                        "room",
                                        "sensor"};
 
@@ -63,9 +67,13 @@ TEST(AnyText, EndsWithSettingsOrWithProblemsThatHaveAPlace) {
   const unsigned seed = seed_of_the_run();
   SCOPED_TRACE("OXHERD_TEST_SEED=" + std::to_string(seed));
   std::mt19937 random{seed};
+  const auto looked_after =
+      config_test::with("zero = \"0.4 mV\" }", "zero = \"0.4 mV\", check_every = \"14 d\", permitted_age = \"never\", "
+                                               "first_used = 2026-01-15, signal_in_air = [\"8 mV\", \"15 mV\"] }");
+  ASSERT_TRUE(config::parse(looked_after, "site.toml", config_test::shipped()));
   int refused = 0;
   for (int run = 0; run < 3000; ++run) {
-    const auto text = mutated(std::string{config_test::sound}, random);
+    const auto text = mutated(run % 2 == 0 ? std::string{config_test::sound} : looked_after, random);
     const auto loaded = config::parse(text, "site.toml", config_test::shipped());
     if (loaded) continue;
     ++refused;

@@ -3,8 +3,8 @@ find_package(nlohmann_json REQUIRED)
 target_link_libraries(daemon_tests PRIVATE oxherd_cli nlohmann_json::nlohmann_json)
 find_package(rapidcheck REQUIRED)
 target_link_libraries(daemon_tests PRIVATE oxherd_logfile rapidcheck)
+find_program(DAEMON_PYTHON NAMES python3 PATHS /usr/bin NO_DEFAULT_PATH REQUIRED)
 # The program itself: standard input and output, memory that does not grow, and a second calculation of the same file.
-find_package(Python3 REQUIRED COMPONENTS Interpreter)
-add_test(NAME daemon.correct_program COMMAND ${Python3_EXECUTABLE} ${CMAKE_CURRENT_LIST_DIR}/daemon/logfile/program.py
+add_test(NAME daemon.correct_program COMMAND ${DAEMON_PYTHON} ${CMAKE_CURRENT_SOURCE_DIR}/daemon/logfile/program.py
                                              $<TARGET_FILE:oxherd> ${PROJECT_SOURCE_DIR} "${OXHERD_SANITIZE}")
 set_tests_properties(daemon.correct_program PROPERTIES TIMEOUT 120)

@@ -312,7 +312,7 @@ TEST(JudgeCalibration, WithdrawsOnlyWhatStands) {
   EXPECT_TRUE(out.judge().warnings.empty()) << "record 1 is in force again";
   out.records.erase(out.records.begin());
   ASSERT_EQ(out.judge().warnings.size(), 1U);
-  EXPECT_NE(out.judge().warnings[0].find("no calibration remains in force"), std::string::npos);
+  EXPECT_NE(out.judge().warnings[0].find("no calibration remains on record"), std::string::npos);
   out.proposed.supersedes = 9;
   EXPECT_FALSE(out.judge().permits(true));
   out.proposed.supersedes.reset();

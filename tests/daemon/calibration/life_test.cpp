@@ -40,6 +40,16 @@ TEST(CellLife, OfACellWithoutRecordsIsEmpty) {
   EXPECT_TRUE(life.reasons.empty());
 }
 
+// Its calibration may stand in the configuration, where it has no record.
+TEST(CellLife, OfACellWithoutAdjustmentIsHeldAgainstAFailedCheckOnly) {
+  const auto passed = life_of({check(1, day(2026, 1, 1), 0.209)}, serial, {}, day(2026, 6, 1));
+  EXPECT_TRUE(passed.reasons.empty());
+  EXPECT_FALSE(passed.next_check || passed.next_calibration);
+  const auto failed = life_of({check(1, day(2026, 1, 1), 0.200)}, serial, {}, day(2026, 6, 1));
+  EXPECT_TRUE(failed.failed_check);
+  EXPECT_EQ(texts(failed), "out_of_specification: the check of 2026-01-01 failed: calibrate the cell; ");
+}
+
 TEST(CellLife, SharesAreOfTheFirstSensitivity) {
   const auto life = life_of(quarterly({1.0, 0.97, 0.95}), serial, {}, day(2025, 7, 1));
   ASSERT_EQ(life.sensitivities.size(), 3U);
