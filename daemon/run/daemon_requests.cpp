@@ -48,7 +48,7 @@ void Daemon::on_request(const std::string& line, Reply reply) {
 }
 
 void Daemon::answer_calibrate(const CalibrateRequest& request, Reply reply) {
-  auto answer = desk_.step(site_, request, *records_, monotonic_now(), wall_now());
+  auto answer = desk_.step(site_, request, calibration_records_, monotonic_now(), wall_now());
   if (!answer.refusal.empty()) return reply(declined(answer.kind.c_str(), answer.refusal));
   if (!answer.to_store) return reply(accepted(answer.result));
   // On the disk first, in force then: what a reading rests on must never be lost.
@@ -70,10 +70,8 @@ void Daemon::calibration_stored(CalibrationRecord record) {
   log::info("{} of {}/{} (cell {}) by {} recorded with number {}", name_of(record.act), record.room, record.sensor,
             record.serial, record.author, record.number);
   desk_.stored(site_, record);
-  auto records = *records_;
-  records.push_back(std::move(record));
-  take_records(std::move(records));
-  const auto in_force = calibrations_in_force(site_.settings(), *records_, wall_now());
+  calibration_records_.push_back(std::move(record));
+  const auto in_force = calibrations_in_force(site_.settings(), calibration_records_, wall_now());
   const auto& rooms = site_.settings().rooms;
   for (std::size_t r = 0; r < rooms.size(); ++r)
     for (std::size_t s = 0; s < rooms[r].sensors.size(); ++s) {
