@@ -1,4 +1,6 @@
 // Whatever the rows hold, the corrected file holds them byte for byte.
+#include <gtest/gtest.h> // before rapidcheck, whose header needs its names
+
 #include <rapidcheck/gtest.h>
 
 #include "daemon/logfile/corrector.hpp"
