@@ -63,26 +63,31 @@ void add_record(Table& table, const json& a) {
              text_of(a, "comment")});
 }
 
+std::ptrdiff_t derived_among(const json& lines) {
+  return std::ranges::count_if(lines, [](const json& r) { return number_of(r, "derivation").has_value(); });
+}
+
 std::string readings_text(const json& lines, bool as_recorded) {
-  const auto derived =
-      std::ranges::count_if(lines, [](const json& r) { return number_of(r, "derivation").has_value(); });
+  const bool derived = derived_among(lines) > 0;
   Table table;
   std::vector<std::string> head{"time", "sensor", "O2 dry %", "± k=2", "O2 wet %", "pO2 kPa",
                                 "mV",   "°C",     "%RH",      "kPa",   "CO2 ppm",  "quality"};
-  if (derived > 0) head.emplace_back("value");
+  if (derived) head.emplace_back("value");
   head.emplace_back("reasons");
   table.add(std::move(head));
   for (const auto& line : lines)
-    add_reading(table, line, derived > 0 ? std::optional{mark_of(line, as_recorded)} : std::nullopt);
-  std::string out = table.text();
-  if (derived > 0)
-    out += as_recorded
-               ? fmt::format("{} of them superseded since: without --as-recorded the values that stand are shown\n",
-                             derived)
-               : fmt::format("{} of them re-derived: `oxherd explain` shows who, when and why, --as-recorded the first "
-                             "values\n",
-                             derived);
-  return out;
+    add_reading(table, line, derived ? std::optional{mark_of(line, as_recorded)} : std::nullopt);
+  return table.text();
+}
+
+/// What to know about values that were derived later; empty when there are none.
+std::string derived_note(const json& lines, bool as_recorded) {
+  const auto derived = derived_among(lines);
+  if (derived == 0) return "";
+  return fmt::format("{} {}\n", derived,
+                     as_recorded
+                         ? "superseded since: without --as-recorded the values that stand are shown"
+                         : "re-derived: `oxherd explain` shows who, when and why, --as-recorded the first values");
 }
 
 std::string alarms_text(const json& lines) {
@@ -100,7 +105,7 @@ std::string history_text(const json& result, bool alarms, bool as_recorded) {
   std::string out = alarms ? alarms_text(lines) : readings_text(lines, as_recorded);
   out += counted(lines.size(), alarms ? "record" : "reading");
   if (is_true(result, "truncated")) out += ", the newest; there are more: raise --limit or narrow the time";
-  return out + '\n';
+  return out + '\n' + (alarms ? "" : derived_note(lines, as_recorded));
 }
 
 } // namespace oxherd::daemon::cli

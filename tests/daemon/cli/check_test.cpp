@@ -55,7 +55,7 @@ TEST_F(CheckOfAFile, PrintsEveryProblemWithItsPlace) {
   const auto file = directory_.file("bad.toml", text);
   const auto got = run_words({"check", "--config", file});
   EXPECT_EQ(got.code, cli::failed);
-  EXPECT_NE(got.out.find(file + ":26:1: room.cryo-annexe.oxygen_vot: "), std::string::npos) << got.out;
+  EXPECT_NE(got.out.find(file + ":28:1: room.cryo-annexe.oxygen_vot: "), std::string::npos) << got.out;
   EXPECT_NE(got.out.find(": room.cryo-annexe.alarm.low-oxygen.below: \"19.5 kPa\" is a pressure"), std::string::npos)
       << got.out;
   EXPECT_NE(got.out.find("bad.toml: "), std::string::npos);

@@ -114,6 +114,36 @@ TEST(ExplainingARecordedReading, SaysLoudlyWhenTheRecordDoesNotFollowFromItsInpu
             (json{{"command", "recorded"}, {"room", "cryo-annexe"}, {"sensor", "cell-a"}}));
 }
 
+TEST(ExplainingARecordedReading, ProvesADerivationAndWhatItSupersededEachByItself) {
+  RecordedAnnexe plant;
+  plant.run(1);
+  auto recorded = oxygen_at(plant.state.path(), "cryo-annexe", "cell-a", plant.readings.back().at).value().value();
+  const auto sound = recorded.outputs;
+  auto changed = sound;
+  changed.oxygen = std::nextafter(*sound.oxygen, 1.0);
+  recorded.later = {{7, recorded.at, "R. Finch", "span gas was mistyped"}, recorded.basis, sound};
+  const auto answer_of = [&](const OxygenOutputs& first, const OxygenOutputs& later) {
+    auto altered = recorded;
+    altered.outputs = first;
+    altered.later->outputs = later;
+    return R"({"ok":true,"result":)" + recorded_text(altered) + "}\n";
+  };
+  FakeDaemon daemon{{answer_of(sound, sound), answer_of(sound, changed), answer_of(changed, sound)}};
+  const std::vector<std::string> words{"explain", "--room",      "cryo-annexe", "--sensor",
+                                       "cell-a",  "--state-dir", daemon.dir()};
+  const auto both = run_words(words);
+  EXPECT_EQ(both.code, cli::fine) << both.err;
+  expect_parts(both.out, {"RE-DERIVED: derivation 7 of ", "as derivation 7 computed it: every digit agrees",
+                          "with its own calibration: every digit agrees"});
+  const auto later_differs = run_words(words);
+  EXPECT_EQ(later_differs.code, cli::failed);
+  expect_parts(later_differs.out, {"THE VALUES DIFFER", "with its own calibration: every digit agrees"});
+  EXPECT_EQ(later_differs.out.find("as derivation 7 computed it"), std::string::npos);
+  const auto first_differs = run_words(words);
+  EXPECT_EQ(first_differs.code, cli::failed);
+  expect_parts(first_differs.out, {"as derivation 7 computed it: every digit agrees", "THE VALUES DIFFER"});
+}
+
 TEST(ExplainingARecordedReading, SaysWhyThereIsNoOxygenValue) {
   RecordedAnnexe plant;
   plant.run(1);

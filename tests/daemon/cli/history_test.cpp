@@ -82,7 +82,7 @@ TEST(HistoryOfReadings, MarksInAWordWhatWasDerivedLater) {
   EXPECT_NE(now.out.find("quality  value         reasons\n"), std::string::npos) << now.out;
   EXPECT_NE(now.out.find("good     re-derived 3\n"), std::string::npos) << now.out;
   EXPECT_NE(now.out.find("bad      -             no answer\n"), std::string::npos) << now.out;
-  EXPECT_NE(now.out.find("1 of them re-derived"), std::string::npos) << now.out;
+  EXPECT_NE(now.out.find("\n1 re-derived: "), std::string::npos) << now.out;
   const auto first = run_words({"history", "--as-recorded", "--state-dir", daemon.dir()});
   EXPECT_NE(first.out.find("good     superseded by 3\n"), std::string::npos) << first.out;
   EXPECT_EQ(json::parse(daemon.requests().at(1))["as_recorded"], true);

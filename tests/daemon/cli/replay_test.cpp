@@ -127,7 +127,7 @@ TEST(ReplayCommand, ShowsInExplanationAndHistoryWhatItDid) {
                 "what was recorded first, with its own calibration: every digit agrees"});
 
   const auto now = run_words(plant.command(history));
-  expect_parts(now.out, {"20.21 ", "  re-derived 1\n", "of them re-derived: `oxherd explain` shows who"});
+  expect_parts(now.out, {"20.21 ", "  re-derived 1\n", "re-derived: `oxherd explain` shows who"});
   const auto first = run_words(plant.command(with(history, {"--as-recorded"})));
   expect_parts(first.out, {"20.71 ", "superseded by 1"});
   EXPECT_EQ(first.out.find("20.21 "), std::string::npos);

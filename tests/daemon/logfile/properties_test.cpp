@@ -1,6 +1,5 @@
 // Whatever the rows hold, the corrected file holds them byte for byte.
-#include <gtest/gtest.h> // before rapidcheck, whose header needs its names
-
+#include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
 
 #include "daemon/logfile/corrector.hpp"
