@@ -179,6 +179,7 @@ std::string all_cells_text(const Console& console, const std::vector<CellView>& 
     if (const auto lines = reasons_lines(console, view); !lines.empty())
       against += fmt::format("{}, {}\n{}", printable(view.name()), serial_text(view), lines);
   if (!against.empty()) out += "\n" + against;
+  if (std::ranges::any_of(views, is_undated)) out += fmt::format("\n{}", undated_text);
   return out +
          fmt::format("\n{}; sensitivity in percent of the cell's first; days in UTC\n", counted(views.size(), "cell"));
 }

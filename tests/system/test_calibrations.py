@@ -35,9 +35,10 @@ class Calibrations(unittest.TestCase):
         self.edit(lambda t: t.replace(CELL_B, CELL_B.replace(" }", ", at = 2025-01-02T08:00:00Z }")).replace(
             'serial = "LK-0008"', 'serial = "LK-0008", drift_per_month = "0 %", permitted_age = "never"'))
         plant.start_daemon()
+        wait_for("cell-b to be read", lambda: self.sensor("cell-b")["quality"] == "good")
         due = self.wait_for_reason("cell-b", "calibration was due on 2025-04-02")
         self.assertEqual((due["status"], due["quality"]), ("maintenance_required", "good"))
-        self.assertTrue(plant.room("cryo-annexe")["monitored"])
+        wait_for("the room to be monitored", lambda: plant.room("cryo-annexe")["monitored"])
         self.assertIn("calibration was due", plant.oxherd("status").stdout)
 
         cells = json.loads(plant.oxherd("calibrations", "--json").stdout)["cells"]
