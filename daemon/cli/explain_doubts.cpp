@@ -4,7 +4,6 @@
 #include <fmt/core.h>
 
 #include "compensation/barometry.hpp"
-#include "daemon/calibration/life.hpp"
 #include "daemon/cli/explanation.hpp"
 #include "daemon/cli/text.hpp"
 
@@ -84,7 +83,7 @@ void doubt_span(const Explanation& explained, std::vector<std::string>& out) {
 void doubt_age(const Explanation& explained, std::vector<std::string>& out) {
   if (!explained.calibration_age_s) return;
   const double age_d = *explained.calibration_age_s / day_s;
-  const auto due = LifePlan{}.calibrate_every;
+  const auto due = explained.calibrate_every;
   if (age_d < 0.0)
     out.push_back("the calibration lies after the reading: which of the two clocks was wrong?");
   else if (due && age_d > static_cast<double>(due->count()))

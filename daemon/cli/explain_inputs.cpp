@@ -12,6 +12,7 @@
 #include "config/settings.hpp"
 #include "daemon/cli/explain_options.hpp"
 #include "daemon/cli/text.hpp"
+#include "daemon/signal_errors.hpp"
 
 namespace oxherd::daemon::cli {
 namespace {
@@ -21,9 +22,7 @@ using compensation::CellModel;
 /// Weather: the station pressure moves about the standard atmosphere's by about this much (standard uncertainty).
 constexpr std::string_view weather_u = "0.8 kPa";
 
-/// As the settings take it for a cell without a drift of its own.
-double assumed_drift() { return config::CellSettings{}.drift_per_month; }
-constexpr double month_s = 2629800.0; // 30.4375 days
+constexpr double age_s_max = 3.2e9; // a century
 
 const ExplainValue& value_named(std::string_view name) {
   return *std::ranges::find(explain_values(), name, &ExplainValue::name);
@@ -266,21 +265,27 @@ std::optional<double> plain_value(Reader& reader, const std::string& option, com
   return si;
 }
 
-/// What the signal may be wrong by beside its own uncertainty. Drift is counted as the daemon counts it: a loss or a
-/// gain of up to the stated part, so a standard uncertainty of that part divided by the square root of three.
+/// What the signal may be wrong by beside its own uncertainty, counted as the daemon counts it.
 void read_errors(Reader& reader, Explanation& out) {
   using compensation::Dimension;
-  out.errors.resolution_V = plain_value(reader, "--resolution", Dimension::voltage).value_or(0.0);
-  out.errors.linearity = plain_value(reader, "--linearity", Dimension::ratio).value_or(0.0);
+  config::CellSettings cell;
+  cell.resolution = Signal::from_si(plain_value(reader, "--resolution", Dimension::voltage).value_or(0.0));
+  cell.linearity = plain_value(reader, "--linearity", Dimension::ratio).value_or(0.0);
   out.calibration_age_s = plain_value(reader, "--cal-age", Dimension::duration);
   const auto drift = plain_value(reader, "--drift", Dimension::ratio);
   if (drift && !out.calibration_age_s)
     return reader.problem("--drift needs --cal-age: it counts from the calibration on");
-  if (!out.calibration_age_s) return;
-  if (!drift)
-    reader.assume(fmt::format("drift: {} % per month since the calibration", short_number(assumed_drift() * 100.0, 4)));
-  out.drift_per_month = drift.value_or(assumed_drift());
-  out.errors.drift = *out.drift_per_month * *out.calibration_age_s / month_s / std::sqrt(3.0);
+  if (out.calibration_age_s && *out.calibration_age_s > age_s_max)
+    return reader.problem("--cal-age: no cell lives that long");
+  if (out.calibration_age_s) {
+    if (!drift)
+      reader.assume(
+          fmt::format("drift: {} % per month since the calibration", short_number(cell.drift_per_month * 100.0, 4)));
+    cell.drift_per_month = drift.value_or(cell.drift_per_month);
+    out.drift_per_month = cell.drift_per_month;
+  }
+  const std::chrono::milliseconds age{std::llround(out.calibration_age_s.value_or(0.0) * 1e3)};
+  out.errors = signal_errors(cell, age);
 }
 
 /// An uncertainty typed for a value that was not typed would be ignored: say so instead.

@@ -9,6 +9,7 @@
 #include "daemon/cli/text.hpp"
 #include "daemon/replay/rederive.hpp"
 #include "daemon/room/gas_reading.hpp"
+#include "daemon/signal_errors.hpp"
 #include "daemon/time_text.hpp"
 
 namespace oxherd::daemon::cli {
@@ -39,6 +40,7 @@ void add_calibration(const ReadingBasis& basis, WallTime at, Explanation& out) {
   out.at_calibration.gas = active.calibration.span.gas;
   if (const auto characteristic = compensation::characterise(*out.cell, active.calibration))
     out.characteristic = *characteristic;
+  out.errors = signal_errors(*basis.cell, at - active.at.value_or(at));
   if (!active.at) return;
   out.calibration_age_s = std::chrono::duration<double>(at - *active.at).count();
   if (*out.calibration_age_s > 0.0) out.drift_per_month = basis.cell->drift_per_month;
@@ -118,6 +120,7 @@ Explanation explanation_of(RecordedOxygen recorded) {
   if (basis.cell) {
     out.cell = basis.cell->cell;
     out.serial = basis.cell->serial;
+    out.calibrate_every = basis.cell->upkeep.calibrate_every;
     if (inputs.si) out.signal = {Signal::from_si(*inputs.si), inputs.u_si};
     add_calibration(basis, recorded.at, out);
   } else if (inputs.si) {

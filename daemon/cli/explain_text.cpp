@@ -63,8 +63,7 @@ void add_errors(Table& table, const Explanation& explained) {
                "of the signal between the points, midway"});
   if (!explained.drift_per_month || !explained.calibration_age_s) return;
   table.add({"drift", fmt::format("{} % a month", short_number(*explained.drift_per_month * 100.0, 3)),
-             fmt::format("at most, for {} since the calibration{}", duration_text(*explained.calibration_age_s),
-                         explained.stored ? "; counted within cal-signal" : "")});
+             fmt::format("at most, for {} since the calibration", duration_text(*explained.calibration_age_s))});
 }
 
 std::string signal_step(const Explanation& explained) {

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <chrono>
 #include <optional>
 #include <string>
 #include <vector>
@@ -44,6 +45,8 @@ struct Explanation {
   compensation::SignalErrors errors;
   PlacedGas now, at_calibration;
   std::optional<double> calibration_age_s;
+  /// How old a calibration may grow; empty: as old as it likes.
+  std::optional<std::chrono::days> calibrate_every = config::CellUpkeep{}.calibrate_every;
   std::optional<double> drift_per_month;              ///< expected, relative; counted since the calibration
   std::optional<compensation::OxygenReading> reading; ///< absent: the reading is bad, RecordedFacts says why
   std::vector<std::string> assumed;                   ///< what was taken because it was not typed

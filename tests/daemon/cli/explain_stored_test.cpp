@@ -73,7 +73,8 @@ TEST(ExplainingARecordedReading, ShowsEveryStepAndProvesIt) {
                          "zero signal",
                          "sensitivity",
                          "mV/(mol/m³)",
-                         "for 40 d since the calibration; counted within cal-signal",
+                         "for 40 d since the calibration",
+                         "\n  drift  ",
                          "17.00 °C ± 0.3 K",
                          "obtained from",
                          "cryo-annexe/air",
@@ -211,6 +212,19 @@ TEST(ExplainingARecordedReading, WarnsOfACalibrationThatIsOverdue) {
   plant.run(1);
   expect_parts(explain_at(plant, plant.readings.back().at).out,
                {"stale calibration: 104 days old, the cell was due after 90 days"});
+}
+
+TEST(ExplainingARecordedReading, GoesByTheSettingsThatTheReadingRestsOn) {
+  RecordedAnnexe plant;
+  auto& cell = *plant.annexe.settings.rooms[0].sensors[0].cell;
+  cell.upkeep.calibrate_every = std::chrono::days{30};
+  cell.resolution = millivolts(0.05);
+  cell.linearity = 0.004;
+  plant.run(1);
+  const auto got = explain_at(plant, plant.readings.back().at);
+  EXPECT_EQ(got.code, cli::fine) << got.err;
+  expect_parts(got.out, {"stale calibration: 40 days old, the cell was due after 30 days", "0.05 mV", "± 0.4 %",
+                         "\n  resolution  ", "\n  linearity  "});
 }
 
 TEST(ExplainingARecordedReading, RefusesWhatItCannotAnswer) {

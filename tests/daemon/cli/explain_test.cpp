@@ -321,6 +321,7 @@ TEST(ExplainRefuses, EachMistakeWithItsOwnMessage) {
       {{{"--cell", "nernst"}},
        "--zero: the voltage of a nernst cell has no zero; a second point is given by --cal-low-..."},
       {{{"--drift", "1%"}}, "--drift needs --cal-age: it counts from the calibration on"},
+      {{{"--cal-age", "99999999d"}}, "--cal-age: no cell lives that long"},
       {{{"--resolution", "-1mV"}}, "--resolution: it cannot be negative"},
       {{{"--cal-age", "40"}}, "--cal-age: \"40\" has no unit; write a duration such as \"5 s\""},
       {{{"--temperature-response", "0.0025"}},
