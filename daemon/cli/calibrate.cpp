@@ -97,17 +97,25 @@ private:
     if (gas.kind == "fresh-air" && index == 0) return step("look");
     say(fmt::format("Put {} on {}/{} (0.3 to 0.5 L/min, open exhaust), then press Enter.", gas.kind, wanted_.room,
                     wanted_.sensor));
+    if (auto said = wait_for_enter(); !said) return tl::unexpected(said.error());
+    return step("another", gas.step);
+  }
+
+  /// Without an answer nobody knows which gas is on the cell: what it shows then must not be taken for that gas.
+  static tl::expected<void, AnswerError> wait_for_enter() {
     std::string line;
-    std::getline(std::cin, line);
+    const bool said = static_cast<bool>(std::getline(std::cin, line));
     if (calibrate_interrupted != 0)
       return tl::unexpected(AnswerError{failed, "interrupted: cancelled, nothing was recorded"});
-    return step("another", gas.step);
+    if (!said)
+      return tl::unexpected(AnswerError{failed, "nobody answered on standard input, so nothing says that the gas is on "
+                                                "the cell: cancelled, nothing was recorded"});
+    return {};
   }
 
   Answer watch_bump() {
     say("Gas the cell and watch the alarm act: horn, beacon, relay. Press Enter when you have seen it.");
-    std::string line;
-    std::getline(std::cin, line);
+    if (auto said = wait_for_enter(); !said) return tl::unexpected(said.error());
     return step("look");
   }
 

@@ -39,6 +39,8 @@ class Calibrate(unittest.TestCase):
         self.assertIn("is no oxygen cell", self.calibrate("cryo-annexe/air", code=1).stderr)
         done = self.calibrate("cryo-annexe/cell-a", "--give-up", "3 s", code=4)
         self.assertIn("was not stable within", done.stderr)
+        done = self.calibrate("cryo-annexe/cell-a", "--zero-first", code=1)
+        self.assertIn("nobody answered on standard input", done.stderr)
         wait_for("the cell to be back", lambda: self.cell()["quality"] == "good")
         refused = self.calibrate("cryo-annexe/cell-a", code=4, answer="n\n")
         self.assertIn("Record this?", refused.stderr)
