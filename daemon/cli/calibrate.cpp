@@ -1,6 +1,4 @@
-#include <array>
 #include <chrono>
-#include <csignal>
 #include <iostream>
 #include <thread>
 
@@ -13,6 +11,7 @@
 #include "daemon/cli/calibrate_inputs.hpp"
 #include "daemon/cli/calibrate_text.hpp"
 #include "daemon/cli/command.hpp"
+#include "daemon/cli/interrupt_guard.hpp"
 #include "daemon/cli/login.hpp"
 #include "daemon/cli/text.hpp"
 
@@ -26,31 +25,6 @@ using Answer = tl::expected<json, AnswerError>;
 constexpr std::chrono::seconds look_period{1};
 /// Where no terminal shows a line that changes, a line is printed this often.
 constexpr double line_period_s = 10.0;
-
-volatile std::sig_atomic_t calibrate_interrupted = 0;
-void on_calibrate_interrupt(int) { calibrate_interrupted = 1; }
-
-/// Ctrl-C cancels the calibration at the daemon instead of leaving the cell in function check.
-class InterruptWatch {
-public:
-  InterruptWatch() {
-    calibrate_interrupted = 0;
-    struct sigaction wanted {};
-    wanted.sa_handler = on_calibrate_interrupt;
-    sigaction(SIGINT, &wanted, &before_int_);
-    sigaction(SIGTERM, &wanted, &before_term_);
-  }
-  InterruptWatch(const InterruptWatch&) = delete;
-  InterruptWatch& operator=(const InterruptWatch&) = delete;
-  ~InterruptWatch() {
-    sigaction(SIGINT, &before_int_, nullptr);
-    sigaction(SIGTERM, &before_term_, nullptr);
-  }
-
-private:
-  struct sigaction before_int_ {
-  }, before_term_{};
-};
 
 /// One run of the procedure against the daemon.
 class Procedure {
@@ -105,7 +79,7 @@ private:
   static tl::expected<void, AnswerError> wait_for_enter() {
     std::string line;
     const bool said = static_cast<bool>(std::getline(std::cin, line));
-    if (calibrate_interrupted != 0)
+    if (InterruptGuard::interrupted())
       return tl::unexpected(AnswerError{failed, "interrupted: cancelled, nothing was recorded"});
     if (!said)
       return tl::unexpected(AnswerError{failed, "nobody answered on standard input, so nothing says that the gas is on "
@@ -135,7 +109,7 @@ private:
         if (terminal_) console_.err << '\n';
         return seen;
       }
-      if (calibrate_interrupted != 0)
+      if (InterruptGuard::interrupted())
         return tl::unexpected(AnswerError{failed, "interrupted: cancelled, nothing was recorded"});
       if (seconds > wanted_.give_up_s)
         return tl::unexpected(AnswerError{refused, fmt::format("the signal was not stable within {}: {}",
@@ -197,7 +171,7 @@ int run_calibrate(const Arguments& arguments, Console& console) {
     return conclude(arguments, *wanted, procedure, "withdraw", more, console);
   }
   if (wanted->supersedes) more["number"] = *wanted->supersedes;
-  const InterruptWatch watch;
+  const InterruptGuard guard; // Ctrl-C cancels at the daemon instead of leaving the cell in function check
   const auto measured = procedure.measure();
   int exit = fine;
   if (!measured)
