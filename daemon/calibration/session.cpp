@@ -87,16 +87,10 @@ CalibrationSession::CalibrationSession(SessionPlan plan, SharedBasis before, dou
 void CalibrationSession::add(const SessionSample& sample) {
   latest_ = sample;
   seen_.push_back(sample);
-  samples_.push_back({sample.seconds, sample.signal.value.si(), sample.gas.temperature.value.si(),
-                      sample.gas.pressure.value.si(), sample.gas.humidity.value.si()});
-  while (samples_.size() > samples_kept || samples_.back().seconds - samples_.front().seconds > seconds_kept) {
-    samples_.pop_front();
-    seen_.pop_front();
-  }
+  while (seen_.size() > samples_kept || seen_.back().seconds - seen_.front().seconds > seconds_kept) seen_.pop_front();
 }
 
 void CalibrationSession::start_point(double seconds) {
-  samples_.clear();
   seen_.clear();
   point_began_ = seconds;
 }
@@ -109,7 +103,11 @@ SignalScale CalibrationSession::scale() const {
 }
 
 StabilityVerdict CalibrationSession::stability() const {
-  const std::vector<StabilitySample> window{samples_.begin(), samples_.end()};
+  std::vector<StabilitySample> window;
+  window.reserve(seen_.size());
+  for (const auto& one : seen_)
+    window.push_back({one.seconds, one.signal.value.si(), one.gas.temperature.value.si(), one.gas.pressure.value.si(),
+                      one.gas.humidity.value.si()});
   return judge_stability(window, scale(), plan_.stability);
 }
 

@@ -79,8 +79,7 @@ private:
   SharedBasis before_;
   WallTime began_;
   double point_began_;
-  std::deque<StabilitySample> samples_;
-  std::deque<SessionSample> seen_; ///< in step with samples_
+  std::deque<SessionSample> seen_; ///< of this point, the last of them as far back as any window reaches
   std::optional<SessionSample> latest_;
   std::vector<TakenPoint> points_; ///< in the order taken
   std::optional<WallTime> taken_at_;
