@@ -29,6 +29,13 @@ std::string_view name_of(Status status) {
   std::abort();
 }
 
+std::optional<Status> status_named(std::string_view name) {
+  for (const auto known : {Status::ok, Status::maintenance_required, Status::out_of_specification,
+                           Status::function_check, Status::failure})
+    if (name_of(known) == name) return known;
+  return std::nullopt;
+}
+
 std::string_view name_of(Quality quality) {
   switch (quality) {
   case Quality::good: return "good";

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -14,8 +15,9 @@ enum class Quality { good, uncertain, bad };
 
 [[nodiscard]] Quality quality_of(Status status);
 [[nodiscard]] Status graver(Status a, Status b);
-[[nodiscard]] std::string_view name_of(Status status);   ///< "maintenance_required", ...
-[[nodiscard]] std::string_view name_of(Quality quality); ///< "good", "uncertain", "bad"
+[[nodiscard]] std::string_view name_of(Status status);                   ///< "maintenance_required", ...
+[[nodiscard]] std::optional<Status> status_named(std::string_view name); ///< the inverse
+[[nodiscard]] std::string_view name_of(Quality quality);                 ///< "good", "uncertain", "bad"
 
 /// Why a value is not plainly good, in words for a person: "pressure probe lost: standard atmosphere used".
 struct Reason {

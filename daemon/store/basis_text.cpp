@@ -4,6 +4,8 @@
 
 #include <nlohmann/json.hpp>
 
+#include "compensation/cells/catalogue.hpp"
+
 namespace oxherd::daemon::store {
 namespace {
 
@@ -61,19 +63,10 @@ Calibration calibration_from(const json& from) {
   return calibration;
 }
 
-constexpr std::pair<CellModel, std::string_view> models[] = {{CellModel::concentration, "concentration"},
-                                                             {CellModel::partial_pressure, "partial-pressure"},
-                                                             {CellModel::mole_fraction, "mole-fraction"},
-                                                             {CellModel::nernst, "nernst"}};
-std::string_view model_word(CellModel model) {
-  for (const auto& [known, word] : models)
-    if (known == model) return word;
-  return "";
-}
 CellModel model_from(const std::string& word) {
-  for (const auto& [model, known] : models)
-    if (known == word) return model;
-  throw std::invalid_argument{"unknown cell model \"" + word + "\""};
+  const auto* law = cells::find(word);
+  if (law == nullptr) throw std::invalid_argument{"unknown cell model \"" + word + "\""};
+  return law->model;
 }
 
 /// Days and milliseconds as whole numbers; null where nothing is asked for.
@@ -99,7 +92,7 @@ config::CellUpkeep upkeep_from(const json& from) {
 }
 
 json cell_json(const config::CellSettings& cell) {
-  json out{{"model", model_word(cell.cell.model)},
+  json out{{"model", cells::law_of(cell.cell.model).name},
            {"response_reference", cell.cell.response.reference.si()},
            {"response", cell.cell.response.coefficients},
            {"nominal_zero", pair_of(cell.nominal_zero)},
@@ -187,14 +180,6 @@ tl::expected<ReadingBasis, std::string> basis_from(std::string_view text) {
   }
 }
 
-std::optional<alarms::Status> status_named(std::string_view word) {
-  using alarms::Status;
-  for (const auto known : {Status::ok, Status::maintenance_required, Status::out_of_specification,
-                           Status::function_check, Status::failure})
-    if (alarms::name_of(known) == word) return known;
-  return std::nullopt;
-}
-
 std::string reasons_text(const std::vector<alarms::Reason>& reasons) {
   if (reasons.empty()) return {};
   json out = json::array();
@@ -207,7 +192,7 @@ tl::expected<std::vector<alarms::Reason>, std::string> reasons_from(std::string_
   if (text.empty()) return reasons;
   try {
     for (const auto& one : json::parse(text)) {
-      const auto status = status_named(one.at(0).get<std::string>());
+      const auto status = alarms::status_named(one.at(0).get<std::string>());
       if (!status) return tl::unexpected(std::string{"the reasons of the reading have a status that is not known"});
       reasons.push_back({*status, one.at(1).get<std::string>()});
     }

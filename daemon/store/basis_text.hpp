@@ -15,9 +15,6 @@ namespace oxherd::daemon::store {
 /// @return the basis, or why the text is none
 [[nodiscard]] tl::expected<ReadingBasis, std::string> basis_from(std::string_view text);
 
-/// The inverse of alarms::name_of.
-[[nodiscard]] std::optional<alarms::Status> status_named(std::string_view word);
-
 /// Reasons as a JSON array of [status, text]; empty text for no reasons.
 [[nodiscard]] std::string reasons_text(const std::vector<alarms::Reason>& reasons);
 [[nodiscard]] tl::expected<std::vector<alarms::Reason>, std::string> reasons_from(std::string_view text);

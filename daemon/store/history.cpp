@@ -49,7 +49,7 @@ WallTime time_in(const store::Statement& row, int column) {
 }
 
 std::string_view quality_named_by(std::string_view status) {
-  return alarms::name_of(alarms::quality_of(store::status_named(status).value_or(alarms::Status::failure)));
+  return alarms::name_of(alarms::quality_of(alarms::status_named(status).value_or(alarms::Status::failure)));
 }
 
 StoredReading reading_in(const store::Statement& row) {

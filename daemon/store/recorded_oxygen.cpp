@@ -35,7 +35,7 @@ constexpr int column_outputs = 4, column_basis = 12, column_inputs = 13,
 WallTime wall_in(const Statement& row, int column) { return WallTime{std::chrono::milliseconds{row.integer(column)}}; }
 
 OxygenOutputs outputs_in(const Statement& row, int first) {
-  return {status_named(row.text(first)).value_or(alarms::Status::failure),
+  return {alarms::status_named(row.text(first)).value_or(alarms::Status::failure),
           row.optional_real(first + 1),
           row.optional_real(first + 2),
           row.optional_real(first + 3),

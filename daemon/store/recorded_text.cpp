@@ -58,7 +58,7 @@ json outputs_json(const OxygenOutputs& o) {
 }
 OxygenOutputs outputs_from(const json& from) {
   OxygenOutputs outputs;
-  const auto status = store::status_named(from.at(0).get<std::string>());
+  const auto status = alarms::status_named(from.at(0).get<std::string>());
   if (!status) throw std::invalid_argument{"unknown status"};
   outputs.status = *status;
   int i = 1;
