@@ -67,7 +67,8 @@ private:
   // Requests of people (daemon_requests.cpp).
   void on_request(const std::string& line, Reply reply);
   void answer_act(const ActRequest& request, Reply reply);
-  void answer_from_files(const Request& request, Reply reply);
+  void answer_recorded(const RecordedRequest& request, Reply reply);
+  void answer_calibrations(Reply reply);
   void answer_calibrate(const CalibrateRequest& request, Reply reply);
   void calibration_stored(CalibrationRecord record);
   void answer_history(const HistoryRequest& request, Reply reply);

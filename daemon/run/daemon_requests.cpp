@@ -44,7 +44,9 @@ void Daemon::on_request(const std::string& line, Reply reply) {
   if (const auto* act = std::get_if<ActRequest>(&*request)) return answer_act(*act, std::move(reply));
   if (const auto* history = std::get_if<HistoryRequest>(&*request)) return answer_history(*history, std::move(reply));
   if (const auto* step = std::get_if<CalibrateRequest>(&*request)) return answer_calibrate(*step, std::move(reply));
-  answer_from_files(*request, std::move(reply));
+  if (const auto* recorded = std::get_if<RecordedRequest>(&*request))
+    return answer_recorded(*recorded, std::move(reply));
+  answer_calibrations(std::move(reply)); // the last kind there is
 }
 
 void Daemon::answer_calibrate(const CalibrateRequest& request, Reply reply) {
@@ -110,11 +112,14 @@ void Daemon::answer_history(const HistoryRequest& request, Reply reply) {
   });
 }
 
-void Daemon::answer_from_files(const Request& request, Reply reply) {
-  asio::post(aside_, [dir = state_dir_, request, now = wall_now(), cells = cells_in_use(site_.settings()),
-                      reply = std::move(reply)] {
-    if (const auto* recorded = std::get_if<RecordedRequest>(&request))
-      return reply(recorded_answer(oxygen_at(dir, recorded->room, recorded->sensor, recorded->at.value_or(now))));
+void Daemon::answer_recorded(const RecordedRequest& request, Reply reply) {
+  asio::post(aside_, [dir = state_dir_, request, now = wall_now(), reply = std::move(reply)] {
+    reply(recorded_answer(oxygen_at(dir, request.room, request.sensor, request.at.value_or(now))));
+  });
+}
+
+void Daemon::answer_calibrations(Reply reply) {
+  asio::post(aside_, [dir = state_dir_, cells = cells_in_use(site_.settings()), reply = std::move(reply)] {
     const auto records = calibration_records(dir);
     reply(records ? accepted(calibrations_answer(cells, *records)) : declined("internal", records.error().what));
   });
