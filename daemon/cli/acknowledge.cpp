@@ -27,16 +27,6 @@ std::vector<Option> act_options() {
           json_option()};
 }
 
-struct Target {
-  std::string room, alarm;
-};
-
-std::optional<Target> target_named(const std::string& word) {
-  const auto slash = word.find('/');
-  if (slash == std::string::npos || slash == 0 || slash + 1 == word.size()) return std::nullopt;
-  return Target{word.substr(0, slash), word.substr(slash + 1)};
-}
-
 bool applies(Act act, const json& alarm) {
   switch (act) { // no default: a new act must not compile until it is handled here
   case Act::acknowledge: return waits_for_acknowledgement(alarm);
@@ -46,11 +36,11 @@ bool applies(Act act, const json& alarm) {
   return false;
 }
 
-tl::expected<std::vector<Target>, AnswerError> targets_in_room(Act act, const std::string& room,
+tl::expected<std::vector<InRoom>, AnswerError> targets_in_room(Act act, const std::string& room,
                                                                const std::filesystem::path& state_dir) {
   const auto result = ask(state_dir, {{"command", "alarms"}});
   if (!result) return tl::unexpected(result.error());
-  std::vector<Target> out;
+  std::vector<InRoom> out;
   bool known = false;
   for (const auto& alarm : list_of(*result, "alarms")) {
     if (text_of(alarm, "room") != room) continue;
@@ -63,20 +53,20 @@ tl::expected<std::vector<Target>, AnswerError> targets_in_room(Act act, const st
 }
 
 /// Does one act after the other and prints what became of each; the gravest exit code.
-int act_on(Act act, const std::vector<Target>& targets, const Arguments& arguments, const std::string& author,
+int act_on(Act act, const std::vector<InRoom>& targets, const Arguments& arguments, const std::string& author,
            Console& console) {
   int exit = fine;
   bool any = targets.empty(); // "nothing to do" was printed
   auto done = json::array();
   for (const auto& target : targets) {
-    const auto name = fmt::format("{}/{}", target.room, target.alarm);
+    const auto name = fmt::format("{}/{}", target.room, target.name);
     const auto result = ask(state_dir_of(arguments), {{"command", "act"},
                                                       {"act", name_of(act)},
                                                       {"room", target.room},
-                                                      {"alarm", target.alarm},
+                                                      {"alarm", target.name},
                                                       {"author", author},
                                                       {"comment", arguments.value_or("--comment", "")}});
-    done.push_back({{"room", target.room}, {"alarm", target.alarm}, {"ok", result.has_value()}});
+    done.push_back({{"room", target.room}, {"alarm", target.name}, {"ok", result.has_value()}});
     if (!result) {
       done.back()["error"] = result.error().what;
       exit = std::max(exit, report(console, name_of(act),
@@ -100,9 +90,9 @@ int run_act(Act act, const Arguments& arguments, Console& console) {
   const auto author = arguments.value_or("--by", login_name());
   if (author.find_first_not_of(' ') == std::string::npos)
     return wrong("--by is missing: the journal needs the name of a person");
-  std::vector<Target> targets;
+  std::vector<InRoom> targets;
   for (const auto& word : arguments.positional()) {
-    const auto target = target_named(word);
+    const auto target = in_room(word);
     if (!target)
       return wrong(fmt::format("\"{}\" is not ROOM/ALARM, such as cryo-annexe/low-oxygen; `oxherd alarms` lists them",
                                printable(word)));

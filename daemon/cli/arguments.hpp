@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <map>
 #include <optional>
 #include <string>
@@ -42,5 +43,15 @@ private:
 [[nodiscard]] tl::expected<Arguments, std::string> parse_arguments(const std::vector<Option>& options,
                                                                    std::string_view positional_word,
                                                                    const std::vector<std::string>& words);
+
+/// "cryo-annexe/cell-a": a room and what is in it.
+struct InRoom {
+  std::string room, name;
+};
+/// The two sides of the first slash; empty when either is.
+[[nodiscard]] std::optional<InRoom> in_room(std::string_view word);
+
+/// A typed whole number with nothing else around it; empty when it is none.
+[[nodiscard]] std::optional<std::int64_t> whole_number(std::string_view word);
 
 } // namespace oxherd::daemon::cli

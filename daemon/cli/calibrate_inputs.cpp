@@ -1,7 +1,5 @@
 #include "daemon/cli/calibrate_inputs.hpp"
 
-#include <charconv>
-
 #include <fmt/core.h>
 
 #include "compensation/units.hpp"
@@ -59,9 +57,8 @@ public:
   std::optional<std::int64_t> number(std::string_view option) {
     const auto typed = arguments_.value(option);
     if (!typed) return std::nullopt;
-    std::int64_t n = 0;
-    const auto [end, error] = std::from_chars(typed->data(), typed->data() + typed->size(), n);
-    if (error != std::errc{} || end != typed->data() + typed->size() || n < 1)
+    const auto n = whole_number(*typed);
+    if (!n || *n < 1)
       problem(fmt::format("{}: \"{}\" is not the number of a record; `oxherd calibrations` lists them", option,
                           printable(*typed)));
     return n;
@@ -127,11 +124,11 @@ void read_entered(const Arguments& arguments, CalibrateReader& reader, Calibrate
 
 void read_target(const Arguments& arguments, CalibrateReader& reader, CalibrateCase& out) {
   const auto& words = arguments.positional();
-  const auto slash = words.empty() ? std::string::npos : words[0].find('/');
-  if (words.size() != 1 || slash == std::string::npos || slash == 0 || slash + 1 == words[0].size())
+  const auto cell = words.size() == 1 ? in_room(words[0]) : std::nullopt;
+  if (!cell)
     return reader.problem("name one cell as ROOM/SENSOR, such as cryo-annexe/cell-a; `oxherd status` lists them");
-  out.room = words[0].substr(0, slash);
-  out.sensor = words[0].substr(slash + 1);
+  out.room = cell->room;
+  out.sensor = cell->name;
 }
 
 } // namespace

@@ -9,6 +9,7 @@
 #include "daemon/cli/cell_records.hpp"
 #include "daemon/cli/command.hpp"
 #include "daemon/cli/text.hpp"
+#include "daemon/clock.hpp"
 
 namespace oxherd::daemon::cli {
 namespace {
@@ -87,7 +88,7 @@ int run_calibrations(const Arguments& arguments, Console& console) {
     return report(console, "calibrations", {usage, "name one cell, by its sensor or its serial number"});
   const auto known = known_cells(arguments, console, "calibrations");
   if (!known) return report(console, "calibrations", known.error());
-  const auto now = std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now());
+  const auto now = wall_now();
   if (!words.empty()) return show_one(*known, words.front(), arguments, console, now);
   const auto views = views_of(*known, now);
   if (arguments.given("--json"))

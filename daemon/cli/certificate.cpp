@@ -1,5 +1,4 @@
 #include <algorithm>
-#include <charconv>
 #include <chrono>
 
 #include <fmt/core.h>
@@ -10,6 +9,7 @@
 #include "daemon/cli/command.hpp"
 #include "daemon/cli/profile_dirs.hpp"
 #include "daemon/cli/text.hpp"
+#include "daemon/clock.hpp"
 #include "daemon/logfile/output_file.hpp"
 
 namespace oxherd::daemon::cli {
@@ -30,9 +30,7 @@ tl::expected<std::int64_t, std::string> number_in(const Arguments& arguments) {
   if (words.size() != 1)
     return tl::unexpected(std::string{"name one record by its number; `oxherd calibrations ROOM/SENSOR` lists them"});
   const auto& word = words.front();
-  std::int64_t number = 0;
-  const auto [end, error] = std::from_chars(word.data(), word.data() + word.size(), number);
-  if (error == std::errc{} && end == word.data() + word.size() && number > 0) return number;
+  if (const auto number = whole_number(word); number && *number > 0) return *number;
   return tl::unexpected(fmt::format(
       "\"{}\" is not the number of a record; `oxherd calibrations ROOM/SENSOR` lists them", printable(word)));
 }
@@ -87,7 +85,7 @@ int run_certificate(const Arguments& arguments, Console& console) {
         {failed, fmt::format("there is no record {}; `oxherd calibrations ROOM/SENSOR` lists them", *number)});
   CertificateOptions options;
   options.head = head_from(arguments, console);
-  options.issued = std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now());
+  options.issued = wall_now();
   options.standing = standing_of(known->records, *number);
   if (arguments.given("--conformity")) options.conformity = CheckTolerance{};
   const auto text = json ? certificate_json(*record, options) : certificate_html(*record, options);

@@ -9,6 +9,7 @@
 #include "daemon/cli/interrupt_guard.hpp"
 #include "daemon/cli/progress_line.hpp"
 #include "daemon/cli/text.hpp"
+#include "daemon/clock.hpp"
 #include "daemon/logfile/correct_file.hpp"
 #include "daemon/version.hpp"
 
@@ -63,17 +64,16 @@ int run_correct(const Arguments& arguments, Console& console) {
   }
   const InterruptGuard guard;
   ProgressLine line{console.err, isatty(STDERR_FILENO) == 1};
-  const logfile::Correction correction{
-      .input = arguments.positional().front(),
-      .output = *output,
-      .force = arguments.given("--force"),
-      .record = *output == "-" ? "" : *output + ".record.json",
-      .now = std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now()),
-      .version = version,
-      .progress = [&line](const logfile::Progress& progress) {
-        line.show(progress.bytes, progress.total);
-        return !InterruptGuard::interrupted();
-      }};
+  const logfile::Correction correction{.input = arguments.positional().front(),
+                                       .output = *output,
+                                       .force = arguments.given("--force"),
+                                       .record = *output == "-" ? "" : *output + ".record.json",
+                                       .now = wall_now(),
+                                       .version = version,
+                                       .progress = [&line](const logfile::Progress& progress) {
+                                         line.show(progress.bytes, progress.total);
+                                         return !InterruptGuard::interrupted();
+                                       }};
   console.out.flush();
   const auto summary = logfile::correct_file(*recipe, correction);
   line.clear();

@@ -7,6 +7,7 @@
 
 #include "daemon/cli/explain_options.hpp"
 #include "daemon/cli/text.hpp"
+#include "daemon/clock.hpp"
 #include "daemon/replay/rederive.hpp"
 #include "daemon/room/gas_reading.hpp"
 #include "daemon/signal_errors.hpp"
@@ -56,7 +57,7 @@ AnswerError not_there(const StoredQuestion& question) {
 
 tl::expected<RecordedOxygen, AnswerError>
 from_files(const StoredQuestion& question, const std::filesystem::path& state_dir, const std::string& no_daemon_says) {
-  const auto now = std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now());
+  const auto now = wall_now();
   auto found = oxygen_at(state_dir, question.room, question.sensor, question.at.value_or(now));
   if (!found) return tl::unexpected(AnswerError{no_daemon, fmt::format("{}; {}", no_daemon_says, found.error().what)});
   if (!*found) return tl::unexpected(not_there(question));

@@ -1,4 +1,3 @@
-#include <charconv>
 #include <chrono>
 
 #include <fmt/core.h>
@@ -12,6 +11,7 @@
 #include "daemon/cli/history_text.hpp"
 #include "daemon/cli/text.hpp"
 #include "daemon/cli/time_span.hpp"
+#include "daemon/clock.hpp"
 #include "daemon/control_socket/requests.hpp"
 #include "daemon/payloads.hpp"
 #include "daemon/time_text.hpp"
@@ -44,12 +44,11 @@ struct Wanted {
 tl::expected<int, std::string> limit_of(const Arguments& arguments) {
   const auto typed = arguments.value("--limit");
   if (!typed) return limit_default;
-  int n = 0;
-  const auto [end, error] = std::from_chars(typed->data(), typed->data() + typed->size(), n);
-  if (error != std::errc{} || end != typed->data() + typed->size() || n < 1 || n > history_limit_max)
+  const auto n = whole_number(*typed);
+  if (!n || *n < 1 || *n > history_limit_max)
     return tl::unexpected(
         fmt::format("--limit: \"{}\" is not a whole number from 1 to {}", printable(*typed), history_limit_max));
-  return n;
+  return static_cast<int>(*n);
 }
 
 tl::expected<Wanted, std::string> read_wanted(const Arguments& arguments, WallTime now) {
@@ -112,7 +111,7 @@ tl::expected<nlohmann::json, AnswerError> from_files(const Wanted& wanted, const
 }
 
 int run_history(const Arguments& arguments, Console& console) {
-  const auto now = std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now());
+  const auto now = wall_now();
   const auto wanted = read_wanted(arguments, now);
   if (!wanted) return report(console, "history", {usage, wanted.error()});
   const auto state_dir = state_dir_of(arguments);

@@ -11,6 +11,7 @@
 #include "daemon/cli/progress_line.hpp"
 #include "daemon/cli/text.hpp"
 #include "daemon/cli/time_span.hpp"
+#include "daemon/clock.hpp"
 #include "daemon/json_text.hpp"
 #include "daemon/replay/basis_in_force.hpp"
 #include "daemon/time_text.hpp"
@@ -34,15 +35,14 @@ tl::expected<ReplayTask, std::string> read_task(const Arguments& arguments, Wall
   const auto& words = arguments.positional();
   if (words.size() != 1)
     return tl::unexpected(std::string{"name one sensor as ROOM/SENSOR, such as cryo-annexe/cell-a"});
-  const auto slash = words[0].find('/');
-  if (slash == std::string::npos || slash == 0 || slash + 1 == words[0].size() ||
-      words[0].find('/', slash + 1) != std::string::npos)
+  const auto sensor = in_room(words[0]);
+  if (!sensor || sensor->name.find('/') != std::string::npos)
     return tl::unexpected(
         fmt::format("\"{}\" is not a sensor; write ROOM/SENSOR, such as cryo-annexe/cell-a", printable(words[0])));
   ReplayTask task;
   task.dry_run = arguments.given("--dry-run");
-  task.range.room = words[0].substr(0, slash);
-  task.range.sensor = words[0].substr(slash + 1);
+  task.range.room = sensor->room;
+  task.range.sensor = sensor->name;
   task.author = arguments.value_or("--by", "");
   task.reason = arguments.value_or("--reason", "");
   const auto blank = [](const std::string& text) { return text.find_first_not_of(" \t\n") == std::string::npos; };
@@ -131,7 +131,7 @@ std::string replay_json(const ReplayTask& task, const ReplayReport& report, bool
 }
 
 int run_replay(const Arguments& arguments, Console& console) {
-  const auto now = std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now());
+  const auto now = wall_now();
   const auto task = read_task(arguments, now);
   if (!task) return report(console, "replay", {usage, task.error()});
   const auto state_dir = state_dir_of(arguments);

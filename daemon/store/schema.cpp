@@ -10,6 +10,7 @@
 
 #include <fmt/core.h>
 
+#include "daemon/clock.hpp"
 #include "daemon/log.hpp"
 #include "daemon/store/schema_steps.hpp"
 #include "daemon/time_text.hpp"
@@ -89,7 +90,7 @@ tl::expected<Database, DbError> open_once(const std::filesystem::path& file, con
 
 /// Moves a damaged file aside with its write-ahead log, which belongs to it under the new name.
 tl::expected<std::filesystem::path, DbError> set_aside(const std::filesystem::path& file) {
-  const auto now = std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now());
+  const auto now = wall_now();
   const std::filesystem::path aside = fmt::format("{}.damaged-{}", file.string(), rfc3339(now));
   for (const char* suffix : {"-wal", "-shm", ""}) {
     std::error_code failed;

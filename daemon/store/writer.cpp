@@ -6,6 +6,7 @@
 
 #include <fmt/core.h>
 
+#include "daemon/clock.hpp"
 #include "daemon/log.hpp"
 
 namespace oxherd::daemon::store {
@@ -13,8 +14,6 @@ namespace {
 
 /// A disk that damages every new file must not be filled with files set aside.
 constexpr int replacements_max = 3;
-
-WallTime wall_clock_now() { return std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now()); }
 
 } // namespace
 
@@ -34,7 +33,7 @@ tl::expected<std::shared_ptr<Writer>, StoreError> Writer::open(const std::filesy
 
 tl::expected<void, DbError> Writer::open_files() {
   const auto remember = [this](Journal& journal) -> tl::expected<void, DbError> {
-    auto remembered = journal.remembered(wall_clock_now());
+    auto remembered = journal.remembered(wall_now());
     if (!remembered) return tl::unexpected(remembered.error());
     remembered_ = std::move(*remembered);
     return {};
@@ -136,7 +135,7 @@ void Writer::prune_when_due() {
   const auto now = std::chrono::steady_clock::now();
   if (now < prune_at_ || !measurements_) return;
   prune_at_ = now + pace_.prune;
-  const auto today = wall_clock_now();
+  const auto today = wall_now();
   const Cutoffs cutoffs{today - settings_.keep_raw, today - settings_.keep_readings};
   const auto pruned = attempt(measurements_, [&](Measurements& measurements) -> tl::expected<void, DbError> {
     const auto rows = measurements.prune(cutoffs);
