@@ -213,7 +213,7 @@ bool TimeFormat::read_pattern(std::string_view text, Parts& parts) const {
   return text.empty();
 }
 
-std::optional<FileTime> TimeFormat::instant(const Parts& parts, std::chrono::minutes offset) {
+std::optional<FileTime> TimeFormat::shown(const Parts& parts) {
   using namespace std::chrono;
   int hour = parts.hour;
   if (parts.twelve) {
@@ -241,22 +241,30 @@ std::optional<FileTime> TimeFormat::instant(const Parts& parts, std::chrono::min
     day_ms_ = milliseconds{days.time_since_epoch()}.count();
   }
   took_offset_ = took_offset_ || !parts.offset;
-  const std::int64_t minutes_of_day = hour * 60 + parts.minute - parts.offset.value_or(offset).count();
+  const std::int64_t minutes_of_day = hour * 60 + parts.minute;
   return day_ms_ + minutes_of_day * 60000 + parts.second * 1000 + parts.ms;
 }
 
-std::optional<FileTime> TimeFormat::parse(std::string_view text, std::chrono::minutes offset) {
+std::optional<WrittenTime> TimeFormat::read(std::string_view text) {
   if (kind_ == Kind::epoch_s || kind_ == Kind::epoch_ms) {
     auto number = parse_number(text, '.');
     if (!number && text.find(',') != text.npos) number = parse_number(text, ',');
     if (!number) return std::nullopt;
     const double scale = kind_ == Kind::epoch_s ? 1e3 : 1.0;
     if (std::fabs(*number) * scale > epoch_s_max * 1e3) return std::nullopt;
-    return std::llround(*number * scale);
+    return WrittenTime{std::llround(*number * scale), std::chrono::minutes{0}};
   }
   Parts parts;
   if (!(kind_ == Kind::iso ? read_iso(text, parts) : read_pattern(text, parts))) return std::nullopt;
-  return instant(parts, offset);
+  const auto time = shown(parts);
+  if (!time) return std::nullopt;
+  return WrittenTime{*time, parts.offset};
+}
+
+std::optional<FileTime> TimeFormat::parse(std::string_view text, std::chrono::minutes offset) {
+  const auto written = read(text);
+  if (!written) return std::nullopt;
+  return written->shown - std::chrono::milliseconds{written->offset.value_or(offset)}.count();
 }
 
 std::optional<std::chrono::minutes> offset_named(std::string_view text) {

@@ -14,6 +14,12 @@ namespace oxherd::daemon::logfile {
 /// Milliseconds since 1970-01-01T00:00:00Z.
 using FileTime = std::int64_t;
 
+/// A time as a row has it.
+struct WrittenTime {
+  FileTime shown = 0; ///< milliseconds that the clock of the file shows since its 1970-01-01T00:00:00
+  std::optional<std::chrono::minutes> offset; ///< from UTC, where the row states it
+};
+
 /// How a file writes its times, made ready for reading many of them.
 ///
 /// Besides "iso" (ISO 8601 calendar date and time of day, RFC 3339 among them), "epoch-s" and "epoch-ms", a pattern
@@ -25,7 +31,9 @@ class TimeFormat {
 public:
   /// The error is a sentence.
   [[nodiscard]] static tl::expected<TimeFormat, std::string> make(std::string_view text);
-  /// The instant; nothing when the text does not fit the format or names no day of the calendar.
+  /// Nothing when the text does not fit the format or names no day of the calendar. Epochs count in UTC.
+  [[nodiscard]] std::optional<WrittenTime> read(std::string_view text);
+  /// The instant; nothing as above.
   /// @param offset  of the clock that wrote a time without an offset of its own
   [[nodiscard]] std::optional<FileTime> parse(std::string_view text, std::chrono::minutes offset);
   /// Whether a time was read that stated no offset of its own.
@@ -42,7 +50,7 @@ private:
   [[nodiscard]] bool read_iso(std::string_view text, Parts& parts) const;
   [[nodiscard]] bool read_pattern(std::string_view text, Parts& parts) const;
   [[nodiscard]] static bool read_token(Token token, std::string_view& text, Parts& parts);
-  [[nodiscard]] std::optional<FileTime> instant(const Parts& parts, std::chrono::minutes offset);
+  [[nodiscard]] std::optional<FileTime> shown(const Parts& parts);
 
   Kind kind_ = Kind::iso;
   bool took_offset_ = false;
