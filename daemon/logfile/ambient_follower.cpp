@@ -54,8 +54,8 @@ void AmbientFollower::take(const Row& row) {
   if (is_no_row(row, layout_.dialect)) return;
   ++counts_.rows;
   const bool whole = !row.too_long && !row.open_quote && row.fields.size() == layout_.columns;
-  const auto time = whole ? fields_->time(row) : std::nullopt;
-  if (!time) {
+  const auto [time, trouble] = whole ? fields_->time(row) : RowTime{};
+  if (!time || trouble) {
     if (counts_.unreadable++ == 0) counts_.unreadable_line = row.line;
     return;
   }

@@ -43,7 +43,7 @@ public:
   /// What became of the rows of the second file.
   struct Counts {
     std::uint64_t rows = 0;
-    std::uint64_t unreadable = 0; ///< no time, or not as many fields as other rows
+    std::uint64_t unreadable = 0; ///< no sure time, or not as many fields as other rows
     std::uint64_t unreadable_line = 0;
     std::uint64_t not_increasing = 0; ///< not later than the one before; left out
     std::uint64_t not_increasing_line = 0;

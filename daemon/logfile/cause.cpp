@@ -19,6 +19,8 @@ std::array<std::string, cause_count> all_texts() {
   texts[too_long] = "longer than any row of a logger";
   texts[time_unreadable] = "time is not understood";
   texts[no_reading] = "no reading follows from these values";
+  texts[time_skipped] = "time that the clocks of its zone skip";
+  texts[time_twice] = "time that comes twice and the rows do not tell which it is";
   texts[near_zero] = "signal near zero: dead cell or no oxygen";
   return texts;
 }

@@ -31,7 +31,9 @@ inline constexpr Cause too_long = input_causes + 3;
 inline constexpr Cause time_unreadable = input_causes + 4; ///< bad when the time is needed, else uncertain
 inline constexpr Cause no_reading = input_causes + 5;      ///< the equations refuse these values together
 inline constexpr Cause near_zero = input_causes + 6;       ///< uncertain
-inline constexpr std::size_t cause_count = input_causes + 7;
+inline constexpr Cause time_skipped = input_causes + 7;    ///< in spring; bad when the time is needed, else uncertain
+inline constexpr Cause time_twice = input_causes + 8;      ///< in autumn, and the rows do not tell which; uncertain
+inline constexpr std::size_t cause_count = input_causes + 9;
 
 /// For a remark and a summary: ASCII, without delimiter, quote or decimal mark.
 [[nodiscard]] std::string_view text_of(Cause cause);

@@ -40,11 +40,10 @@ bool Corrector::has_right_shape(const Row& row) {
 
 void Corrector::take_time(const Row& row) {
   if (!fields_.has_time()) return;
-  state_.time = fields_.time(row);
-  if (!state_.time) {
-    note(time_unreadable, needs_time_ ? Verdict::bad : Verdict::uncertain);
-    return;
-  }
+  const auto [time, trouble] = fields_.time(row);
+  state_.time = time;
+  if (trouble) note(*trouble, needs_time_ && !time ? Verdict::bad : Verdict::uncertain);
+  if (!time) return;
   if (previous_ && *state_.time <= *previous_) summary_->not_increasing.add(row.line);
   previous_ = state_.time;
   summary_->taken_as_utc = fields_.took_utc();

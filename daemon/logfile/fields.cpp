@@ -13,6 +13,7 @@ FieldReader::FieldReader(const Layout& layout, const Format& format, const std::
   numeric_markers_ = std::any_of(missing_.begin(), missing_.end(), [&](const auto& marker) {
     return parse_number(marker, dialect_.decimal).has_value();
   });
+  if (time_ && time_->zone) clock_.emplace(time_->zone);
   for (std::size_t i = 0; i < quantity_count; ++i) {
     if (layout.quantities[i] < 0 || !sources[i]) continue;
     const auto& unit = sources[i]->unit;
@@ -44,8 +45,8 @@ FieldValue FieldReader::value(const Row& row, Quantity quantity) {
   return {.si = si, .ok = true};
 }
 
-std::optional<FileTime> FieldReader::time(const Row& row) {
-  if (!time_) return std::nullopt;
+RowTime FieldReader::time(const Row& row) {
+  if (!time_) return {};
   auto text = content_of(row.field(static_cast<std::size_t>(time_columns_[0])), dialect_, scratch_);
   if (time_columns_.size() > 1) {
     joined_.assign(text);
@@ -53,7 +54,16 @@ std::optional<FileTime> FieldReader::time(const Row& row) {
     joined_ += content_of(row.field(static_cast<std::size_t>(time_columns_[1])), dialect_, scratch_);
     text = joined_;
   }
-  return time_->format.parse(text, time_->offset);
+  const auto written = time_->format.read(text);
+  if (!written) return {{}, time_unreadable};
+  if (!clock_ || written->offset) {
+    const FileTime time = written->shown - std::chrono::milliseconds{written->offset.value_or(time_->offset)}.count();
+    if (clock_) clock_->saw(time);
+    return {time, {}};
+  }
+  const auto resolved = clock_->resolve(written->shown);
+  if (!resolved.time) return {{}, time_skipped};
+  return {resolved.time, resolved.doubtful ? std::optional{time_twice} : std::nullopt};
 }
 
 } // namespace oxherd::daemon::logfile

@@ -10,6 +10,7 @@
 #include "daemon/logfile/layout.hpp"
 #include "daemon/logfile/recipe.hpp"
 #include "daemon/logfile/row.hpp"
+#include "daemon/logfile/zone_clock.hpp"
 
 namespace oxherd::daemon::logfile {
 
@@ -18,6 +19,12 @@ struct FieldValue {
   double si = 0.0;
   bool ok = false;
   Trouble trouble = Trouble::missing; ///< when not ok
+};
+
+/// The time of one row, and what is wrong with it: both when it is doubtful, only the time when it is sound.
+struct RowTime {
+  std::optional<FileTime> time;
+  std::optional<Cause> trouble;
 };
 
 /// Takes the inputs out of the rows of one file. Works without allocating, once its scratch has grown.
@@ -31,7 +38,8 @@ public:
   [[nodiscard]] bool has_time() const { return time_.has_value(); }
   /// The quantity must be one that this file has, and the row must have the field.
   [[nodiscard]] FieldValue value(const Row& row, Quantity quantity);
-  [[nodiscard]] std::optional<FileTime> time(const Row& row);
+  /// Rows must come in the order of the file: a zone's doubled hour is told by it.
+  [[nodiscard]] RowTime time(const Row& row);
 
 private:
   /// A unit made ready: si = value / divisor + offset or value * factor + offset, rounded as compensation::to_si does.
@@ -50,6 +58,7 @@ private:
   bool numeric_markers_ = false;
   std::vector<int> time_columns_;
   std::optional<TimeColumns> time_;
+  std::optional<ZoneClock> clock_;
   std::array<Column, quantity_count> columns_;
   std::string scratch_;
   std::string joined_;

@@ -3,6 +3,7 @@
 #include <array>
 #include <chrono>
 #include <filesystem>
+#include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -14,6 +15,7 @@
 #include "config/load.hpp"
 #include "config/settings.hpp"
 #include "daemon/logfile/time_format.hpp"
+#include "daemon/logfile/zone_rules.hpp"
 
 namespace oxherd::daemon::logfile {
 
@@ -42,7 +44,8 @@ struct Format {
 struct TimeColumns {
   std::vector<ColumnName> columns;
   TimeFormat format;
-  std::chrono::minutes offset{0}; ///< of a time that states none
+  std::chrono::minutes offset{0};        ///< of a time that states none
+  std::shared_ptr<const ZoneRules> zone; ///< given: in place of the offset, for a clock that follows a zone
   bool zone_stated = false;
 };
 

@@ -9,6 +9,7 @@
 #include "config/nearest.hpp"
 #include "config/rules.hpp"
 #include "daemon/logfile/number.hpp"
+#include "daemon/logfile/zone_file.hpp"
 
 namespace oxherd::daemon::logfile {
 namespace {
@@ -136,6 +137,19 @@ void read_otherwise(TableReader& in, Measurand measurand, Source& source) {
   source.otherwise = otherwise;
 }
 
+/// `zone`: an offset that holds all year, or the name of a zone.
+void read_zone(TableReader& in, const std::string& text, TimeColumns& time) {
+  if (const auto offset = offset_named(text)) {
+    time.offset = *offset;
+    return;
+  }
+  auto zone = load_zone(text);
+  if (zone)
+    time.zone = std::move(*zone);
+  else
+    in.error("zone", zone.error());
+}
+
 } // namespace
 
 const AddedColumn& column_of(Added added) { return added_columns.at(static_cast<std::size_t>(added)); }
@@ -202,14 +216,8 @@ std::optional<TimeColumns> read_time(TableReader in) {
   else
     in.error("format", format.error());
   if (const auto zone = in.text("zone")) {
-    const auto offset = offset_named(*zone);
     time.zone_stated = true;
-    if (offset)
-      time.offset = *offset;
-    else
-      in.error("zone", fmt::format("\"{}\" is no offset from UTC; write \"UTC\" or such as \"+01:00\". A logger that "
-                                   "followed summer time needs one recipe for either part of the year",
-                                   *zone));
+    read_zone(in, *zone, time);
   }
   in.finish();
   return time;

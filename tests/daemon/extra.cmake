@@ -4,6 +4,10 @@ target_link_libraries(daemon_tests PRIVATE oxherd_cli nlohmann_json::nlohmann_js
 find_package(rapidcheck REQUIRED)
 target_link_libraries(daemon_tests PRIVATE oxherd_logfile rapidcheck)
 find_program(DAEMON_PYTHON NAMES python3 PATHS /usr/bin NO_DEFAULT_PATH REQUIRED)
+# Every zone of the database, with Python's zoneinfo beside it.
+add_test(NAME daemon.zones COMMAND ${DAEMON_PYTHON} ${CMAKE_CURRENT_SOURCE_DIR}/daemon/logfile/zones.py
+                                   $<TARGET_FILE:oxherd>)
+set_tests_properties(daemon.zones PROPERTIES TIMEOUT 300)
 # The program itself: standard input and output, memory that does not grow, and a second calculation of the same file.
 add_test(NAME daemon.correct_program COMMAND ${DAEMON_PYTHON} ${CMAKE_CURRENT_SOURCE_DIR}/daemon/logfile/program.py
                                              $<TARGET_FILE:oxherd> ${PROJECT_SOURCE_DIR} "${OXHERD_SANITIZE}")

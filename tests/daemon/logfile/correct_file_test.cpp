@@ -275,6 +275,53 @@ TEST(Times, InTwoColumnsAndAnotherZoneAreWrittenInUtc) {
   EXPECT_EQ(second_line(done), "02.03.2026,06:05,11.9,12.2,88,93.87,2026-03-02T05:05:00.000Z");
 }
 
+/// The plain recipe for a logger whose clock follows a zone, with the instants beside the rows.
+std::string zoned_recipe(const std::string& more = "") {
+  return with(plain_recipe("[output]\ncolumns = [\"time\", \"quality\", \"remark\"]\n" + more), "column = \"time\"",
+              "column = \"time\"\nzone = \"Europe/Amsterdam\"");
+}
+
+TEST(Times, OfANamedZoneFollowItsSummerTime) {
+  const auto done = correct(std::string{plain_header} + "2026-01-02T06:00:00,11.9,12.2,88,93.87\n"
+                                                        "2026-07-02T06:00:00,11.9,12.2,88,93.87\n"
+                                                        "2026-07-02T06:00:00Z,11.9,12.2,88,93.87\n",
+                            zoned_recipe());
+  const auto lines = done.lines();
+  ASSERT_EQ(lines.size(), 4U);
+  EXPECT_EQ(fields_of(lines[1])[5], "2026-01-02T05:00:00.000Z");
+  EXPECT_EQ(fields_of(lines[2])[5], "2026-07-02T04:00:00.000Z");
+  EXPECT_EQ(fields_of(lines[3])[5], "2026-07-02T06:00:00.000Z") << "its own offset wins";
+  EXPECT_EQ(done.summary.good, 3U);
+  EXPECT_FALSE(done.summary.taken_as_utc);
+}
+
+TEST(Times, ThatTheClocksSkipAreNoneAndTheRowIsKeptAndMarked) {
+  const auto done = correct(std::string{plain_header} + "2026-03-29T02:30:00,11.9,12.2,88,93.87\n", zoned_recipe());
+  EXPECT_EQ(second_line(done),
+            "2026-03-29T02:30:00,11.9,12.2,88,93.87,,uncertain,time that the clocks of its zone skip");
+  EXPECT_EQ(done.summary.causes[logfile::time_skipped].first_line, 2U);
+}
+
+TEST(Times, ThatComeTwiceAreTheFirstPassThenTheSecond) {
+  const auto done = correct(std::string{plain_header} + "2026-10-25T01:45:00,11.9,12.2,88,93.87\n"
+                                                        "2026-10-25T02:15:00,11.9,12.2,88,93.87\n"
+                                                        "2026-10-25T02:45:00,11.9,12.2,88,93.87\n"
+                                                        "2026-10-25T02:15:00,11.9,12.2,88,93.87\n",
+                            zoned_recipe());
+  const auto lines = done.lines();
+  ASSERT_EQ(lines.size(), 5U);
+  EXPECT_EQ(fields_of(lines[2])[5], "2026-10-25T00:15:00.000Z");
+  EXPECT_EQ(fields_of(lines[4])[5], "2026-10-25T01:15:00.000Z");
+  EXPECT_EQ(done.summary.good, 4U);
+  EXPECT_EQ(done.summary.not_increasing.rows, 0U) << "the instants increase";
+}
+
+TEST(Times, ThatComeTwiceAreMarkedWhenTheRowsDoNotTell) {
+  const auto done = correct(std::string{plain_header} + "2026-10-25T02:15:00,11.9,12.2,88,93.87\n", zoned_recipe());
+  EXPECT_EQ(second_line(done), "2026-10-25T02:15:00,11.9,12.2,88,93.87,2026-10-25T00:15:00.000Z,uncertain,"
+                               "time that comes twice and the rows do not tell which it is");
+}
+
 // The daemon's rule: 1 % a month, rectangular, through the calibration signal. 30.4375 days after the calibration that
 // adds 0.01/sqrt(3) of the span's signal, so u of the relative sensitivity grows by 0.005774.
 TEST(TheAgeOfACalibration, WidensTheUncertainty) {

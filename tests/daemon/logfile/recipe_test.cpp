@@ -121,9 +121,26 @@ TEST(ARecipe, RefusesADecimalCommaBetweenCommasWithoutQuotes) {
   EXPECT_NE(found.find("needs quotes"), std::string::npos) << found;
 }
 
-TEST(ARecipe, RefusesAZoneThatIsNoOffset) {
-  const auto found = problems(replaced(plain_recipe(), "column = \"time\"", "column = \"time\"\nzone = \"CET\""));
-  EXPECT_NE(found.find("time.zone: \"CET\" is no offset from UTC"), std::string::npos) << found;
+TEST(ARecipe, RefusesAZoneThatIsNeitherAnOffsetNorInTheDatabase) {
+  const auto found =
+      problems(replaced(plain_recipe(), "column = \"time\"", "column = \"time\"\nzone = \"Europe/Larkfield\""));
+  EXPECT_NE(found.find("r.toml:4:8: time.zone: \"Europe/Larkfield\" is no offset from UTC and no time zone"),
+            std::string::npos)
+      << found;
+}
+
+TEST(ARecipe, TakesAnOffsetOrAZone) {
+  const auto zone_in = [](const std::string& name) {
+    return parse_recipe(replaced(plain_recipe(), "column = \"time\"", "column = \"time\"\nzone = \"" + name + "\""),
+                        "r.toml", "");
+  };
+  const auto fixed = zone_in("-03:30");
+  ASSERT_TRUE(fixed) << problems_of(fixed);
+  EXPECT_EQ(fixed->time->offset, std::chrono::minutes{-210});
+  EXPECT_FALSE(fixed->time->zone);
+  const auto named = zone_in("Europe/Amsterdam");
+  ASSERT_TRUE(named) << problems_of(named);
+  EXPECT_TRUE(named->time->zone);
 }
 
 TEST(TheRecipeOfTheDemo, IsAccepted) {
