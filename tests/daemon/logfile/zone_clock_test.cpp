@@ -87,6 +87,14 @@ TEST(ATimeInAutumn, FollowsFromARowThatStatesItsOffset) {
   EXPECT_EQ(read_in_autumn({"02:10+02:00", "02:20"}), "00:10 00:20");
 }
 
+TEST(ATimeOfAZone, IsOfTheSecondThatItIsInBefore1970Too) {
+  const auto zone = ZoneRules::parse(zone_test::zone_bytes({{0, 1}}, {0, 3600}, ""));
+  ASSERT_TRUE(zone);
+  ZoneClock clock{std::make_shared<const ZoneRules>(*zone)};
+  EXPECT_EQ(clock.resolve(-500).time, -500) << "half a second before the clocks skip an hour";
+  EXPECT_FALSE(clock.resolve(0).time);
+}
+
 TEST(ATimeOfAZone, IsFoundAfterAJumpOfYears) {
   auto format = TimeFormat::make("iso");
   ZoneClock clock{central_european_zone()};
