@@ -44,9 +44,10 @@ constexpr std::array difference_units{Unit{"K", Dimension::temperature_differenc
                                       Unit{"F", Dimension::temperature_difference, fahrenheit_K},
                                       Unit{"degF", Dimension::temperature_difference, fahrenheit_K},
                                       Unit{"\u2109", Dimension::temperature_difference, fahrenheit_K}};
-constexpr std::array ratio_units{Unit{"%", Dimension::ratio, 1e-2}, Unit{"fraction", Dimension::ratio},
-                                 Unit{"ratio", Dimension::ratio},   Unit{"1", Dimension::ratio},
-                                 Unit{"/", Dimension::ratio},       Unit{"ppm", Dimension::ratio, 1e-6}};
+constexpr std::array ratio_units{Unit{"%", Dimension::ratio, 1e-2},   Unit{"fraction", Dimension::ratio},
+                                 Unit{"ratio", Dimension::ratio},     Unit{"1", Dimension::ratio},
+                                 Unit{"/", Dimension::ratio},         Unit{"ppm", Dimension::ratio, 1e-6},
+                                 Unit{"ppmv", Dimension::ratio, 1e-6}};
 constexpr std::array humidity_units{Unit{"%RH", Dimension::humidity, 1e-2}, Unit{"%", Dimension::humidity, 1e-2},
                                     Unit{"fraction", Dimension::humidity},  Unit{"ratio", Dimension::humidity},
                                     Unit{"1", Dimension::humidity},         Unit{"/", Dimension::humidity}};

@@ -49,7 +49,7 @@ struct UnitProblem {
 [[nodiscard]] std::span<const Unit> units_of(Dimension dimension);
 
 /// The unit of that spelling: °C/C/degC/°F/F/degF/K; kPa/hPa/Pa/mbar/bar/mmHg/Torr/inHg/psi/atm; m/ft/km;
-/// %, fraction, ratio, 1, /, ppm; %RH, % (and the plain ratios); mV/V/uV/µV; s/ms/min/h/d; Hz/kHz/MHz; W/mW/kW.
+/// %, fraction, ratio, 1, /, ppm, ppmv; %RH, % (and the plain ratios); mV/V/uV/µV; s/ms/min/h/d; Hz/kHz/MHz; W/mW/kW.
 /// Letter case counts (mV is not MV); a spelling that differs only in case is refused with the right one.
 [[nodiscard]] tl::expected<Unit, UnitProblem> find_unit(std::string_view symbol, Dimension dimension);
 

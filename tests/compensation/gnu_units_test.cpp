@@ -33,8 +33,9 @@ std::vector<double> ask(const std::vector<Question>& questions) {
 /// Its spelling of a unit of ours, where that differs.
 std::string spelling(std::string_view symbol) {
   static const std::map<std::string_view, std::string> other{
-      {"ppm", "1e-6"}, {"/", "1"},        {"fraction", "1"}, {"ratio", "1"},    {"%", "percent"}, {"%RH", "percent"},
-      {"µV", "uV"},    {"\u03bcV", "uV"}, {"Torr", "torr"},  {"min", "minute"}, {"h", "hour"},    {"d", "day"}};
+      {"ppm", "1e-6"},   {"ppmv", "1e-6"},   {"/", "1"},   {"fraction", "1"}, {"ratio", "1"},
+      {"%", "percent"},  {"%RH", "percent"}, {"µV", "uV"}, {"\u03bcV", "uV"}, {"Torr", "torr"},
+      {"min", "minute"}, {"h", "hour"},      {"d", "day"}};
   const auto found = other.find(symbol);
   return found == other.end() ? std::string{symbol} : found->second;
 }

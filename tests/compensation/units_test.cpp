@@ -52,6 +52,7 @@ TEST(ParseQuantity, ReadsWhatPeopleType) {
       {"0.2 1", Dimension::ratio, 0.2},
       {"0.2 fraction", Dimension::ratio, 0.2},
       {"400 ppm", Dimension::ratio, 0.0004},
+      {"400 ppmv", Dimension::ratio, 0.0004},
       {"88%", Dimension::humidity, 0.88},
       {"45 %RH", Dimension::humidity, 0.45},
       {"640m", Dimension::length, 640.0},
