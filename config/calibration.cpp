@@ -16,7 +16,6 @@ using compensation::CalibrationPoint;
 using compensation::CellModel;
 
 // Standard uncertainties where the file states none; proposals of the project unless a source is named.
-constexpr double u_signal_V = 0.02e-3;     // a 16-bit input and the noise of a settled cell
 constexpr double u_temperature_K = 0.3;    // a hand-held thermometer of class A, in air that has settled
 constexpr double u_humidity_ratio = 0.03;  // an electronic hygrometer, common practice
 constexpr double u_dry_ratio = 0.001;      // cylinder gas: dew point below -30 °C, common practice
@@ -77,8 +76,8 @@ void doubt_sea_level_report(TableReader& in, const Site& site, Pressure p) {
 }
 
 /// What span and low point have in common; `point` comes with the values that hold where the file is silent.
-void read_gas(TableReader& in, CalibrationPoint& point) {
-  if (const auto s = in.quantity("signal", cell_signal)) point.signal = {Signal::from_si(*s), u_signal_V};
+void read_gas(TableReader& in, const SignalRules& rules, CalibrationPoint& point) {
+  if (const auto s = in.quantity("signal", rules.signal)) point.signal = {Signal::from_si(*s), rules.u_signal_si};
   if (const auto x = in.quantity("oxygen", gas_fraction)) point.oxygen = {DryFraction::from_si(*x), u_bottled_ratio};
   if (const auto t = in.quantity("temperature", gas_temperature))
     point.gas.temperature = {kelvins(*t), u_temperature_K};
@@ -88,8 +87,8 @@ void read_gas(TableReader& in, CalibrationPoint& point) {
     point.gas.humidity_temperature = Uncertain<Temperature>{kelvins(*t), u_temperature_K};
 }
 
-void read_stated_uncertainties(TableReader& in, CalibrationPoint& point) {
-  if (const auto u = in.quantity("u_signal", signal_uncertainty)) point.signal.u_si = *u;
+void read_stated_uncertainties(TableReader& in, const SignalRules& rules, CalibrationPoint& point) {
+  if (const auto u = in.quantity("u_signal", rules.uncertainty)) point.signal.u_si = *u;
   if (const auto u = in.quantity("u_oxygen", fraction_uncertainty)) point.oxygen.u_si = *u;
   if (const auto u = in.quantity("u_temperature", temperature_uncertainty)) point.gas.temperature.u_si = *u;
   if (const auto u = in.quantity("u_humidity", humidity_uncertainty)) point.gas.humidity.u_si = *u;
@@ -103,30 +102,31 @@ void read_stated_uncertainties(TableReader& in, CalibrationPoint& point) {
 }
 
 /// The second point. Cylinder gas is dry, and it is given minutes after the first point, in the same air.
-CalibrationPoint read_low(TableReader in, const CalibrationPoint& span, const Site& site) {
+CalibrationPoint read_low(TableReader in, const CalibrationPoint& span, const Site& site, const SignalRules& rules) {
   CalibrationPoint low;
   low.gas = span.gas;
   low.gas.humidity = {percent_humidity(0.0), u_dry_ratio};
   low.gas.humidity_temperature.reset();
-  in.require("signal", "\"0.5 mV\"");
+  in.require("signal", rules.low_example);
   in.require("oxygen", "\"1 %\"");
-  read_gas(in, low);
+  read_gas(in, rules, low);
   if (in.has("pressure") || in.has("elevation") || in.has("sea_level_pressure"))
     if (const auto p = read_air_pressure(in, site)) low.gas.pressure = *p;
-  read_stated_uncertainties(in, low);
+  read_stated_uncertainties(in, rules, low);
   in.finish();
   return low;
 }
 
 /// A calibration must leave something to divide by; a zirconia cell's law needs no span between the two.
-void check_span(TableReader& in, const CalibrationSettings& settings, const CellSettings& cell) {
+void check_span(TableReader& in, const CalibrationSettings& settings, const CellSettings& cell,
+                const SignalRules& rules) {
   if (cell.cell.model == CellModel::nernst) return;
   const auto& calibration = settings.calibration;
   const bool two_points = calibration.low.has_value();
-  const double low_V = two_points ? calibration.low->signal.value.si() : calibration.zero.value.si();
-  if (calibration.span.signal.value.si() <= low_V)
-    in.error("signal", fmt::format("{:g} mV is not above the {} of {:g} mV", calibration.span.signal.value.si() * 1e3,
-                                   two_points ? "signal of the low point" : "zero", low_V * 1e3));
+  const double low_si = two_points ? calibration.low->signal.value.si() : calibration.zero.value.si();
+  if (calibration.span.signal.value.si() <= low_si)
+    in.error("signal", fmt::format("{} is not above the {} of {}", rules.shown(calibration.span.signal.value.si()),
+                                   two_points ? "signal of the low point" : "zero", rules.shown(low_si)));
   if (calibration.span.oxygen.value.si() <= (two_points ? calibration.low->oxygen.value.si() : 0.0))
     in.error("oxygen", two_points ? "is not above that of the low point" : "0 % cannot be the span; that is the zero");
 }
@@ -154,31 +154,32 @@ std::optional<WallInstant> read_at(TableReader& in) {
 
 } // namespace
 
-CalibrationSettings read_calibration(TableReader in, const Site& site, const CellSettings& cell) {
+CalibrationSettings read_calibration(TableReader in, const Site& site, const CellSettings& cell, SignalUnit unit) {
+  const auto& rules = signal_rules(unit);
   CalibrationSettings settings;
   auto& calibration = settings.calibration;
-  in.require("signal", "\"12.6 mV\"");
+  in.require("signal", rules.span_example);
   in.require("temperature", "\"21 °C\"");
   in.require("humidity", "\"45 %\"");
   calibration.span.oxygen = {DryFraction::from_si(0.20946), u_fresh_air_ratio}; // fresh outdoor air, dry
-  read_gas(in, calibration.span);
+  read_gas(in, rules, calibration.span);
   if (const auto p = read_air_pressure(in, site)) {
     calibration.span.gas.pressure = *p;
     doubt_sea_level_report(in, site, p->value);
   }
-  read_stated_uncertainties(in, calibration.span);
+  read_stated_uncertainties(in, rules, calibration.span);
 
   calibration.zero = cell.nominal_zero;
-  const auto measured_zero = in.quantity("zero_signal", cell_signal);
-  if (measured_zero) calibration.zero = {Signal::from_si(*measured_zero), u_signal_V};
-  if (const auto u = in.quantity("u_zero", signal_uncertainty)) calibration.zero.u_si = *u;
+  const auto measured_zero = in.quantity("zero_signal", rules.signal);
+  if (measured_zero) calibration.zero = {Signal::from_si(*measured_zero), rules.u_signal_si};
+  if (const auto u = in.quantity("u_zero", rules.uncertainty)) calibration.zero.u_si = *u;
   if (auto low = in.table("low")) {
-    calibration.low = read_low(*low, calibration.span, site);
+    calibration.low = read_low(*low, calibration.span, site, rules);
     if (in.has("zero_signal")) in.error("zero_signal", "the low point stands in its place; one of the two must go");
   }
   settings.at = read_at(in);
   settings.by = in.text("by").value_or("");
-  if (!in.problems().has_error_under(in.path())) check_span(in, settings, cell);
+  if (!in.problems().has_error_under(in.path())) check_span(in, settings, cell, rules);
   check_usable(in, settings, cell);
   in.finish();
   return settings;

@@ -17,17 +17,10 @@ constexpr std::array<Choice<CellModel>, 4> cell_models{{{"concentration", CellMo
                                                         {"mole-fraction", CellModel::mole_fraction},
                                                         {"nernst", CellModel::nernst}}};
 
-constexpr QuantityRule zero_signal_span{Dimension::voltage, -0.1, 0.1, "-100 mV to 100 mV"};
-constexpr QuantityRule dead_span{Dimension::voltage, 0.0, 0.01, "0 mV to 10 mV"};
 constexpr QuantityRule drift_span{Dimension::ratio, 0.0, 0.2, "0 % to 20 %"};
-constexpr QuantityRule step_span{Dimension::voltage, 0.0, 0.01, "0 mV to 10 mV"};
 constexpr QuantityRule linearity_span{Dimension::ratio, 0.0, 0.1, "0 % to 10 %"};
 constexpr QuantityRule furnace_span{Dimension::temperature, 773.15, 1273.15, "500 °C to 1000 °C"};
 
-// Proposals of the project. A zero from the data sheet holds for the kind of cell, not for this one; a zero nobody
-// states is somewhere in the 0.1 mV to 0.5 mV that cells leave in nitrogen (common practice).
-constexpr double u_stated_zero_V = 0.05e-3;
-constexpr double u_unknown_zero_V = 0.3e-3;
 constexpr std::size_t coefficients_max = 6;
 
 compensation::TemperatureResponse read_response(TableReader in) {
@@ -65,20 +58,21 @@ compensation::NernstCell read_nernst(TableReader& in, const Site& site) {
 
 } // namespace
 
-CellSettings read_cell(TableReader in, const Site& site, Regime regime) {
+CellSettings read_cell(TableReader in, const Site& site, Regime regime, SignalUnit unit) {
+  const auto& rules = signal_rules(unit);
   CellSettings cell;
   in.require("model", "\"concentration\"");
   cell.cell.model = in.choice("model", cell_models).value_or(cell.cell.model);
-  const auto zero = in.quantity("zero", zero_signal_span);
-  cell.nominal_zero = {Signal::from_si(zero.value_or(0.0)), zero ? u_stated_zero_V : u_unknown_zero_V};
-  if (const auto u = in.quantity("u_zero", signal_uncertainty)) cell.nominal_zero.u_si = *u;
+  const auto zero = in.quantity("zero", rules.zero);
+  cell.nominal_zero = {Signal::from_si(zero.value_or(0.0)), zero ? rules.u_stated_zero_si : rules.u_unknown_zero_si};
+  if (const auto u = in.quantity("u_zero", rules.uncertainty)) cell.nominal_zero.u_si = *u;
   cell.serial = in.text("serial").value_or("");
   if (auto response = in.table("temperature_response")) cell.cell.response = read_response(*response);
-  if (const auto dead = in.quantity("dead_below", dead_span)) cell.dead_below = Signal::from_si(*dead);
+  cell.dead_below = Signal::from_si(in.quantity("dead_below", rules.dead).value_or(rules.dead_below_si));
   cell.drift_per_month = in.quantity("drift_per_month", drift_span).value_or(cell.drift_per_month);
-  if (const auto step = in.quantity("resolution", step_span)) cell.resolution = Signal::from_si(*step);
+  if (const auto step = in.quantity("resolution", rules.step)) cell.resolution = Signal::from_si(*step);
   cell.linearity = in.quantity("linearity", linearity_span).value_or(cell.linearity);
-  read_upkeep(in, regime, cell);
+  read_upkeep(in, regime, rules, cell);
   const bool nernst = cell.cell.model == CellModel::nernst;
   if (nernst) cell.cell.nernst = read_nernst(in, site);
   for (const std::string_view key : {"furnace", "u_furnace", "reference"})

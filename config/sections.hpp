@@ -6,6 +6,7 @@
 
 #include "config/profile.hpp"
 #include "config/settings.hpp"
+#include "config/signal_rules.hpp"
 #include "config/table_reader.hpp"
 
 namespace oxherd::config {
@@ -27,10 +28,13 @@ struct Surroundings {
 };
 [[nodiscard]] Room read_room(const std::string& name, TableReader in, const Surroundings& around);
 [[nodiscard]] Sensor read_sensor(const std::string& name, TableReader in, const Surroundings& around);
-[[nodiscard]] CellSettings read_cell(TableReader in, const Site& site, Regime regime = Regime::occupied);
+/// @param unit  what its signals are, and those of its calibration; the results hold them in SI, volt or ratio
+[[nodiscard]] CellSettings read_cell(TableReader in, const Site& site, Regime regime = Regime::occupied,
+                                     SignalUnit unit = SignalUnit::volts);
 /// The keys of a cell's table that say how it is looked after; `cell` comes with its model.
-void read_upkeep(TableReader& in, Regime regime, CellSettings& cell);
-[[nodiscard]] CalibrationSettings read_calibration(TableReader in, const Site& site, const CellSettings& cell);
+void read_upkeep(TableReader& in, Regime regime, const SignalRules& rules, CellSettings& cell);
+[[nodiscard]] CalibrationSettings read_calibration(TableReader in, const Site& site, const CellSettings& cell,
+                                                   SignalUnit unit = SignalUnit::volts);
 [[nodiscard]] AlarmSettings read_alarm(const std::string& name, TableReader in, Regime regime);
 /// The alarm that every room has: announced when nobody can say what its air is.
 [[nodiscard]] AlarmSettings not_monitored_alarm(Regime regime);

@@ -13,7 +13,6 @@ using std::chrono::days;
 constexpr QuantityRule interval_span{Dimension::duration, 86400.0, 1096.0 * 86400.0, "1 d to 1096 d (three years)"};
 constexpr QuantityRule age_span{Dimension::duration, 30.0 * 86400.0, 7305.0 * 86400.0, "30 d to 7305 d (20 years)"};
 constexpr QuantityRule stable_span{Dimension::duration, 30.0, 300.0, "30 s to 5 min"};
-constexpr QuantityRule air_signal_span{Dimension::voltage, -1.0, 5.0, "-1 V to 5 V"};
 
 /// Where no person relies on the cell, it is looked after less often: proposals of the project.
 constexpr days check_of_sealed{90}, calibration_of_sealed{180};
@@ -52,17 +51,17 @@ void read_first_used(TableReader& in, CellUpkeep& upkeep) {
                                                  : shown(*node) + " is no date"));
 }
 
-std::optional<SignalInAir> read_signal_in_air(TableReader& in) {
+std::optional<SignalInAir> read_signal_in_air(TableReader& in, const SignalRules& rules) {
   const Node* node = in.node("signal_in_air");
   if (node == nullptr) return std::nullopt;
   const auto* items = std::get_if<Array>(&node->value);
   if (items == nullptr || items->size() != 2) {
     in.error("signal_in_air", fmt::format("{} is not a span; write the least and the most that a new cell gives in "
-                                          "air, such as [\"8 mV\", \"15 mV\"]",
-                                          items == nullptr ? shown(*node) : "this array"));
+                                          "air, such as {}",
+                                          items == nullptr ? shown(*node) : "this array", rules.air_example));
     return std::nullopt;
   }
-  const auto ends = in.quantities("signal_in_air", air_signal_span);
+  const auto ends = in.quantities("signal_in_air", rules.signal);
   if (ends.size() != 2) return std::nullopt; // what is wrong is said already
   if (ends[0] < ends[1]) return SignalInAir{Signal::from_si(ends[0]), Signal::from_si(ends[1])};
   in.error("signal_in_air", "the first is not below the second; write the least signal first");
@@ -71,7 +70,7 @@ std::optional<SignalInAir> read_signal_in_air(TableReader& in) {
 
 } // namespace
 
-void read_upkeep(TableReader& in, Regime regime, CellSettings& cell) {
+void read_upkeep(TableReader& in, Regime regime, const SignalRules& rules, CellSettings& cell) {
   auto& upkeep = cell.upkeep;
   if (regime == Regime::sealed) {
     upkeep.check_every = check_of_sealed;
@@ -85,7 +84,7 @@ void read_upkeep(TableReader& in, Regime regime, CellSettings& cell) {
   if (const auto level = in.duration("stable_for", stable_span))
     cell.stable_for = std::chrono::ceil<std::chrono::seconds>(*level);
   read_first_used(in, upkeep);
-  cell.signal_in_air = read_signal_in_air(in);
+  cell.signal_in_air = read_signal_in_air(in, rules);
 }
 
 } // namespace oxherd::config

@@ -11,6 +11,7 @@
 namespace oxherd::daemon::logfile {
 namespace {
 
+using compensation::Dimension;
 using config::Measurand;
 using config::Problems;
 using config::TableReader;
@@ -56,19 +57,58 @@ void read_cell_and_calibration(TableReader& in, Recipe& recipe) {
   const config::Site nowhere;
   const config::Site& site = recipe.site ? *recipe.site : nowhere;
   if (auto cell = in.table("cell"))
-    recipe.cell = config::read_cell(*cell, site);
+    recipe.cell = config::read_cell(*cell, site, config::Regime::occupied, recipe.signal_unit());
   else if (!in.has("cell"))
     in.error("cell", "missing; write [cell] with its model, as in the daemon's settings file");
   if (auto calibration = in.table("calibration")) {
     TableReader look = *calibration; // another reader: what it asks for does not count as known
     if (!recipe.site && look.has("sea_level_pressure") && !look.has("elevation"))
       in.error("calibration", "sea_level_pressure needs an elevation here, or [site]");
-    recipe.calibration = config::read_calibration(*calibration, site, recipe.cell);
+    recipe.calibration = config::read_calibration(*calibration, site, recipe.cell, recipe.signal_unit());
   } else if (!in.has("calibration")) {
     in.error("calibration", "missing; write [calibration] with signal, temperature, humidity and pressure");
   }
   if (recipe.cell.cell.nernst && !recipe.site && !in.has("site"))
     in.error("cell", "a nernst cell needs the pressure of its reference air; write [site] with name and elevation");
+}
+
+/// Values of the other kind than the signal's column, in the tables of cell and calibration.
+void check_signal_values(TableReader& in, std::string_view table, std::initializer_list<std::string_view> keys,
+                         const Recipe& recipe, TableReader& signal) {
+  const config::Node* there = in.node(table);
+  if (there == nullptr || there->table() == nullptr) return; // what is wrong is said already
+  TableReader values = *in.table(table);                     // what this one asks for does not count as known
+  const auto unit = recipe.source(Quantity::signal)->unit.symbol;
+  const bool indicated = recipe.signal_unit() == config::SignalUnit::indicated_fraction;
+  for (const auto key : keys) {
+    const config::Node* node = values.node(key);
+    const auto* text = node != nullptr ? std::get_if<std::string>(&node->value) : nullptr;
+    if (text == nullptr || !compensation::parse_quantity(*text, indicated ? Dimension::voltage : Dimension::ratio))
+      continue;
+    signal.error(
+        "unit", indicated
+                    ? fmt::format("the column holds an indicated oxygen in {}, but {} is \"{}\"; write there what was "
+                                  "indicated, such as \"20.9 %\", or here mV if the column holds millivolts",
+                                  unit, values.path(key), *text)
+                    : fmt::format("the column holds a voltage in {}, but {} is \"{}\"; write there the signal, such as "
+                                  "\"12.6 mV\", or here % if the column holds an indicated oxygen",
+                                  unit, values.path(key), *text));
+  }
+  if (const config::Node* low = values.node("low"); low != nullptr && low->table() != nullptr)
+    check_signal_values(values, "low", {"signal", "u_signal"}, recipe, signal);
+}
+
+/// The unit of the signal's column holds for [cell] and [calibration] too. What disagrees is said at that unit, besides
+/// the problem at the value itself, because either may be the slip.
+void check_signal_unit(TableReader& in, const Recipe& recipe) {
+  if (!recipe.source(Quantity::signal)) return;
+  TableReader signal = *in.table("signal");
+  const bool indicated = recipe.signal_unit() == config::SignalUnit::indicated_fraction;
+  if (indicated && recipe.cell.cell.model == compensation::CellModel::nernst)
+    signal.error("unit", "an indicated oxygen is taken to be in proportion to the cell's signal, but that of a nernst "
+                         "cell follows the logarithm of oxygen; correct the millivolts of this cell instead");
+  check_signal_values(in, "cell", {"zero", "u_zero", "dead_below", "resolution"}, recipe, signal);
+  check_signal_values(in, "calibration", {"signal", "u_signal", "zero_signal", "u_zero"}, recipe, signal);
 }
 
 std::optional<Ambient> read_ambient(TableReader in, const std::filesystem::path& directory) {
@@ -118,6 +158,7 @@ void read_tables(TableReader& in, const std::filesystem::path& directory, Recipe
   if (auto time = in.table("time")) recipe.time = read_time(*time);
   read_inputs(in, recipe);
   read_cell_and_calibration(in, recipe);
+  check_signal_unit(in, recipe);
   if (auto ambient = in.table("ambient")) recipe.ambient = read_ambient(*ambient, directory);
   if (auto output = in.table("output")) recipe.output = read_output(*output);
   check_ambient(in, recipe);

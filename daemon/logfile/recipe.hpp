@@ -14,6 +14,7 @@
 #include "compensation/units.hpp"
 #include "config/load.hpp"
 #include "config/settings.hpp"
+#include "config/signal_rules.hpp"
 #include "daemon/logfile/time_format.hpp"
 #include "daemon/logfile/zone_rules.hpp"
 
@@ -131,6 +132,13 @@ struct Recipe {
   Output output;
   std::vector<config::Problem> warnings;
 
+  /// Volts, or the oxygen that a transmitter indicated, as the unit of the signal's column says. Cell, calibration and
+  /// source hold signals in it.
+  [[nodiscard]] config::SignalUnit signal_unit() const {
+    const auto& signal = source(Quantity::signal);
+    const bool ratio = signal && signal->unit.dimension == compensation::Dimension::ratio;
+    return ratio ? config::SignalUnit::indicated_fraction : config::SignalUnit::volts;
+  }
   [[nodiscard]] const std::optional<Source>& source(Quantity quantity) const {
     return sources[static_cast<std::size_t>(quantity)];
   }

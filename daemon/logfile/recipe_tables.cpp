@@ -62,13 +62,12 @@ std::vector<std::string> read_markers(TableReader& in, std::string_view key) {
 }
 
 /// The span and the uncertainty that hold for a value of a file where the recipe states none.
-void take_defaults(Measurand measurand, Source& source) {
+void take_defaults(Measurand measurand, Dimension dimension, Source& source) {
   for (const auto& delivery : config::deliveries()) {
-    if (delivery.measurand != measurand) continue;
+    if (delivery.measurand != measurand || delivery.dimension != dimension) continue;
     source.u_si = delivery.u_si;
     source.low_si = delivery.lowest_si.value_or(config::cell_signal.low);
     source.high_si = delivery.highest_si.value_or(config::cell_signal.high);
-    return; // the first delivery of oxygen is the signal of a cell
   }
 }
 
@@ -94,16 +93,17 @@ QuantityRule constant_rule(Measurand measurand) {
   }
 }
 
-QuantityRule uncertainty_rule(Measurand measurand) {
+QuantityRule uncertainty_rule(Measurand measurand, Dimension dimension) {
   switch (measurand) {
-  case Measurand::oxygen: return config::signal_uncertainty;
+  case Measurand::oxygen:
+    return dimension == Dimension::ratio ? config::fraction_uncertainty : config::signal_uncertainty;
   case Measurand::temperature: return config::temperature_uncertainty;
   case Measurand::humidity: return config::humidity_uncertainty;
   default: return config::pressure_uncertainty;
   }
 }
 
-void read_column_source(TableReader& in, Measurand measurand, Source& source) {
+void read_column_source(TableReader& in, Measurand measurand, Dimension dimension, Source& source) {
   source.from = Source::From::column;
   const Node* column = in.node("column");
   if (const auto name = read_column(in, "column", *column)) source.column = *name;
@@ -113,7 +113,6 @@ void read_column_source(TableReader& in, Measurand measurand, Source& source) {
     else
       source.from = in.choice("from", other_places).value_or(source.from);
   }
-  const auto dimension = dimension_of(measurand);
   const auto example = compensation::units_of(dimension).front().symbol;
   in.require("unit", fmt::format("\"{}\"", example));
   if (const auto symbol = in.text("unit")) {
@@ -133,7 +132,8 @@ void read_otherwise(TableReader& in, Measurand measurand, Source& source) {
   Source::Otherwise otherwise;
   if (const auto si = in.quantity("otherwise", constant_rule(measurand))) otherwise.si = *si;
   in.require("u_otherwise", measurand == Measurand::humidity ? "\"20 %\"" : "a wide uncertainty, such as \"3 K\"");
-  if (const auto u = in.quantity("u_otherwise", uncertainty_rule(measurand))) otherwise.u_si = *u;
+  if (const auto u = in.quantity("u_otherwise", uncertainty_rule(measurand, dimension_of(measurand))))
+    otherwise.u_si = *u;
   source.otherwise = otherwise;
 }
 
@@ -225,20 +225,25 @@ std::optional<TimeColumns> read_time(TableReader in) {
 
 std::optional<Source> read_source(TableReader in, Measurand measurand) {
   Source source;
-  take_defaults(measurand, source);
   const bool signal = measurand == Measurand::oxygen;
+  // A signal is a voltage unless its unit says that it is an indicated oxygen.
+  auto dimension = dimension_of(measurand);
+  const Node* unit = in.node("unit");
+  const auto* symbol = unit != nullptr ? std::get_if<std::string>(&unit->value) : nullptr;
+  if (signal && symbol != nullptr && compensation::find_unit(*symbol, Dimension::ratio)) dimension = Dimension::ratio;
+  take_defaults(measurand, dimension, source);
   const bool column = in.has("column");
   const bool constant = in.has("value");
   if (column && constant) in.error("value", "column is given as well; one of the two must go");
   if (!column && (signal || !constant))
     in.require("column", signal ? "\"O2 cell\"" : "\"T\", or for a constant value = \"21 °C\"");
-  if (column) read_column_source(in, measurand, source);
+  if (column) read_column_source(in, measurand, dimension, source);
   if (constant && !signal) {
     if (const auto si = in.quantity("value", constant_rule(measurand))) source.constant_si = *si;
     for (const std::string_view key : {"unit", "from"})
       if (in.has(key)) in.error(key, "belongs to a column; a constant carries its unit itself");
   }
-  if (const auto u = in.quantity("uncertainty", uncertainty_rule(measurand))) source.u_si = *u;
+  if (const auto u = in.quantity("uncertainty", uncertainty_rule(measurand, dimension))) source.u_si = *u;
   if (!signal && column) read_otherwise(in, measurand, source);
   in.finish();
   return source;

@@ -216,6 +216,40 @@ TEST(ASignalNearTheZero, IsCorrectedAndCalledUncertain) {
   EXPECT_EQ(fields[8], "signal near zero: dead cell or no oxygen");
 }
 
+// One percent for each millivolt: with every value and uncertainty of the signal multiplied alike, the equations give
+// the same reading, which the first of the two has been checked for elsewhere.
+TEST(AnIndicatedOxygen, IsCorrectedAsTheSignalThatItIsInProportionTo) {
+  const std::string stated = "[output]\ncolumns = [\"oxygen\", \"u_oxygen\", \"oxygen_wet\", \"po2\", \"u_po2\", "
+                             "\"uncorrected\"]\ndecimals = 8\n";
+  const auto in_mV = plain_recipe(stated);
+  auto in_percent = with(in_mV, "unit = \"mV\"", "unit = \"%\"\nuncertainty = \"0.02 %\"");
+  in_percent = with(in_percent, "zero = \"0.4 mV\"", "zero = \"0.4 %\"\nu_zero = \"0.05 %\"");
+  in_percent = with(in_percent, "signal = \"12.6 mV\"", "signal = \"12.6 %\"\nu_signal = \"0.02 %\"");
+  EXPECT_EQ(second_line(correct(one_row, in_percent)), second_line(correct(one_row, in_mV)));
+}
+
+TEST(AnIndicatedOxygen, GoesFromTheReferenceGasToOtherConditions) {
+  // In dry gas at one temperature the signal of a partial-pressure cell is in proportion to fraction and pressure.
+  auto recipe = with(plain_recipe("[output]\ncolumns = [\"oxygen\"]\n"), "unit = \"mV\"", "unit = \"%\"");
+  recipe = with(recipe, "model = \"concentration\"\nzero = \"0.4 mV\"", "model = \"partial-pressure\"\nzero = \"0 %\"");
+  recipe = with(recipe, "signal = \"12.6 mV\"", "signal = \"20.9 %\"");
+  recipe = with(recipe, "humidity = \"45 %\"", "humidity = \"0 %\"");
+  const auto done = correct(std::string{plain_header} + "2026-03-02T06:00:00Z,19.0,21,0,95\n", recipe);
+  EXPECT_EQ(second_line(done),
+            fmt::format("2026-03-02T06:00:00Z,19.0,21,0,95,{:.4f}", 20.946 * 19.0 / 20.9 * 99.8 / 95.0));
+}
+
+TEST(AnIndicatedOxygen, IsRefusedOutsideWhatOxygenCanBe) {
+  auto recipe = with(plain_recipe(), "unit = \"mV\"", "unit = \"ppm\"");
+  recipe = with(recipe, "zero = \"0.4 mV\"", "");
+  recipe = with(recipe, "signal = \"12.6 mV\"", "signal = \"20.9 %\"");
+  const auto done = correct(std::string{plain_header} + "2026-03-02T06:00:00Z,1020000,12.2,88,93.87\n"
+                                                        "2026-03-02T06:01:00Z,900,12.2,88,93.87\n",
+                            recipe);
+  EXPECT_NE(done.text.find("bad,signal is outside its span\n"), std::string::npos) << done.text;
+  EXPECT_NE(done.text.find("uncertain,signal near zero: dead cell or no oxygen\n"), std::string::npos) << done.text;
+}
+
 TEST(Inputs, MayBeConstants) {
   auto recipe = with(plain_recipe(), "column = \"RH\"\nunit = \"%\"", "value = \"88 %\"");
   recipe = with(recipe, "column = \"T\"\nunit = \"°C\"", "value = \"12.2 °C\"");

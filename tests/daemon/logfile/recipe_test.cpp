@@ -143,6 +143,66 @@ TEST(ARecipe, TakesAnOffsetOrAZone) {
   EXPECT_TRUE(named->time->zone);
 }
 
+/// A transmitter that indicates oxygen, with a calibration of its own kind.
+std::string indicated_recipe() {
+  auto text = replaced(plain_recipe(), "column = \"mV\"\nunit = \"mV\"", "column = \"O2\"\nunit = \"%\"");
+  text = replaced(text, "zero = \"0.4 mV\"", "zero = \"0.1 %\"");
+  return replaced(text, "signal = \"12.6 mV\"", "signal = \"20.9 %\"");
+}
+
+TEST(ARecipe, TakesAnIndicatedOxygenForASignal) {
+  for (const char* unit : {"%", "ppm", "ppmv", "fraction"}) {
+    const auto recipe = parse_recipe(
+        replaced(indicated_recipe(), "unit = \"%\"", "unit = \"" + std::string{unit} + "\""), "r.toml", "");
+    ASSERT_TRUE(recipe) << problems_of(recipe);
+    EXPECT_EQ(recipe->signal_unit(), config::SignalUnit::indicated_fraction);
+    EXPECT_DOUBLE_EQ(recipe->calibration.calibration.span.signal.value.si(), 0.209);
+    EXPECT_DOUBLE_EQ(recipe->calibration.calibration.span.signal.u_si, 0.0004);
+    EXPECT_DOUBLE_EQ(recipe->cell.nominal_zero.value.si(), 0.001);
+    EXPECT_DOUBLE_EQ(recipe->cell.nominal_zero.u_si, 0.001);
+    EXPECT_DOUBLE_EQ(recipe->cell.dead_below.si(), 0.002);
+    EXPECT_DOUBLE_EQ(recipe->source(Quantity::signal)->u_si, 0.001);
+    EXPECT_DOUBLE_EQ(recipe->source(Quantity::signal)->high_si, 1.01);
+  }
+}
+
+TEST(ARecipe, RefusesMillivoltsForAnIndicatedOxygenAndSaysBothWaysOut) {
+  const auto found = problems(replaced(indicated_recipe(), "signal = \"20.9 %\"", "signal = \"12.6 mV\""));
+  EXPECT_NE(found.find("calibration.signal: \"12.6 mV\" is a voltage; write a fraction"), std::string::npos) << found;
+  EXPECT_NE(found.find("signal.unit: the column holds an indicated oxygen in %, but calibration.signal is \"12.6 mV\"; "
+                       "write there what was indicated, such as \"20.9 %\", or here mV"),
+            std::string::npos)
+      << found;
+}
+
+TEST(ARecipe, RefusesAnIndicatedOxygenForMillivoltsAndSaysBothWaysOut) {
+  const auto found = problems(replaced(plain_recipe(), "pressure = \"99.8 kPa\"\n",
+                                       "pressure = \"99.8 kPa\"\nlow = { signal = \"1.1 %\", oxygen = \"1 %\" }\n"));
+  EXPECT_NE(found.find("signal.unit: the column holds a voltage in mV, but calibration.low.signal is \"1.1 %\"; write "
+                       "there the signal, such as \"12.6 mV\", or here %"),
+            std::string::npos)
+      << found;
+}
+
+TEST(ARecipe, SpeaksOfNoVoltsWhereOxygenIsIndicated) {
+  const auto low = problems(replaced(indicated_recipe(), "signal = \"20.9 %\"", "signal = \"0.1 %\""));
+  EXPECT_NE(low.find("calibration.signal: 0.1 % is not above the zero of 0.1 %"), std::string::npos) << low;
+  const auto absent = problems(replaced(indicated_recipe(), "signal = \"20.9 %\"", ""));
+  EXPECT_NE(absent.find("calibration.signal: missing; write for example signal = \"20.9 %\""), std::string::npos)
+      << absent;
+  const auto zero = problems(replaced(indicated_recipe(), "zero = \"0.1 %\"", "zero = \"10 %\""));
+  EXPECT_NE(zero.find("cell.zero: \"10 %\" is outside -5 % to 5 %"), std::string::npos) << zero;
+  const auto in_air = problems(replaced(indicated_recipe(), "zero = \"0.1 %\"", "signal_in_air = \"20.9 %\""));
+  EXPECT_NE(in_air.find("such as [\"19 %\", \"22 %\"]"), std::string::npos) << in_air;
+  for (const auto& found : {low, absent, zero, in_air}) EXPECT_EQ(found.find("mV"), std::string::npos) << found;
+}
+
+TEST(ARecipe, RefusesAnIndicatedOxygenOfANernstCell) {
+  const auto found = problems(replaced(indicated_recipe(), "model = \"concentration\"", "model = \"nernst\"") +
+                              "[site]\nname = \"larkfield\"\nelevation = \"212 m\"\n");
+  EXPECT_NE(found.find("signal.unit: an indicated oxygen is taken to be in proportion"), std::string::npos) << found;
+}
+
 TEST(TheRecipeOfTheDemo, IsAccepted) {
   const auto recipe = logfile::load_recipe(std::string{OXHERD_SOURCE_DIR} + "/demo/growth-chamber-1.recipe.toml");
   ASSERT_TRUE(recipe) << problems_of(recipe);
