@@ -78,7 +78,8 @@ TEST(Correct, SaysWhatIsMissingOnTheCommandLine) {
             "oxherd correct: -o is missing: name the file that is to be written\n");
   const auto got = run_words({"correct", "a.csv", "-o", "b.csv"});
   EXPECT_EQ(got.code, cli::usage);
-  EXPECT_EQ(got.err, "oxherd correct: --recipe is missing: it says what the columns mean\n");
+  EXPECT_EQ(got.err,
+            "oxherd correct: --recipe is missing: it says what the columns mean; --draft prints one to begin with\n");
 }
 
 TEST(Correct, FailsForAFileThatIsNotThere) {
@@ -108,6 +109,30 @@ TEST(Correct, TakesTheExampleOfItsHelp) {
   EXPECT_EQ(summary["rows"], 36);
   EXPECT_EQ(summary["uncertain"], 1);
   EXPECT_EQ(summary["second_file"]["rows"], 11);
+}
+
+TEST(CorrectWithDraft, PrintsARecipeAndWritesNothing) {
+  const Desk desk;
+  const auto got = run_words({"correct", desk.in, "--draft"});
+  EXPECT_EQ(got.code, cli::fine) << got.err;
+  EXPECT_EQ(got.err, "");
+  EXPECT_TRUE(got.out.starts_with("# A recipe to begin with, from ")) << got.out;
+  EXPECT_NE(got.out.find("\n[signal]\ncolumn = \"mV\" # "), std::string::npos) << got.out;
+  EXPECT_FALSE(std::filesystem::exists(desk.out));
+}
+
+TEST(CorrectWithDraft, RefusesWhatBelongsToACorrection) {
+  const Desk desk;
+  const auto got = desk.correct({"--draft"});
+  EXPECT_EQ(got.code, cli::usage);
+  EXPECT_NE(got.err.find("leave out -o\n"), std::string::npos) << got.err;
+}
+
+TEST(CorrectWithDraft, FailsForAFileThatIsNoTable) {
+  const Desk desk;
+  const auto got = run_words({"correct", desk.directory.file("words.txt", "no table\n"), "--draft"});
+  EXPECT_EQ(got.code, cli::failed);
+  EXPECT_NE(got.err.find("words.txt: no table was found in it"), std::string::npos) << got.err;
 }
 
 TEST(TheProgressLine, TellsShareRateAndTimeLeft) {
