@@ -4,6 +4,7 @@
 
 #include <fmt/format.h>
 
+#include "daemon/json_text.hpp"
 #include "daemon/logfile/column_guess.hpp"
 #include "daemon/logfile/input.hpp"
 #include "daemon/logfile/table_shape.hpp"
@@ -12,26 +13,27 @@
 namespace oxherd::daemon::logfile {
 namespace {
 
-/// A text as TOML has it, in quotes; also fit for a comment, because it stays on its line.
+/// A text as TOML has it, in quotes; also fit for a comment, because it stays on its line. JSON's escapes are TOML's.
 std::string toml_text(std::string_view text) {
-  std::string out{'"'};
-  for (const char c : text) {
-    const auto byte = static_cast<unsigned char>(c);
-    if (c == '"' || c == '\\')
-      out += fmt::format("\\{}", c);
-    else if (byte < 0x20 || byte == 0x7F)
-      out += fmt::format("\\u{:04X}", byte);
-    else
-      out += c;
-  }
-  return out + '"';
+  std::string out = json_string(text);
+  for (auto at = out.find('\x7F'); at != out.npos; at = out.find('\x7F', at)) out.replace(at, 1, "\\u007F");
+  return out;
+}
+
+/// Whether a recipe can carry a name as it is: it is UTF-8, and without the control characters that header bytes of
+/// Windows-1252 become.
+bool is_plain(std::string_view name) {
+  constexpr std::string_view mended = "\xEF\xBF\xBD";
+  for (std::size_t i = 0; i + 1 < name.size(); ++i)
+    if (name[i] == '\xC2' && static_cast<unsigned char>(name[i + 1]) < 0xA0) return false;
+  return json_string(name).find(mended) == std::string::npos;
 }
 
 /// A column by its name, or by its number where the name is no name.
 std::string column_text(const TableShape& shape, std::size_t column) {
   const auto& name = shape.names[column];
   const bool unique = std::count(shape.names.begin(), shape.names.end(), name) == 1;
-  return name.empty() || !unique ? fmt::format("{}", column + 1) : toml_text(name);
+  return name.empty() || !unique || !is_plain(name) ? fmt::format("{}", column + 1) : toml_text(name);
 }
 
 std::string format_table(const TableShape& shape, const std::vector<std::string>& missing) {

@@ -173,7 +173,21 @@ TEST(ADraft, NamesAColumnByItsNumberWhereItsNameIsNone) {
 
 TEST(ADraft, KeepsAnOddNameOnItsLine) {
   const auto text = draft("time,\"O2\nnow \"\"a\"\" [mV]\"\n2026-03-02T06:00:00Z,11.9\n2026-03-02T06:01:00Z,11.9\n");
-  EXPECT_TRUE(has(text, "column = \"O2\\u000Anow \\\"a\\\" [mV]\" #")) << text;
+  EXPECT_TRUE(has(text, "column = \"O2\\nnow \\\"a\\\" [mV]\" #")) << text;
+}
+
+TEST(ADraft, NamesAColumnByItsNumberWhereARecipeCannotCarryTheName) {
+  for (const char* name : {"O2\x92s mV", "O2 \xE0\x80\x80 mV"}) { // Windows-1252; no UTF-8, although it begins so
+    const auto text = draft("time," + std::string{name} + "\n2026-03-02T06:00:00Z,11.9\n");
+    EXPECT_TRUE(has(table(text, "signal"), "column = 2 #")) << text;
+  }
+}
+
+TEST(ADraft, StaysTextWhateverTheFileIsCalled) {
+  const auto text = draft_recipe(plain, "a\nb\xFF\x7F.csv");
+  ASSERT_TRUE(text);
+  EXPECT_TRUE(text->starts_with("# A recipe to begin with, from \"a\\nb\xEF\xBF\xBD\\u007F.csv\" (rows")) << *text;
+  EXPECT_FALSE(has(problems_of(parse_recipe(*text, "r.toml", "")), "not TOML"));
 }
 
 TEST(ADraft, TakesTheWordsOfTheFileForAMissingValue) {
