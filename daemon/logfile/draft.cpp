@@ -54,6 +54,7 @@ std::string format_table(const TableShape& shape, const std::vector<std::string>
   out += "missing = [";
   for (const auto& marker : known.missing) out += toml_text(marker) + ", ";
   std::vector<std::string> found;
+  found.reserve(missing.size());
   for (const auto& marker : missing) found.push_back(toml_text(marker));
   return out + fmt::format("{}] # {} stood where a number should\n\n", fmt::join(found, ", "), fmt::join(found, ", "));
 }
@@ -100,6 +101,7 @@ std::string column_table(const TableShape& shape, std::string_view table, const 
                     unit_examples);
   if (!guess.others.empty()) {
     std::vector<std::string> others;
+    others.reserve(guess.others.size());
     for (const auto column : guess.others) others.push_back(column_text(shape, column));
     out += fmt::format("# Could be meant as well: {}.\n", fmt::join(others, ", "));
   }

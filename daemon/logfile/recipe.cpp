@@ -101,8 +101,10 @@ void check_signal_values(TableReader& in, std::string_view table, std::initializ
 /// The unit of the signal's column holds for [cell] and [calibration] too. What disagrees is said at that unit, besides
 /// the problem at the value itself, because either may be the slip.
 void check_signal_unit(TableReader& in, const Recipe& recipe) {
-  if (!recipe.source(Quantity::signal)) return;
-  TableReader signal = *in.table("signal");
+  if (!recipe.source(Quantity::signal)) return; // what is wrong is said already
+  auto table = in.table("signal");
+  if (!table) return;
+  TableReader& signal = *table;
   const bool indicated = recipe.signal_unit() == config::SignalUnit::indicated_fraction;
   if (indicated && recipe.cell.cell.model == compensation::CellModel::nernst)
     signal.error("unit", "an indicated oxygen is taken to be in proportion to the cell's signal, but that of a nernst "

@@ -242,7 +242,7 @@ std::optional<FileTime> TimeFormat::shown(const Parts& parts) {
   }
   took_offset_ = took_offset_ || !parts.offset;
   const std::int64_t minutes_of_day = hour * 60 + parts.minute;
-  return day_ms_ + minutes_of_day * 60000 + parts.second * 1000 + parts.ms;
+  return day_ms_ + minutes_of_day * 60000 + parts.second * std::int64_t{1000} + parts.ms;
 }
 
 std::optional<WrittenTime> TimeFormat::read(std::string_view text) {

@@ -63,6 +63,7 @@ bool try_formats(const std::vector<std::string>& texts, const std::vector<std::s
 
 std::vector<std::string> column_texts(const TableShape& shape, std::size_t first, bool pair) {
   std::vector<std::string> texts;
+  texts.reserve(shape.rows.size());
   for (const auto& row : shape.rows) texts.push_back(pair ? row[first] + ' ' + row[first + 1] : row[first]);
   return texts;
 }

@@ -36,9 +36,9 @@ bool ZoneClock::follows(const Anchor& candidate, FileTime put_back) const {
   return gap > 0 && (gap <= (same_offset ? put_back : put_back / 2) || gap == step_);
 }
 
-ZoneClock::Resolved ZoneClock::resolve_twice(FileTime local, const LocalInstants& instants) {
-  const Anchor first{local - instants.first->offset_s * ms_per_s, instants.first->offset_s};
-  const Anchor last{local - instants.last->offset_s * ms_per_s, instants.last->offset_s};
+ZoneClock::Resolved ZoneClock::resolve_twice(FileTime local, ZonedInstant earlier, ZonedInstant later) {
+  const Anchor first{local - earlier.offset_s * ms_per_s, earlier.offset_s};
+  const Anchor last{local - later.offset_s * ms_per_s, later.offset_s};
   const FileTime put_back = last.time - first.time;
   const bool first_follows = follows(first, put_back);
   const bool last_follows = follows(last, put_back);
@@ -56,7 +56,7 @@ ZoneClock::Resolved ZoneClock::resolve(FileTime local) {
     return {take({local - plain_offset_s_ * ms_per_s, plain_offset_s_}), false};
   const auto instants = zone_->instants_of(whole_seconds(local));
   if (!instants.first) return {};
-  if (instants.last) return resolve_twice(local, instants);
+  if (instants.last) return resolve_twice(local, *instants.first, *instants.last);
   // Further from the ends of the span than any two offsets are apart, no other offset can give the same local time.
   const auto span = zone_->at(instants.first->utc_s);
   plain_offset_s_ = span.offset_s;

@@ -39,7 +39,7 @@ private:
     std::int64_t offset_s = 0;
     bool sure = true;
   };
-  [[nodiscard]] Resolved resolve_twice(FileTime local, const LocalInstants& instants);
+  [[nodiscard]] Resolved resolve_twice(FileTime local, ZonedInstant earlier, ZonedInstant later);
   [[nodiscard]] bool follows(const Anchor& candidate, FileTime put_back) const;
   FileTime take(const Anchor& row);
 
