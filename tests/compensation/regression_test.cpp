@@ -47,6 +47,48 @@ TEST(FitLine, AgreesWithTheCertifiedValuesOfNorris) {
   expect_relative(fit.t_of_intercept(), -0.262323073774029 / 0.232818234301152, 1e-10);
 }
 
+// GUM (JCGM 100:2008), H.3: corrections of a thermometer against its reading above 20 °C. Data of table H.6 and the
+// results in H.3.3 and H.3.4 as the documentation of the GUM Tree Calculator of the Measurement Standards Laboratory of
+// New Zealand repeats them; s and the third decimal of r are from memory. Half a unit of the last printed digit is
+// allowed.
+constexpr DataPair thermometer[] = {{1.521, -0.171}, {2.012, -0.169}, {2.512, -0.166}, {3.003, -0.159},
+                                    {3.507, -0.164}, {3.999, -0.165}, {4.513, -0.156}, {5.002, -0.157},
+                                    {5.503, -0.159}, {6.010, -0.161}, {6.511, -0.160}};
+
+/// Standard uncertainty of the line at x, out of its confidence band.
+double u_of_line(const LineFit& fit, double x) {
+  const auto band = confidence_band(fit, {.x = x, .level = 0.95}).value();
+  return (band.high - band.low) / 2.0 / student_quantile({0.975, fit.degrees_of_freedom}).value();
+}
+
+TEST(FitLine, AgreesWithTheThermometerOfTheGum) {
+  const auto fit = fit_line(thermometer).value();
+  EXPECT_NEAR(fit.intercept, -0.1712, 0.00005);
+  EXPECT_NEAR(fit.u_intercept, 0.0029, 0.00005);
+  EXPECT_NEAR(fit.slope, 0.00218, 0.000005);
+  EXPECT_NEAR(fit.u_slope, 0.00067, 0.000005);
+  EXPECT_NEAR(fit.residual_sd, 0.0035, 0.00005);
+  EXPECT_EQ(fit.degrees_of_freedom, 9.0);
+  EXPECT_NEAR(fit.at(10.0), -0.1494, 0.00005); // at 30 °C
+  EXPECT_NEAR(u_of_line(fit, 10.0), 0.0041, 0.00005);
+}
+
+// The same: r(y1, y2) is what equation (H.15) needs to give the u of the line, so the u of the line gives r.
+TEST(Bands, HoldTheCorrelationOfInterceptAndSlopeOfTheGum) {
+  const auto fit = fit_line(thermometer).value();
+  const double rest = u_of_line(fit, 10.0) * u_of_line(fit, 10.0) - fit.u_intercept * fit.u_intercept -
+                      100.0 * fit.u_slope * fit.u_slope;
+  EXPECT_NEAR(rest / (20.0 * fit.u_intercept * fit.u_slope), -0.930, 0.0005);
+}
+
+// H.3.5 (from memory): from the mean reading on, intercept and slope are independent, and the intercept's u is less.
+TEST(Bands, GiveTheInterceptOfTheGumAtTheMeanReading) {
+  const auto fit = fit_line(thermometer).value();
+  EXPECT_NEAR(fit.mean_x + 20.0, 24.0085, 0.00005);
+  EXPECT_NEAR(fit.at(fit.mean_x), -0.1625, 0.00005);
+  EXPECT_NEAR(u_of_line(fit, fit.mean_x), 0.0011, 0.00005);
+}
+
 // Six uneven samples of a falling reading, computed with 50 digits.
 TEST(FitLine, FindsTheSlopeOfUnevenSamples) {
   constexpr DataPair pairs[] = {{0, 20.90}, {4, 20.86}, {11, 20.77}, {15, 20.75}, {19, 20.68}, {30, 20.57}};
