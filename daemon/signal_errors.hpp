@@ -6,6 +6,7 @@
 
 #include "compensation/oxygen_reading.hpp"
 #include "config/settings.hpp"
+#include "daemon/months.hpp"
 
 namespace oxherd::daemon {
 
@@ -14,7 +15,6 @@ namespace oxherd::daemon {
 /// date is not known or still to come.
 [[nodiscard]] inline compensation::SignalErrors signal_errors(const config::CellSettings& cell,
                                                               std::chrono::milliseconds since_calibration) {
-  using Months = std::chrono::duration<double, std::ratio<2629800>>; // of 30.4375 days, as drift is stated
   const double months = std::max(Months{since_calibration}.count(), 0.0);
   return {cell.resolution.si(), cell.linearity, cell.drift_per_month * months / std::sqrt(3.0)};
 }

@@ -39,7 +39,7 @@ LifePlan plan_for(const config::CellSettings& cell) {
   plan.check_every = cell.upkeep.check_every;
   plan.calibrate_every = cell.upkeep.calibrate_every;
   plan.permitted_age.reset();
-  if (cell.upkeep.permitted_age) plan.permitted_age = LifeMonths{*cell.upkeep.permitted_age};
+  if (cell.upkeep.permitted_age) plan.permitted_age = Months{*cell.upkeep.permitted_age};
   plan.first_use = cell.upkeep.first_used;
   return plan;
 }

@@ -13,9 +13,9 @@ namespace {
 using alarms::Status;
 using compensation::DataPair;
 
-constexpr LifeMonths forecast_limit{120.0}; ///< a line drawn farther says nothing, and dates end somewhere
+constexpr Months forecast_limit{120.0}; ///< a line drawn farther says nothing, and dates end somewhere
 
-WallTime after(WallTime from, LifeMonths months) {
+WallTime after(WallTime from, Months months) {
   return from + std::chrono::duration_cast<std::chrono::milliseconds>(months);
 }
 
@@ -38,7 +38,7 @@ void collect_sensitivities(const std::vector<CalibrationRecord>& standing, CellL
 Forecast forecast(const compensation::LineFit& fit, WallTime origin, double share, const LifePlan& plan, WallTime now) {
   Forecast found;
   const auto crossing = compensation::crossing(fit, {.y = share, .level = plan.level});
-  const LifeMonths limit = LifeMonths{now - origin} + forecast_limit;
+  const Months limit = Months{now - origin} + forecast_limit;
   if (!crossing)
     found.unknown = fmt::format("not yet predictable: the drift of {:+.2g} %/month is not told from the scatter",
                                 fit.slope * 100.0);
@@ -47,17 +47,17 @@ Forecast forecast(const compensation::LineFit& fit, WallTime origin, double shar
   else if (crossing->x > limit.count())
     found.unknown = "not within ten years";
   if (!found.unknown.empty()) return found;
-  found.expected = after(origin, LifeMonths{crossing->x});
+  found.expected = after(origin, Months{crossing->x});
   // The line may pass the share before its first point, on a cell that was worn when it came: that is the origin.
-  found.earliest = after(origin, LifeMonths{std::max(crossing->interval.low, -forecast_limit.count())});
-  if (crossing->interval.high <= limit.count()) found.latest = after(origin, LifeMonths{crossing->interval.high});
+  found.earliest = after(origin, Months{std::max(crossing->interval.low, -forecast_limit.count())});
+  if (crossing->interval.high <= limit.count()) found.latest = after(origin, Months{crossing->interval.high});
   return found;
 }
 
 void draw_line(const LifePlan& plan, WallTime now, CellLife& life) {
   std::vector<DataPair> pairs;
   for (const auto& point : life.sensitivities)
-    pairs.push_back({LifeMonths{point.performed - life.sensitivities.front().performed}.count(), point.share});
+    pairs.push_back({Months{point.performed - life.sensitivities.front().performed}.count(), point.share});
   const auto fit = compensation::fit_line(pairs);
   const auto interval =
       fit ? compensation::slope_interval(*fit, plan.level)
@@ -142,7 +142,7 @@ CellLife life_of(const std::vector<CalibrationRecord>& records, std::string_view
   life.serial = serial;
   life.first_use = plan.first_use;
   if (!life.first_use && !standing.empty()) life.first_use = standing.front().performed;
-  if (life.first_use) life.age = LifeMonths{now - *life.first_use};
+  if (life.first_use) life.age = Months{now - *life.first_use};
   if (life.first_use && plan.permitted_age) life.end_of_permitted_age = after(*life.first_use, *plan.permitted_age);
   collect_sensitivities(standing, life);
   draw_line(plan, now, life);

@@ -10,23 +10,20 @@
 #include "compensation/regression.hpp"
 #include "daemon/calibration/check.hpp"
 #include "daemon/calibration/in_force.hpp"
+#include "daemon/months.hpp"
 
 namespace oxherd::daemon {
-
-/// Twelfths of a mean Gregorian year: a drift per calendar month would depend on the month.
-using LifeMonths = std::chrono::duration<double, std::chrono::months::period>;
 
 /// How often a cell is looked after and how far it may age. Trade practice of this project, no published source: the
 /// intervals are those of an occupied room, the life that of a galvanic cell in air.
 struct LifePlan {
   std::optional<std::chrono::days> check_every = std::chrono::days{30}; ///< empty: not asked for
   std::optional<std::chrono::days> calibrate_every = std::chrono::days{90};
-  std::optional<LifeMonths> permitted_age =
-      LifeMonths{24.0};            ///< since first use: at its end a cell holds, then collapses
-  double maintenance_share = 0.70; ///< of the first sensitivity: below it order a new cell
-  double failure_share = 0.50;     ///< of the first sensitivity: below it the cell is spent
-  double level = 0.95;             ///< of every interval, two-sided
-  std::chrono::days notice{30};    ///< how long before its replace-by date a cell is announced
+  std::optional<Months> permitted_age = Months{24.0}; ///< since first use: at its end a cell holds, then collapses
+  double maintenance_share = 0.70;                    ///< of the first sensitivity: below it order a new cell
+  double failure_share = 0.50;                        ///< of the first sensitivity: below it the cell is spent
+  double level = 0.95;                                ///< of every interval, two-sided
+  std::chrono::days notice{30};                       ///< how long before its replace-by date a cell is announced
   CheckTolerance tolerance;
   std::optional<WallTime> first_use; ///< when it is known; else the first standing record
 };
@@ -57,7 +54,7 @@ struct Forecast {
 struct CellLife {
   std::string serial;
   std::optional<WallTime> first_use;
-  std::optional<LifeMonths> age;
+  std::optional<Months> age;
   std::vector<SensitivityPoint> sensitivities; ///< of standing adjustments with the first one's unit, oldest first
   std::optional<SensitivityDrift> drift;
   std::string drift_unknown; ///< why there is no drift

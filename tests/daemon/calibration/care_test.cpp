@@ -28,7 +28,7 @@ TEST(PlanFor, TakesItsIntervalsFromTheSettings) {
   const auto plan = plan_for(cell);
   EXPECT_EQ(plan.check_every, days{14});
   EXPECT_EQ(plan.calibrate_every, std::nullopt);
-  EXPECT_NEAR(plan.permitted_age->count(), 400.0 / 30.436875, 1e-9); // a twelfth of the mean Gregorian year
+  EXPECT_NEAR(plan.permitted_age->count(), 400.0 / 30.4375, 1e-9); // a twelfth of the mean Gregorian year
   EXPECT_EQ(plan.first_use, day(2026, 1, 15));
   cell.upkeep.permitted_age.reset();
   EXPECT_FALSE(plan_for(cell).permitted_age);

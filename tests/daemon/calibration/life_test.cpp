@@ -30,7 +30,7 @@ std::vector<CalibrationRecord> quarterly(const std::vector<double>& shares) {
   return records;
 }
 
-double months_between(WallTime a, WallTime b) { return LifeMonths{b - a}.count(); }
+double months_between(WallTime a, WallTime b) { return Months{b - a}.count(); }
 
 TEST(CellLife, OfACellWithoutRecordsIsEmpty) {
   const auto life = life_of({}, serial, {}, day(2026, 1, 1));
