@@ -32,6 +32,11 @@ struct JudgementRules {
   CheckTolerance tolerance;
 };
 
+/// Relative humidity above which water may stand on the membrane: the film holds oxygen back, so the cell reads low and
+/// slowly. Not 1, because a probe is uncertain by 3 % and the membrane may be colder than the air at the probe. Trade
+/// practice of this project, no published source.
+inline constexpr double condensing_humidity = 0.97;
+
 /// Another cell of the room at the same time.
 struct NeighbourReading {
   std::string sensor;
@@ -51,7 +56,7 @@ struct Circumstances {
   std::optional<double> seconds_since_purge, seconds_since_dosing; ///< 0 while it runs
   std::optional<double> pressure_range_Pa;                         ///< highest minus lowest in the window
   std::optional<double> humidity_range, carbon_dioxide_range;      ///< likewise, ratios
-  bool condensing = false;                                         ///< the cell is at or below the dew point
+  bool condensing = false;                                         ///< a point was taken above `condensing_humidity`
   bool conditions_typed = false; ///< temperature, humidity or pressure were typed, not measured
   bool sealed_room = false;      ///< of a regime whose air is never fresh
   std::optional<SignalInAir> signal_in_air;

@@ -197,12 +197,11 @@ CalibrationRecord CalibrationSession::propose(WallTime now, const std::string& r
 }
 
 void CalibrationSession::describe(Circumstances& circumstances) const {
-  constexpr double condensing = 0.97; // relative humidity: trade practice, see explain's warning
   circumstances.pressure_range_Pa = pressure_range_Pa_;
   circumstances.humidity_range = humidity_range_;
   circumstances.conditions_typed = typed_;
   circumstances.condensing = std::ranges::any_of(
-      points_, [](const TakenPoint& point) { return point.values.gas.humidity.value.si() > condensing; });
+      points_, [](const TakenPoint& point) { return point.values.gas.humidity.value.si() > condensing_humidity; });
 }
 
 CalibrationRecord withdrawal_of(const CalibrationRecord& record, const std::string& author, const std::string& reason,

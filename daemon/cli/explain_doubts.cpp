@@ -4,6 +4,7 @@
 #include <fmt/core.h>
 
 #include "compensation/barometry.hpp"
+#include "daemon/calibration/judgement.hpp"
 #include "daemon/cli/explanation.hpp"
 #include "daemon/cli/text.hpp"
 
@@ -12,7 +13,6 @@ namespace {
 
 constexpr double far_K = 15.0;       // beyond it the temperature response of the cell, unless given, decides
 constexpr double far_pressure = 0.1; // relative
-constexpr double condensing = 0.97;  // relative humidity; a film of water on the membrane holds oxygen back
 constexpr double beyond_span = 0.2;  // of the span: out there a bent line departs as far as it does midway
 constexpr double day_s = 86400.0;
 constexpr double hill_m = 150.0; // below it a sea-level value and a station value cannot be told apart
@@ -22,7 +22,7 @@ double celsius_of(Temperature t) { return t.si() - 273.15; }
 void doubt_gas(const PlacedGas& gas, std::string_view when, std::string_view prefix, std::vector<std::string>& out) {
   const double t_C = celsius_of(gas.gas.temperature.value);
   const double h = gas.gas.humidity.value.si();
-  if (h > condensing)
+  if (h > condensing_humidity)
     out.push_back(fmt::format("{}: humidity {:.0f} % can condense on the membrane; a wet cell reads low and slowly",
                               when, h * 100.0));
   if (t_C < 0.0)
