@@ -45,6 +45,24 @@ std::string_view name_of(Quality quality) {
   std::abort();
 }
 
+std::string_view name_of(ReasonKind kind) {
+  switch (kind) {
+  case ReasonKind::other: return "other";
+  case ReasonKind::temperature_lost: return "temperature_lost";
+  case ReasonKind::humidity_lost: return "humidity_lost";
+  case ReasonKind::humidity_temperature_lost: return "humidity_temperature_lost";
+  case ReasonKind::pressure_lost: return "pressure_lost";
+  }
+  std::abort();
+}
+
+std::optional<ReasonKind> reason_kind_named(std::string_view name) {
+  for (const auto known : {ReasonKind::other, ReasonKind::temperature_lost, ReasonKind::humidity_lost,
+                           ReasonKind::humidity_temperature_lost, ReasonKind::pressure_lost})
+    if (name_of(known) == name) return known;
+  return std::nullopt;
+}
+
 Status gravest(const std::vector<Reason>& reasons) {
   Status worst = Status::ok;
   for (const auto& reason : reasons) worst = graver(worst, reason.status);

@@ -19,10 +19,22 @@ enum class Quality { good, uncertain, bad };
 [[nodiscard]] std::optional<Status> status_named(std::string_view name); ///< the inverse
 [[nodiscard]] std::string_view name_of(Quality quality);                 ///< "good", "uncertain", "bad"
 
+/// What a reason is about, for programs that must know it: its words are for people, and may change.
+enum class ReasonKind {
+  other,
+  temperature_lost,          ///< the probe for the gas at the cell; another value was assumed
+  humidity_lost,             ///< likewise
+  humidity_temperature_lost, ///< the thermometer of a humidity probe that stands elsewhere
+  pressure_lost
+};
+[[nodiscard]] std::string_view name_of(ReasonKind kind);                          ///< "other", "temperature_lost", ...
+[[nodiscard]] std::optional<ReasonKind> reason_kind_named(std::string_view name); ///< the inverse
+
 /// Why a value is not plainly good, in words for a person: "pressure probe lost: standard atmosphere used".
 struct Reason {
   Status status = Status::ok;
   std::string text;
+  ReasonKind kind = ReasonKind::other;
 };
 
 /// The gravest status of several reasons; ok when there is none.

@@ -61,8 +61,8 @@ tl::expected<json, AnswerError> read_answer(std::string_view line) {
   if (ok == nullptr || !ok->is_boolean()) return tl::unexpected(not_understood("it does not say whether it is ok"));
   if (!ok->get<bool>()) {
     const auto words = text_of(answer, "error");
-    return tl::unexpected(
-        AnswerError{exit_of(text_of(answer, "kind")), words.empty() ? "the daemon gave no reason" : words});
+    const auto kind = text_of(answer, "kind");
+    return tl::unexpected(AnswerError{exit_of(kind), words.empty() ? "the daemon gave no reason" : words, kind});
   }
   if (member(answer, "result") == nullptr) return tl::unexpected(not_understood("it has no result"));
   return std::move(answer["result"]);

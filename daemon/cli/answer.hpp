@@ -18,6 +18,7 @@ namespace oxherd::daemon::cli {
 struct AnswerError {
   int exit = failed;
   std::string what;
+  std::string kind = {}; ///< as the daemon named it (control_socket/requests.hpp); empty when it did not answer so
 };
 
 /// Reads an answer line: {"ok":true,"result":...} or {"ok":false,"error":...,"kind":...}. Refuses what is not JSON,

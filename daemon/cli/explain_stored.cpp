@@ -16,20 +16,16 @@
 namespace oxherd::daemon::cli {
 namespace {
 
-/// Where an ambient input comes from; the reasons of a reading begin with what was lost (daemon/room/ambient.cpp).
-std::string source_of(const std::string& configured, std::string_view what, const OxygenInputs& inputs) {
-  const auto start = fmt::format("{} probe lost", what);
-  const bool lost = std::ranges::any_of(inputs.gas_reasons,
-                                        [&](const alarms::Reason& reason) { return reason.text.starts_with(start); });
-  return lost ? fmt::format("{}, LOST: assumed", configured) : configured;
-}
-
 PlacedGas placed(const OxygenInputs& inputs, const ReadingBasis& basis) {
+  const auto source = [&inputs](const std::string& configured, alarms::ReasonKind lost) {
+    const bool assumed = std::ranges::find(inputs.gas_reasons, lost, &alarms::Reason::kind) != inputs.gas_reasons.end();
+    return assumed ? configured + ", LOST: assumed" : configured;
+  };
   PlacedGas out;
   out.gas = inputs.gas;
-  out.temperature_from = source_of(basis.temperature_from, "temperature", inputs);
-  out.humidity_from = source_of(basis.humidity_from, "humidity", inputs);
-  out.pressure_from = source_of(basis.pressure_from, "pressure", inputs);
+  out.temperature_from = source(basis.temperature_from, alarms::ReasonKind::temperature_lost);
+  out.humidity_from = source(basis.humidity_from, alarms::ReasonKind::humidity_lost);
+  out.pressure_from = source(basis.pressure_from, alarms::ReasonKind::pressure_lost);
   return out;
 }
 
@@ -50,9 +46,11 @@ void add_calibration(const ReadingBasis& basis, WallTime at, Explanation& out) {
 AnswerError not_there(const StoredQuestion& question) {
   const auto when = question.at ? fmt::format("at {} nor in the day before it", rfc3339_local(*question.at))
                                 : std::string{"in the last day; --at asks for earlier ones"};
-  return {failed, fmt::format("{}/{} has no recorded oxygen reading {}; `oxherd history readings --room {} --last 7d` "
-                              "shows what was recorded",
-                              printable(question.room), printable(question.sensor), when, printable(question.room))};
+  return {failed,
+          fmt::format("{}/{} has no recorded oxygen reading {}; `oxherd history readings --room {} --last 7d` "
+                      "shows what was recorded",
+                      printable(question.room), printable(question.sensor), when, printable(question.room)),
+          "none"};
 }
 
 tl::expected<RecordedOxygen, AnswerError>
@@ -107,8 +105,7 @@ tl::expected<RecordedOxygen, AnswerError> fetch_recorded(const StoredQuestion& q
     if (recorded) note = fmt::format("no daemon answers in {}: this is the record it left", state_dir.string());
     return recorded;
   }
-  const bool none = answer.error().what.starts_with("there is no oxygen reading");
-  return tl::unexpected(none ? not_there(question) : answer.error());
+  return tl::unexpected(answer.error().kind == "none" ? not_there(question) : answer.error());
 }
 
 Explanation explanation_of(RecordedOxygen recorded) {

@@ -39,7 +39,8 @@ using Request = std::variant<StatusRequest, AlarmsRequest, ActRequest, HistoryRe
 
 /// {"ok":true,"result":RESULT} with a result that is JSON already.
 [[nodiscard]] std::string accepted(const std::string& result_json);
-/// {"ok":false,"kind":KIND,"error":TEXT}; kinds: refused, unknown, busy, internal.
+/// {"ok":false,"kind":KIND,"error":TEXT}; kinds: refused, unknown, busy, internal, none (rightly asked, and nothing of
+/// it is recorded).
 [[nodiscard]] std::string declined(const char* kind, const std::string& text);
 
 } // namespace oxherd::daemon

@@ -11,6 +11,7 @@ namespace oxherd::daemon {
 namespace {
 
 using alarms::Reason;
+using alarms::ReasonKind;
 using alarms::Status;
 using config::Measurand;
 
@@ -81,9 +82,10 @@ Uncertain<Temperature> temperature_without_probe(const config::Room& room, const
   return {kelvins(*state.channels[point].last_good), u_K};
 }
 
+/// @param lost  the kind of reason to give where there is no value
 Uncertain<Temperature> temperature_of(const config::Settings& settings, std::size_t room,
                                       const std::optional<PointRef>& source, const SensorStates& states, Monotonic now,
-                                      std::vector<Reason>& reasons) {
+                                      ReasonKind lost, std::vector<Reason>& reasons) {
   if (!source) return settings.rooms[room].assumed_temperature;
   const auto judged = judged_at(settings, states, *source, now);
   if (judged.si) {
@@ -94,7 +96,8 @@ Uncertain<Temperature> temperature_of(const config::Settings& settings, std::siz
       settings.rooms[room], states[source->sensor.room][source->sensor.sensor], source->point, now);
   reasons.push_back({Status::out_of_specification,
                      fmt::format("temperature probe lost ({}): {:.1f} °C ± {:.1f} K assumed", cause_of(judged),
-                                 substitute.value.si() - 273.15, 2.0 * substitute.u_si)});
+                                 substitute.value.si() - 273.15, 2.0 * substitute.u_si),
+                     lost});
   return substitute;
 }
 
@@ -108,8 +111,9 @@ Uncertain<RelativeHumidity> humidity_of(const config::Settings& settings, const 
     // A probe in saturated air may show a little over 100 %; more vapour than saturation there is not.
     return {RelativeHumidity::from_si(std::clamp(*judged.si, 0.0, 1.0)), judged.u_si};
   }
-  reasons.push_back(
-      {Status::out_of_specification, fmt::format("humidity probe lost ({}): 50 % ± 50 % assumed", cause_of(judged))});
+  reasons.push_back({Status::out_of_specification,
+                     fmt::format("humidity probe lost ({}): 50 % ± 50 % assumed", cause_of(judged)),
+                     ReasonKind::humidity_lost});
   return unknown;
 }
 
@@ -138,7 +142,8 @@ Uncertain<Pressure> pressure_of(const config::Settings& settings, const AmbientS
   const auto substitute = standard_atmosphere(settings.site);
   reasons.push_back({Status::out_of_specification,
                      fmt::format("pressure probe lost ({}): {:.1f} kPa ± {:.1f} kPa assumed from the elevation",
-                                 cause_of(judged), substitute.value.si() / 1e3, 2.0 * substitute.u_si / 1e3)});
+                                 cause_of(judged), substitute.value.si() / 1e3, 2.0 * substitute.u_si / 1e3),
+                     ReasonKind::pressure_lost});
   return substitute;
 }
 
@@ -182,11 +187,12 @@ void describe_sources(const config::Settings& settings, std::size_t room, const 
 Ambient ambient_of(const config::Settings& settings, std::size_t room, const AmbientSources& sources,
                    const SensorStates& states, Monotonic now) {
   Ambient ambient;
-  ambient.gas.temperature = temperature_of(settings, room, sources.temperature, states, now, ambient.reasons);
+  ambient.gas.temperature =
+      temperature_of(settings, room, sources.temperature, states, now, ReasonKind::temperature_lost, ambient.reasons);
   ambient.gas.humidity = humidity_of(settings, sources.humidity, states, now, ambient.reasons);
   if (sources.humidity_temperature)
-    ambient.gas.humidity_temperature =
-        temperature_of(settings, room, sources.humidity_temperature, states, now, ambient.reasons);
+    ambient.gas.humidity_temperature = temperature_of(settings, room, sources.humidity_temperature, states, now,
+                                                      ReasonKind::humidity_temperature_lost, ambient.reasons);
   ambient.gas.pressure = pressure_of(settings, sources, states, now, ambient.reasons);
   return ambient;
 }

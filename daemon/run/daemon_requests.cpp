@@ -27,7 +27,7 @@ template <class Found> std::string history_answer(const Found& found) {
 std::string recorded_answer(const tl::expected<std::optional<RecordedOxygen>, StoreError>& found) {
   if (!found) return declined("internal", found.error().what);
   if (!*found)
-    return declined("unknown", "there is no oxygen reading of that sensor at that time nor in the day before it");
+    return declined("none", "there is no oxygen reading of that sensor at that time nor in the day before it");
   return accepted(recorded_text(**found));
 }
 

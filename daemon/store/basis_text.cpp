@@ -180,26 +180,4 @@ tl::expected<ReadingBasis, std::string> basis_from(std::string_view text) {
   }
 }
 
-std::string reasons_text(const std::vector<alarms::Reason>& reasons) {
-  if (reasons.empty()) return {};
-  json out = json::array();
-  for (const auto& reason : reasons) out.push_back({alarms::name_of(reason.status), reason.text});
-  return out.dump(-1, ' ', false, json::error_handler_t::replace);
-}
-
-tl::expected<std::vector<alarms::Reason>, std::string> reasons_from(std::string_view text) {
-  std::vector<alarms::Reason> reasons;
-  if (text.empty()) return reasons;
-  try {
-    for (const auto& one : json::parse(text)) {
-      const auto status = alarms::status_named(one.at(0).get<std::string>());
-      if (!status) return tl::unexpected(std::string{"the reasons of the reading have a status that is not known"});
-      reasons.push_back({*status, one.at(1).get<std::string>()});
-    }
-  } catch (const std::exception& error) {
-    return tl::unexpected(std::string{"the reasons of the reading cannot be read: "} + error.what());
-  }
-  return reasons;
-}
-
 } // namespace oxherd::daemon::store

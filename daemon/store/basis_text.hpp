@@ -2,7 +2,6 @@
 
 #include <string>
 #include <string_view>
-#include <vector>
 
 #include <tl/expected.hpp>
 
@@ -14,9 +13,5 @@ namespace oxherd::daemon::store {
 [[nodiscard]] std::string basis_text(const ReadingBasis& basis);
 /// @return the basis, or why the text is none
 [[nodiscard]] tl::expected<ReadingBasis, std::string> basis_from(std::string_view text);
-
-/// Reasons as a JSON array of [status, text]; empty text for no reasons.
-[[nodiscard]] std::string reasons_text(const std::vector<alarms::Reason>& reasons);
-[[nodiscard]] tl::expected<std::vector<alarms::Reason>, std::string> reasons_from(std::string_view text);
 
 } // namespace oxherd::daemon::store

@@ -3,6 +3,7 @@
 #include <array>
 
 #include "daemon/store/basis_text.hpp"
+#include "daemon/store/reasons_text.hpp"
 
 namespace oxherd::daemon::store {
 namespace {

@@ -1,6 +1,7 @@
 #include <nlohmann/json.hpp>
 
 #include "daemon/store/basis_text.hpp"
+#include "daemon/store/reasons_text.hpp"
 #include "daemon/store/recorded_oxygen.hpp"
 
 namespace oxherd::daemon {

@@ -47,4 +47,12 @@ TEST(Quality, NamesAreThoseOfRecordsAndMessages) {
   EXPECT_EQ(name_of(Quality::bad), "bad");
 }
 
+TEST(Quality, KindsOfReasonsAreReadBackByTheirNames) {
+  for (const auto kind : {ReasonKind::other, ReasonKind::temperature_lost, ReasonKind::humidity_lost,
+                          ReasonKind::humidity_temperature_lost, ReasonKind::pressure_lost})
+    EXPECT_EQ(reason_kind_named(name_of(kind)), kind) << name_of(kind);
+  EXPECT_EQ(name_of(ReasonKind::pressure_lost), "pressure_lost");
+  EXPECT_FALSE(reason_kind_named("bored"));
+}
+
 } // namespace oxherd::alarms_quality_test

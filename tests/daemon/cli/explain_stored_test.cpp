@@ -177,6 +177,26 @@ TEST(ExplainingARecordedReading, SaysWhichAmbientInputWasLostAndAssumed) {
                {"quality uncertain", "- temperature probe lost", "cryo-annexe/air, LOST: assumed"});
 }
 
+// A humidity probe that stands elsewhere has a thermometer of its own: its loss is not that of the room's temperature.
+TEST(ExplainingARecordedReading, DoesNotTakeTheThermometerOfALostHumidityProbeForTheRoomsTemperature) {
+  RecordedAnnexe plant;
+  auto& room = plant.annexe.settings.rooms[0];
+  auto dew = room.sensors.back();
+  dew.name = "dew";
+  room.sensors.insert(room.sensors.end() - 1, dew); // never answers
+  room.humidity_from = "cryo-annexe/dew";
+  room.temperature_from = "cryo-annexe/air";
+  room.pressure_from = "cryo-annexe/air";
+  plant.annexe.start();
+  static_cast<void>(plant.annexe.site->take(plant.annexe.air_poll()));
+  plant.keep(plant.annexe.site->take(plant.annexe.cell_poll(0, 0.2071)));
+  const auto answer = json_at(plant, plant.readings.back().at);
+  EXPECT_EQ(answer["temperature_from"], "cryo-annexe/air");
+  EXPECT_EQ(answer["humidity_from"], "cryo-annexe/dew, LOST: assumed");
+  EXPECT_EQ(answer["pressure_from"], "cryo-annexe/air");
+  EXPECT_EQ(answer["stored"]["every_digit_agrees"], true);
+}
+
 TEST(ExplainingARecordedReading, ExplainsACellThatWasNeverCalibrated) {
   RecordedAnnexe plant;
   plant.annexe.calibrations.clear();
@@ -270,13 +290,18 @@ TEST(ExplainingARecordedReading, WithoutDaemonAndWithoutRecordsSaysBoth) {
 }
 
 TEST(ExplainingARecordedReading, PassesOnWhatTheDaemonRefuses) {
-  FakeDaemon daemon{{R"({"ok":false,"kind":"unknown","error":"there is no oxygen reading of that sensor"})"
+  FakeDaemon daemon{{R"({"ok":false,"kind":"none","error":"nothing there"})"
+                     "\n",
+                     R"({"ok":false,"kind":"unknown","error":"there is no oxygen reading, said in another place"})"
                      "\n",
                      "{\"ok\":true,\"result\":{\"reading\":1}}\n"}};
   const std::vector<std::string> words{"explain", "--room", "a", "--sensor", "b", "--state-dir", daemon.dir()};
   const auto none = run_words(words);
   EXPECT_EQ(none.code, cli::failed);
   expect_parts(none.err, {"a/b has no recorded oxygen reading"});
+  const auto unknown = run_words(words); // the kind decides, not the words
+  EXPECT_EQ(unknown.code, cli::failed);
+  expect_parts(unknown.err, {"oxherd explain: there is no oxygen reading, said in another place"});
   const auto garbage = run_words(words);
   EXPECT_EQ(garbage.code, cli::failed);
   expect_parts(garbage.err, {"a recorded reading cannot be read"});
