@@ -1,45 +1,11 @@
 #include "daemon/calibration/record_json.hpp"
 
-#include <cmath>
-
-#include "daemon/json_text.hpp"
+#include "daemon/calibration/calibration_json.hpp"
+#include "daemon/calibration/record_pieces.hpp"
 #include "daemon/time_text.hpp"
 
 namespace oxherd::daemon {
 namespace {
-
-/// JsonObject::number would write -0 as an integer, which reads back without its sign.
-std::string exact(double value) { return value == 0.0 && std::signbit(value) ? "-0.0" : json_number(value); }
-
-template <class Q> std::string uncertain_json(const Uncertain<Q>& quantity) {
-  return JsonObject{}.json("value", exact(quantity.value.si())).json("u", exact(quantity.u_si)).str();
-}
-
-/// JSON of something that may be absent.
-template <class T, class Write> std::string or_null(const std::optional<T>& value, Write write) {
-  return value ? write(*value) : std::string{"null"};
-}
-template <class Q> std::string or_null(const std::optional<Uncertain<Q>>& value) {
-  return or_null(value, [](const auto& v) { return uncertain_json(v); });
-}
-
-std::string conditions_json(const compensation::GasConditions& gas) {
-  return JsonObject{}
-      .json("temperature_K", uncertain_json(gas.temperature))
-      .json("humidity", uncertain_json(gas.humidity))
-      .json("humidity_temperature_K", or_null(gas.humidity_temperature))
-      .json("pressure_Pa", uncertain_json(gas.pressure))
-      .str();
-}
-
-std::string values_json(const compensation::CalibrationPoint& point) {
-  return JsonObject{}
-      .json("signal_V", uncertain_json(point.signal))
-      .json("oxygen", uncertain_json(point.oxygen))
-      .json("gas", conditions_json(point.gas))
-      .json("reference_air", or_null(point.reference_air, conditions_json))
-      .str();
-}
 
 std::string gas_json(const ReferenceGas& gas) {
   return JsonObject{}
@@ -73,14 +39,6 @@ std::string point_json(const TakenPoint& point) {
       .text("pressure_from", point.pressure_from)
       .json("as_found", or_null(point.as_found))
       .json("as_left", or_null(point.as_left))
-      .str();
-}
-
-std::string calibration_json(const compensation::Calibration& calibration) {
-  return JsonObject{}
-      .json("span", values_json(calibration.span))
-      .json("zero_V", uncertain_json(calibration.zero))
-      .json("low", or_null(calibration.low, values_json))
       .str();
 }
 

@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "compensation/cells/catalogue.hpp"
+#include "daemon/calibration/calibration_json.hpp"
 
 namespace oxherd::daemon::store {
 namespace {
@@ -12,7 +13,8 @@ namespace {
 using nlohmann::json;
 using namespace compensation;
 
-constexpr int format_version = 1;
+/// 2: the calibration in the form of its record. Texts of version 1, which had one of their own, stay readable.
+constexpr int format_version = 2;
 
 template <class Q> json pair_of(const Uncertain<Q>& value) { return json::array({value.value.si(), value.u_si}); }
 template <class Q> void read_pair(const json& from, Uncertain<Q>& out) {
@@ -36,12 +38,8 @@ GasConditions gas_from(const json& from) {
   return gas;
 }
 
-json point_json(const CalibrationPoint& point) {
-  json out{{"signal", pair_of(point.signal)}, {"oxygen", pair_of(point.oxygen)}, {"gas", gas_json(point.gas)}};
-  if (point.reference_air) out["reference_air"] = gas_json(*point.reference_air);
-  return out;
-}
-CalibrationPoint point_from(const json& from) {
+/// The calibration of version 1: values and their u as pairs, what is absent left out.
+CalibrationPoint old_point_from(const json& from) {
   CalibrationPoint point;
   read_pair(from.at("signal"), point.signal);
   read_pair(from.at("oxygen"), point.oxygen);
@@ -50,17 +48,18 @@ CalibrationPoint point_from(const json& from) {
   return point;
 }
 
-json calibration_json(const Calibration& calibration) {
-  json out{{"span", point_json(calibration.span)}, {"zero", pair_of(calibration.zero)}};
-  if (calibration.low) out["low"] = point_json(*calibration.low);
-  return out;
-}
-Calibration calibration_from(const json& from) {
+Calibration old_calibration_from(const json& from) {
   Calibration calibration;
-  calibration.span = point_from(from.at("span"));
+  calibration.span = old_point_from(from.at("span"));
   read_pair(from.at("zero"), calibration.zero);
-  if (const auto low = from.find("low"); low != from.end()) calibration.low = point_from(*low);
+  if (const auto low = from.find("low"); low != from.end()) calibration.low = old_point_from(*low);
   return calibration;
+}
+
+Calibration calibration_in(const json& from) {
+  const auto read = calibration_from_json(from);
+  if (!read) throw std::invalid_argument{read.error()};
+  return *read;
 }
 
 CellModel model_from(const std::string& word) {
@@ -139,8 +138,8 @@ config::CellSettings cell_from(const json& from) {
 }
 
 ReadingBasis basis_in(const json& from) {
-  if (from.at("version").get<int>() != format_version)
-    throw std::invalid_argument{"written by another version of oxherd"};
+  const int version = from.at("version").get<int>();
+  if (version < 1 || version > format_version) throw std::invalid_argument{"written by another version of oxherd"};
   ReadingBasis basis;
   basis.reports_dry = from.at("reports_dry").get<bool>();
   basis.temperature_from = from.at("temperature_from").get<std::string>();
@@ -148,7 +147,10 @@ ReadingBasis basis_in(const json& from) {
   basis.pressure_from = from.at("pressure_from").get<std::string>();
   if (const auto cell = from.find("cell"); cell != from.end()) basis.cell = cell_from(*cell);
   if (const auto found = from.find("calibration"); found != from.end()) {
-    ActiveCalibration active{calibration_from(found->at("values")), {}, found->at("number").get<std::int64_t>()};
+    const json& values = found->at("values");
+    ActiveCalibration active{version == 1 ? old_calibration_from(values) : calibration_in(values),
+                             {},
+                             found->at("number").get<std::int64_t>()};
     if (const auto at = found->find("at"); at != found->end())
       active.at = WallTime{std::chrono::milliseconds{at->get<std::int64_t>()}};
     basis.calibration = std::move(active);
@@ -166,7 +168,7 @@ std::string basis_text(const ReadingBasis& basis) {
            {"pressure_from", basis.pressure_from}};
   if (basis.cell) out["cell"] = cell_json(*basis.cell);
   if (const auto& active = basis.calibration) {
-    out["calibration"] = {{"number", active->number}, {"values", calibration_json(active->calibration)}};
+    out["calibration"] = {{"number", active->number}, {"values", json::parse(calibration_json(active->calibration))}};
     if (active->at) out["calibration"]["at"] = active->at->time_since_epoch().count();
   }
   return out.dump(-1, ' ', false, json::error_handler_t::replace);

@@ -3,6 +3,8 @@
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
 
+#include "daemon/calibration/calibration_json.hpp"
+
 namespace oxherd::daemon::basis_text_test {
 
 using std::chrono::days;
@@ -52,6 +54,67 @@ TEST(BasisText, WithoutTheKeysThatCameLaterHasNoResolutionAndNoLinearity) {
   EXPECT_EQ(read->cell->upkeep, config::CellUpkeep{});
   EXPECT_FALSE(read->cell->signal_in_air);
   EXPECT_EQ(read->cell->serial, "LK-0007");
+}
+
+/// A calibration of two points in which every part has a value of its own.
+compensation::Calibration two_points() {
+  compensation::Calibration calibration;
+  calibration.span.signal = {Signal::from_si(0.0126), 2e-5};
+  calibration.span.oxygen = {DryFraction::from_si(0.20946), 6e-5};
+  calibration.span.gas.temperature = {kelvins(294.45), 0.3};
+  calibration.span.gas.humidity = {RelativeHumidity::from_si(0.45), 0.03};
+  calibration.span.gas.humidity_temperature = Uncertain<Temperature>{kelvins(293.25), 0.2};
+  calibration.span.gas.pressure = {pascals(99800.0), 50.0};
+  calibration.zero = {Signal::from_si(-0.0), 5e-5};
+  calibration.low = calibration.span;
+  calibration.low->signal = {Signal::from_si(0.1 + 0.2), 1e-5};
+  calibration.low->reference_air = calibration.span.gas;
+  calibration.low->reference_air->humidity_temperature.reset();
+  return calibration;
+}
+
+// Texts compare exactly: every double is written to its last bit.
+TEST(BasisText, HoldsTheCalibrationInTheFormOfItsRecord) {
+  auto basis = full();
+  basis.calibration->calibration = two_points();
+  const auto written = nlohmann::json::parse(basis_text(basis));
+  EXPECT_EQ(written["version"], 2);
+  EXPECT_EQ(written["calibration"]["values"], nlohmann::json::parse(calibration_json(two_points())));
+  const auto again = basis_from(written.dump());
+  ASSERT_TRUE(again) << again.error();
+  EXPECT_EQ(calibration_json(again->calibration->calibration), calibration_json(two_points()));
+}
+
+// As version 1 wrote it into stores that are still to be read.
+TEST(BasisText, ReadsTheCalibrationOfVersionOne) {
+  auto old = nlohmann::json::parse(basis_text(full()));
+  old["version"] = 1;
+  old["calibration"]["values"] = nlohmann::json::parse(R"({
+    "span":{"signal":[0.0126,2e-05],"oxygen":[0.20946,6e-05],"gas":{"temperature":[294.45,0.3],"humidity":[0.45,0.03],
+            "pressure":[99800.0,50.0],"humidity_temperature":[293.25,0.2]}},
+    "zero":[-0.0,5e-05],
+    "low":{"signal":[0.30000000000000004,1e-05],"oxygen":[0.20946,6e-05],
+           "gas":{"temperature":[294.45,0.3],"humidity":[0.45,0.03],"pressure":[99800.0,50.0],
+                  "humidity_temperature":[293.25,0.2]},
+           "reference_air":{"temperature":[294.45,0.3],"humidity":[0.45,0.03],"pressure":[99800.0,50.0]}}})");
+  const auto read = basis_from(old.dump());
+  ASSERT_TRUE(read) << read.error();
+  EXPECT_EQ(calibration_json(read->calibration->calibration), calibration_json(two_points()));
+  EXPECT_EQ(read->calibration->number, 7);
+  EXPECT_EQ(nlohmann::json::parse(basis_text(*read))["version"], 2);
+}
+
+TEST(BasisText, NamesThePlaceInACalibrationThatCannotBeRead) {
+  auto broken = nlohmann::json::parse(basis_text(full()));
+  broken["calibration"]["values"]["span"]["signal_V"]["u"] = "much";
+  const auto read = basis_from(broken.dump());
+  ASSERT_FALSE(read);
+  EXPECT_NE(read.error().find("span.signal_V.u is not a number"), std::string::npos) << read.error();
+  for (const int version : {0, 3}) {
+    auto other = nlohmann::json::parse(basis_text(full()));
+    other["version"] = version;
+    EXPECT_FALSE(basis_from(other.dump())) << version;
+  }
 }
 
 TEST(BasisText, RefusesUpkeepThatIsNoNumberOfDays) {
