@@ -105,7 +105,7 @@ Answer CalibrationDesk::step(Site& site, const CalibrateRequest& request, const 
   if (request.step == Step::begin) return begin(site, request, now, wall);
   const std::string name = request.room + "/" + request.sensor;
   const auto found = sessions_.find(name);
-  if (found == sessions_.end()) return unknown(fmt::format("no calibration of {} is under way: begin one", name));
+  if (found == sessions_.end()) return no_session(name);
   Open& open = found->second;
   if (open.being_stored) return refused(fmt::format("the calibration of {} is being recorded", name));
   open.looked_at = now;
@@ -159,6 +159,7 @@ Answer CalibrationDesk::begin(Site& site, const CalibrateRequest& request, Monot
           .emplace(name,
                    Open{*at, std::make_unique<CalibrationSession>(std::move(plan), basis, seconds_of(now), wall), now})
           .first->second;
+  ended_.erase(name);
   // A bump test is to make the alarm act; anything else is to leave it alone while cylinder gas is on the cell.
   if (request.act != CalibrationAct::bump_test)
     site.set_function_check(*at, fmt::format("{} by {} under way", name_of(request.act), request.author));
@@ -210,15 +211,24 @@ Answer CalibrationDesk::finish(const Site& site, Open& open, const CalibrateRequ
 }
 
 Answer CalibrationDesk::withdraw(const CalibrateRequest& request, const std::vector<CalibrationRecord>& records,
-                                 WallTime wall) {
+                                 WallTime wall) const {
   if (!request.number) return refused("say which record is to be withdrawn: give its number");
   if (request.reason.empty()) return refused("a withdrawal needs a reason");
   const auto named = std::find_if(records.begin(), records.end(),
                                   [&](const auto& record) { return record.number == *request.number; });
   if (named == records.end())
     return unknown(fmt::format("there is no record {}: `oxherd calibrations` lists them", *request.number));
+  const auto open = session_of_cell(named->serial);
+  if (open != sessions_.end() && open->second.being_stored)
+    return refused(fmt::format("the calibration of {} is being recorded: withdraw when that is done", open->first));
+  if (open != sessions_.end() && open->second.session->plan().author != request.author)
+    return refused(fmt::format("{} calibrates this cell now ({}), from what is on record: withdraw when that is "
+                               "finished or cancelled. A calibration that nobody looks at ends by itself after {} min",
+                               open->second.session->plan().author, open->first, patience / std::chrono::minutes{1}));
   auto record = withdrawal_of(*named, request.author, request.reason, wall);
   auto judgement = judge_calibration(record, records, {});
+  if (open != sessions_.end())
+    judgement.warnings.push_back(fmt::format("your calibration of {} that is under way ends with this", open->first));
   return judged(std::move(record), std::move(judgement), request.dry_run);
 }
 
@@ -242,22 +252,46 @@ std::vector<std::string> CalibrationDesk::expire(Site& site, Monotonic now) {
   std::vector<std::string> ended;
   for (const auto& [name, open] : sessions_)
     if (now - open.looked_at > patience) ended.push_back(name);
-  for (const auto& name : ended) close(site, name);
+  for (const auto& name : ended)
+    close(site, name, fmt::format("nobody looked at it for {} min", patience / std::chrono::minutes{1}));
   return ended;
 }
 
 void CalibrationDesk::stored(Site& site, const CalibrationRecord& record) {
-  close(site, record.room + "/" + record.sensor);
+  if (record.act != CalibrationAct::withdrawal) return close(site, record.room + "/" + record.sensor);
+  // One may have been begun since the withdrawal was asked for.
+  const auto open = session_of_cell(record.serial);
+  if (open != sessions_.end())
+    close(site, std::string{open->first},
+          fmt::format("{} withdrew record {} of this cell", record.author, record.supersedes.value_or(0)));
 }
 
 void CalibrationDesk::not_stored(const CalibrationRecord& record) {
+  if (record.act == CalibrationAct::withdrawal) return; // it has no session
   const auto found = sessions_.find(record.room + "/" + record.sensor);
   if (found != sessions_.end()) found->second.being_stored = false;
 }
 
-void CalibrationDesk::close(Site& site, const std::string& name) {
+void CalibrationDesk::forget_all() {
+  for (const auto& [name, open] : sessions_) ended_[name] = "the settings were reloaded";
+  sessions_.clear();
+}
+
+Answer CalibrationDesk::no_session(const std::string& name) const {
+  const auto why = ended_.find(name);
+  if (why == ended_.end()) return unknown(fmt::format("no calibration of {} is under way: begin one", name));
+  return unknown(fmt::format("the calibration of {} has ended without a record: {}. Begin another", name, why->second));
+}
+
+CalibrationDesk::Sessions::const_iterator CalibrationDesk::session_of_cell(const std::string& serial) const {
+  return std::find_if(sessions_.begin(), sessions_.end(),
+                      [&](const auto& one) { return one.second.session->basis()->cell->serial == serial; });
+}
+
+void CalibrationDesk::close(Site& site, const std::string& name, const std::string& why) {
   const auto found = sessions_.find(name);
   if (found == sessions_.end()) return;
+  if (!why.empty()) ended_[name] = why;
   site.set_function_check(found->second.sensor, std::nullopt);
   sessions_.erase(found);
 }

@@ -27,11 +27,12 @@ public:
   /// Ends sessions that nobody looks at any more.
   /// @return their names, for the log
   [[nodiscard]] std::vector<std::string> expire(Site& site, Monotonic now);
-  /// The record is on the disk: the session is over.
+  /// The record is on the disk: its session is over. What a withdrawal takes away is what a session of the same cell
+  /// was begun on, so that one ends too, and its next step is told why.
   void stored(Site& site, const CalibrationRecord& record);
   /// It could not be written: the session goes on.
   void not_stored(const CalibrationRecord& record);
-  void forget_all() { sessions_.clear(); } ///< after a reload: cells and rooms may be others
+  void forget_all(); ///< after a reload: cells and rooms may be others
 
 private:
   struct Open {
@@ -44,11 +45,17 @@ private:
   [[nodiscard]] Answer look(const Open& open, Monotonic now) const;
   [[nodiscard]] Answer finish(const Site& site, Open& open, const CalibrateRequest& request,
                               const std::vector<CalibrationRecord>& records, Monotonic now, WallTime wall);
-  [[nodiscard]] static Answer withdraw(const CalibrateRequest& request, const std::vector<CalibrationRecord>& records,
-                                       WallTime wall);
-  void close(Site& site, const std::string& name);
+  [[nodiscard]] Answer withdraw(const CalibrateRequest& request, const std::vector<CalibrationRecord>& records,
+                                WallTime wall) const;
+  [[nodiscard]] Answer no_session(const std::string& name) const;
+  void close(Site& site, const std::string& name, const std::string& why = "");
 
-  std::map<std::string, Open> sessions_; ///< by "room/sensor"
+  using Sessions = std::map<std::string, Open>;
+  /// The cell itself decides, wherever it stands now.
+  [[nodiscard]] Sessions::const_iterator session_of_cell(const std::string& serial) const;
+
+  Sessions sessions_;                        ///< by "room/sensor"
+  std::map<std::string, std::string> ended_; ///< likewise: why the last one ended without a step of its own
 };
 
 } // namespace oxherd::daemon

@@ -18,6 +18,22 @@ public:
     annexe.start();
     run(10);
   }
+  /// Somebody withdraws record 1, which is of cell-a.
+  CalibrationDesk::Answer withdraw(const std::string& author) {
+    CalibrateRequest request;
+    request.step = Step::withdraw;
+    request.author = author;
+    request.reason = "the dewar stood open";
+    request.number = 1;
+    return desk.step(*annexe.site, request, records, annexe.now, annexe.wall);
+  }
+  /// An adjustment of cell-a stands on record as number 1.
+  void record_one() {
+    auto record = *measured_until_finish().to_store;
+    record.number = 1;
+    desk.stored(*annexe.site, record);
+    records = {record};
+  }
   CalibrationDesk::Answer step(Step step, std::string reason = "", bool dry_run = false,
                                CalibrationAct act = CalibrationAct::adjustment) {
     CalibrateRequest request;
@@ -152,6 +168,14 @@ TEST(CalibrationDesk, EndsASessionThatNobodyLooksAtAnyMore) {
   EXPECT_EQ(desk.desk.expire(*desk.annexe.site, desk.annexe.now), std::vector<std::string>{"cryo-annexe/cell-a"});
   desk.run(1);
   EXPECT_EQ(desk.status_of_cell(), alarms::Status::ok);
+  EXPECT_NE(desk.step(Step::look).refusal.find("nobody looked at it for 10 min"), std::string::npos);
+}
+
+TEST(CalibrationDesk, SaysThatAReloadEndedASession) {
+  Desk desk;
+  EXPECT_EQ(desk.step(Step::begin).refusal, "");
+  desk.desk.forget_all();
+  EXPECT_NE(desk.step(Step::look).refusal.find("the settings were reloaded"), std::string::npos);
 }
 
 TEST(CalibrationDesk, CancelsAtOnce) {
@@ -177,9 +201,7 @@ TEST(CalibrationDesk, KnowsNoCellThatIsNotThere) {
 
 TEST(CalibrationDesk, WithdrawsARecordByItsNumberWithAReason) {
   Desk desk;
-  auto record = *desk.measured_until_finish().to_store;
-  record.number = 1;
-  desk.records = {record};
+  desk.record_one();
   CalibrateRequest request;
   request.step = Step::withdraw;
   request.author = "R. Okafor";
@@ -194,6 +216,73 @@ TEST(CalibrationDesk, WithdrawsARecordByItsNumberWithAReason) {
   EXPECT_EQ(answer.to_store->supersedes, 1);
   request.number = 9;
   EXPECT_EQ(ask().kind, "unknown");
+}
+
+// What a session measures as found, and its zero, come from what is on record: another person must not take that away
+// from under it.
+TEST(CalibrationDesk, RefusesAWithdrawalWhileSomebodyElseCalibratesThatCell) {
+  Desk desk;
+  desk.record_one();
+  EXPECT_EQ(desk.step(Step::begin).refusal, "");
+  const auto answer = desk.withdraw("M. Finch");
+  EXPECT_EQ(answer.kind, "refused");
+  EXPECT_NE(answer.refusal.find("R. Okafor calibrates this cell now (cryo-annexe/cell-a)"), std::string::npos)
+      << answer.refusal;
+  EXPECT_FALSE(answer.to_store);
+  EXPECT_EQ(desk.step(Step::look).refusal, "") << "the session goes on";
+  EXPECT_EQ(desk.step(Step::cancel).refusal, "");
+  EXPECT_TRUE(desk.withdraw("M. Finch").to_store);
+}
+
+TEST(CalibrationDesk, EndsOnesOwnSessionWithAWithdrawalAndSaysSoBeforeAndAfter) {
+  Desk desk;
+  desk.record_one();
+  EXPECT_EQ(desk.step(Step::begin).refusal, "");
+  const auto answer = desk.withdraw("R. Okafor");
+  ASSERT_TRUE(answer.to_store) << answer.refusal;
+  EXPECT_NE(answer.result.find("your calibration of cryo-annexe/cell-a that is under way ends with this"),
+            std::string::npos);
+  EXPECT_EQ(desk.step(Step::look).refusal, "") << "not before the withdrawal is on the disk";
+  desk.desk.not_stored(*answer.to_store);
+  EXPECT_EQ(desk.step(Step::look).refusal, "");
+  desk.desk.stored(*desk.annexe.site, *answer.to_store);
+  const auto told = desk.step(Step::look);
+  EXPECT_EQ(told.kind, "unknown");
+  EXPECT_EQ(told.refusal, "the calibration of cryo-annexe/cell-a has ended without a record: R. Okafor withdrew record "
+                          "1 of this cell. Begin another");
+  desk.run(1);
+  EXPECT_EQ(desk.status_of_cell(), alarms::Status::ok) << "no function check is left behind";
+  EXPECT_EQ(desk.step(Step::begin).refusal, "");
+}
+
+TEST(CalibrationDesk, TellsASessionThatWasBegunWhileAWithdrawalWasBeingWritten) {
+  Desk desk;
+  desk.record_one();
+  const auto answer = desk.withdraw("M. Finch");
+  ASSERT_TRUE(answer.to_store) << answer.refusal;
+  EXPECT_EQ(desk.step(Step::begin).refusal, "");
+  desk.desk.stored(*desk.annexe.site, *answer.to_store);
+  EXPECT_NE(desk.step(Step::take).refusal.find("M. Finch withdrew record 1"), std::string::npos);
+}
+
+TEST(CalibrationDesk, KeepsARecordBeingStoredFromAWithdrawalOfTheSameCell) {
+  Desk desk;
+  desk.record_one();
+  const auto answer = desk.measured_until_finish();
+  ASSERT_TRUE(answer.to_store) << answer.refusal;
+  EXPECT_NE(desk.withdraw("R. Okafor").refusal.find("is being recorded"), std::string::npos);
+}
+
+// The record was made where the cell stood then; the session stands where another cell is now.
+TEST(CalibrationDesk, LeavesASessionOfAnotherCellAloneThatStandsWhereTheWithdrawnOneStood) {
+  Desk desk;
+  desk.record_one();
+  desk.records[0].serial = "LK-0900";
+  EXPECT_EQ(desk.step(Step::begin).refusal, "");
+  const auto answer = desk.withdraw("M. Finch");
+  ASSERT_TRUE(answer.to_store) << answer.refusal;
+  desk.desk.stored(*desk.annexe.site, *answer.to_store);
+  EXPECT_EQ(desk.step(Step::look).refusal, "");
 }
 
 TEST(CalibrationDesk, PutsTheNewCalibrationInForceAndKeepsTheOldBasisOfFormedReadings) {
