@@ -31,4 +31,24 @@ std::string name_of_gas(const ReferenceGas& gas) {
   return fmt::format("{} (cylinder {})", words_for(gas.kind), gas.cylinder);
 }
 
+std::string not_recorded_text(const CalibrationRecord& record, std::string_view why) {
+  const auto cell = record.room + "/" + record.sensor;
+  switch (record.act) {
+  case CalibrationAct::adjustment:
+    return fmt::format(
+        "NOT RECORDED: {}. The former calibration of {} stays in force; make the store write again, then "
+        "record it again",
+        why, cell);
+  case CalibrationAct::check:
+  case CalibrationAct::bump_test:
+    return fmt::format("NOT RECORDED: {}. Nothing on record says that {} was tested; make the store write again, then "
+                       "record it again",
+                       why, cell);
+  case CalibrationAct::withdrawal:
+    return fmt::format("NOT RECORDED: {}. Record {} stands as before; make the store write again, then withdraw it",
+                       why, record.supersedes.value_or(0));
+  }
+  std::abort(); // not one of the acts: memory is corrupt, stop loudly
+}
+
 } // namespace oxherd::daemon

@@ -125,8 +125,8 @@ private:
   const bool terminal_;
 };
 
-bool confirmed(Console& console) {
-  console.err << "Record this? [y/N] " << std::flush;
+bool confirmed(Console& console, std::string_view question) {
+  console.err << question << " [y/N] " << std::flush;
   std::string line;
   std::getline(std::cin, line);
   return line == "y" || line == "Y" || line == "yes";
@@ -152,8 +152,15 @@ int conclude(const Arguments& arguments, const CalibrateCase& wanted, Procedure&
   console.err << shown << '\n';
   if (!is_true(*proposal, "permitted"))
     return report(console, "calibrate", {refused, "not recorded: see what speaks against it above"});
-  if (!wanted.yes && !confirmed(console)) return report(console, "calibrate", {refused, "not recorded"});
-  const auto stored = procedure.step(step, more);
+  if (!wanted.yes && !confirmed(console, "Record this?"))
+    return report(console, "calibrate", {refused, "not recorded"});
+  auto stored = procedure.step(step, more);
+  // What was measured is still there: a full disk must not cost the gas and the wait once more.
+  while (!stored && stored.error().kind == "internal" && !wanted.yes) {
+    static_cast<void>(report(console, "calibrate", stored.error()));
+    if (!confirmed(console, "Record it again?")) return failed;
+    stored = procedure.step(step, more);
+  }
   if (!stored) return report(console, "calibrate", stored.error());
   return give_result(arguments, *stored, stored_text(*stored), console);
 }

@@ -3,6 +3,7 @@
 #include <boost/asio/post.hpp>
 
 #include "daemon/calibration/record_json.hpp"
+#include "daemon/calibration/wording.hpp"
 #include "daemon/clock.hpp"
 #include "daemon/json_text.hpp"
 #include "daemon/log.hpp"
@@ -57,8 +58,13 @@ void Daemon::answer_calibrate(const CalibrateRequest& request, Reply reply) {
   asio::post(aside_, [this, record = std::move(*answer.to_store), reply = std::move(reply)]() mutable {
     const auto number = store_->add(record);
     if (!number) {
-      reply(declined("internal", number.error().what));
-      return asio::post(loop_, [this, record = std::move(record)] { desk_.not_stored(record); });
+      log::error("{} of {}/{} by {} NOT recorded: {}", name_of(record.act), record.room, record.sensor, record.author,
+                 number.error().what);
+      auto words = not_recorded_text(record, number.error().what);
+      return asio::post(loop_, [this, record = std::move(record), words = std::move(words), reply = std::move(reply)] {
+        desk_.not_stored(record); // before the answer: it may be asked to finish again at once
+        reply(declined("internal", words));
+      });
     }
     record.number = *number;
     asio::post(loop_, [this, record = std::move(record), reply = std::move(reply)] {
