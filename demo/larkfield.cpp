@@ -13,6 +13,7 @@ Larkfield::Larkfield(LarkfieldOptions options)
   if (!(options_.speed > 0.0 && options_.speed <= 3600.0))
     throw std::runtime_error("the speed must be above 0 and at most 3600");
   if (options_.rtu_link) serial_ = std::make_unique<SerialServer>(devices_, *options_.rtu_link);
+  if (options_.orders) orders_ = std::make_unique<OrderPipe>(*options_.orders);
   if (options_.truth) truth_ = std::make_unique<TruthLog>(*options_.truth);
 }
 
@@ -29,14 +30,25 @@ std::chrono::microseconds Larkfield::catch_up() {
   return std::chrono::duration_cast<std::chrono::microseconds>(elapsed * options_.speed);
 }
 
+void Larkfield::obey(std::vector<std::string>& told) {
+  if (!orders_) return;
+  for (const auto& line : orders_->lines()) {
+    const auto action = parse_order(line);
+    const auto done = action ? site_.apply(*action) : tl::unexpected(action.error());
+    told.push_back(done ? "[order] " + line : "[order] not done: " + line + ": " + done.error());
+  }
+}
+
 std::vector<std::string> Larkfield::round(std::chrono::milliseconds longest) {
   std::vector<pollfd> waiting;
   tcp_.add_to(waiting);
   if (serial_) waiting.push_back({serial_->descriptor(), POLLIN, 0});
+  if (orders_) waiting.push_back({orders_->descriptor(), POLLIN, 0});
   // An interrupted or failed wait is no harm: nothing below blocks.
   static_cast<void>(::poll(waiting.data(), waiting.size(), static_cast<int>(longest.count())));
 
   std::vector<std::string> lines = player_.advance(catch_up());
+  obey(lines);
   const auto now = real_time();
   tcp_.serve(now);
   if (serial_) serial_->serve(now);

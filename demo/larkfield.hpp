@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "demo/devices.hpp"
+#include "demo/order_pipe.hpp"
 #include "demo/serial_server.hpp"
 #include "demo/site.hpp"
 #include "demo/story.hpp"
@@ -22,7 +23,8 @@ struct LarkfieldOptions {
   double speed = 60.0;                 ///< simulated seconds in one real second, above 0 and up to 3600
   std::uint64_t seed = 1;
   std::vector<StoryStep> story;
-  std::optional<std::string> truth; ///< file for the lines of truth
+  std::optional<std::string> truth;  ///< file for the lines of truth
+  std::optional<std::string> orders; ///< named pipe to make, for what is to happen at once; empty: none
 };
 
 /// The site on its two buses, run by real time. One thread only.
@@ -40,6 +42,8 @@ public:
 private:
   [[nodiscard]] OutputModule::Monotonic real_time() const;
   [[nodiscard]] std::chrono::microseconds catch_up();
+  /// Does what the pipe brought.
+  void obey(std::vector<std::string>& told);
 
   LarkfieldOptions options_;
   Site site_;
@@ -48,6 +52,7 @@ private:
   TcpServer tcp_;
   std::unique_ptr<SerialServer> serial_;
   std::unique_ptr<TruthLog> truth_;
+  std::unique_ptr<OrderPipe> orders_;
   Clock::time_point start_ = Clock::now();
   Clock::time_point last_ = start_;
 };

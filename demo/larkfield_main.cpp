@@ -28,6 +28,8 @@ Simulates the invented Larkfield site behind Modbus, for the demonstration and f
   --speed N        simulated seconds in one real second, at most 3600 (60)
   --story NAME     built-in story "larkfield" or "quiet", or a file (larkfield)
   --seed N         of all noise and of the instruments' fixed errors (1)
+  --orders PATH    make a named pipe and do at once what is written to it: lines of a story without their times, such as
+                   "gas cryo-annexe/cell-a 0" and "no-gas cryo-annexe/cell-a"
   --truth FILE     write the true values as lines of JSON
   --seconds N      stop after N real seconds (until SIGTERM or SIGINT)
   --help           this text
@@ -54,15 +56,12 @@ template <class Number> Number number_from(const char* text, const char* option)
 
 /// Empty when help was asked for, and given.
 std::optional<CommandLine> read_command_line(int argc, char** argv) {
-  static const option known[] = {{"tcp-port", required_argument, nullptr, 'p'},
-                                 {"rtu-link", required_argument, nullptr, 'r'},
-                                 {"speed", required_argument, nullptr, 'x'},
-                                 {"story", required_argument, nullptr, 's'},
-                                 {"seed", required_argument, nullptr, 'e'},
-                                 {"truth", required_argument, nullptr, 't'},
-                                 {"seconds", required_argument, nullptr, 'n'},
-                                 {"help", no_argument, nullptr, 'h'},
-                                 {nullptr, 0, nullptr, 0}};
+  static const option known[] = {
+      {"tcp-port", required_argument, nullptr, 'p'}, {"rtu-link", required_argument, nullptr, 'r'},
+      {"speed", required_argument, nullptr, 'x'},    {"story", required_argument, nullptr, 's'},
+      {"seed", required_argument, nullptr, 'e'},     {"orders", required_argument, nullptr, 'o'},
+      {"truth", required_argument, nullptr, 't'},    {"seconds", required_argument, nullptr, 'n'},
+      {"help", no_argument, nullptr, 'h'},           {nullptr, 0, nullptr, 0}};
   CommandLine line;
   for (int found = 0; (found = getopt_long(argc, argv, "", known, nullptr)) != -1;) {
     switch (found) {
@@ -71,6 +70,7 @@ std::optional<CommandLine> read_command_line(int argc, char** argv) {
     case 'x': line.options.speed = number_from<double>(optarg, "--speed"); break;
     case 's': line.story = optarg; break;
     case 'e': line.options.seed = number_from<std::uint64_t>(optarg, "--seed"); break;
+    case 'o': line.options.orders = optarg; break;
     case 't': line.options.truth = optarg; break;
     case 'n': line.seconds = number_from<double>(optarg, "--seconds"); break;
     case 'h': fmt::print("{}", usage_text); return std::nullopt;

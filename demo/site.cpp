@@ -11,6 +11,16 @@ constexpr double step_s = 1.0;
 /// An independent stream for each part, so that a new instrument leaves the noise of the others as it was.
 Noise stream(std::uint64_t seed, std::uint64_t part) { return Noise{seed * 0x9E3779B97F4A7C15u + part}; }
 
+/// Gas from a cylinder is dry, and has the temperature and pressure of the room that it flows into.
+TrueAir from_cylinder(const TrueAir& room, double oxygen) {
+  TrueAir gas = room;
+  gas.oxygen = DryFraction::from_si(oxygen);
+  gas.carbon_dioxide = DryFraction::from_si(0.0);
+  gas.humidity = RelativeHumidity::from_si(0.0);
+  gas.vapour_fraction = 0.0;
+  return gas;
+}
+
 std::vector<std::uint16_t> words_of(const std::monostate&, Fault) { return {}; }
 std::vector<std::uint16_t> words_of(const SimulatedCell& cell, Fault fault) { return registers_of(cell, fault); }
 std::vector<std::uint16_t> words_of(const SimulatedProbe& probe, Fault) { return registers_of(probe); }
@@ -22,7 +32,7 @@ Site::Site(std::uint64_t seed) : weather_{stream(seed, 1)} {
   for (const auto& facts : room_facts()) rooms_.emplace_back(facts, weather_);
   std::uint64_t part = 100;
   for (const auto& facts : device_facts()) {
-    Instrument made{&facts, std::monostate{}, Fault::none, {}};
+    Instrument made{&facts, std::monostate{}};
     const Room* in = room(facts.room);
     const Noise noise = stream(seed, part++);
     switch (facts.kind) {
@@ -50,7 +60,8 @@ void Site::step() {
     const Room* in = room(each.facts->room);
     if (in == nullptr) continue;
     const TrueAir air = in->air();
-    if (auto* oxygen = std::get_if<SimulatedCell>(&each.works)) oxygen->advance(air, step_s);
+    if (auto* oxygen = std::get_if<SimulatedCell>(&each.works))
+      oxygen->advance(each.cylinder_oxygen ? from_cylinder(air, *each.cylinder_oxygen) : air, step_s);
     if (auto* probe = std::get_if<SimulatedProbe>(&each.works)) probe->advance(air, step_s);
     if (auto* co2 = std::get_if<SimulatedCarbonDioxide>(&each.works)) co2->advance(air, step_s);
   }
@@ -62,6 +73,12 @@ const Room* Site::room(std::string_view name) const {
 }
 
 const Site::Instrument* Site::find(std::string_view device) const {
+  const auto found =
+      std::ranges::find_if(instruments_, [&](const Instrument& each) { return each.facts->name == device; });
+  return found == instruments_.end() ? nullptr : &*found;
+}
+
+Site::Instrument* Site::find(std::string_view device) {
   const auto found =
       std::ranges::find_if(instruments_, [&](const Instrument& each) { return each.facts->name == device; });
   return found == instruments_.end() ? nullptr : &*found;
@@ -92,6 +109,8 @@ tl::expected<void, std::string> Site::apply(const Action& action) {
   case Verb::outdoor_temperature: weather_.mean_temperature_C.go(action.value, now_s, action.over_s); return {};
   case Verb::outdoor_humidity: weather_.humidity_percent.go(action.value, now_s, action.over_s); return {};
   case Verb::fault: return apply_fault(action);
+  case Verb::gas:
+  case Verb::no_gas: return apply_gas(action);
   case Verb::temperature:
   case Verb::humidity:
   case Verb::ventilation:
@@ -105,9 +124,8 @@ tl::expected<void, std::string> Site::apply(const Action& action) {
 }
 
 tl::expected<void, std::string> Site::apply_fault(const Action& action) {
-  const auto found =
-      std::ranges::find_if(instruments_, [&](const Instrument& each) { return each.facts->name == action.target; });
-  if (found == instruments_.end()) return tl::unexpected("no device is called \"" + action.target + "\"");
+  Instrument* found = find(action.target);
+  if (found == nullptr) return tl::unexpected("no device is called \"" + action.target + "\"");
   const bool of_cells =
       action.fault == Fault::disconnected || action.fault == Fault::worn || action.fault == Fault::dead;
   if (of_cells && !std::holds_alternative<SimulatedCell>(found->works))
@@ -116,6 +134,16 @@ tl::expected<void, std::string> Site::apply_fault(const Action& action) {
     return tl::unexpected("\"" + action.target + "\" has no readings that could be stuck");
   if (action.fault == Fault::stuck) found->frozen = input_registers(action.target);
   found->fault = action.fault;
+  return {};
+}
+
+tl::expected<void, std::string> Site::apply_gas(const Action& action) {
+  Instrument* found = find(action.target);
+  if (found == nullptr || !std::holds_alternative<SimulatedCell>(found->works))
+    return tl::unexpected("no oxygen cell is called \"" + action.target + "\"");
+  const bool is_percent = action.value >= 0.0 && action.value <= 100.0;
+  if (!is_percent) return tl::unexpected(std::string{"the oxygen of a gas is 0 to 100 %"});
+  found->cylinder_oxygen = action.verb == Verb::gas ? std::optional{action.value / 100.0} : std::nullopt;
   return {};
 }
 

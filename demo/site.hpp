@@ -29,6 +29,8 @@ enum class Verb {
   dosing,              ///< target: room; value: carbon dioxide beyond the room's own control, m3/h
   people,              ///< target: room; value: how many are inside
   door,                ///< target: room; value: 1 open, 0 closed
+  gas,                 ///< target: device of a cell; value: oxygen of the dry gas that flows over it from a cylinder, %
+  no_gas,              ///< target: device of a cell; the gas is taken away, it is in the air of its room again
   fault                ///< target: device; `fault` says which, none repairs it
 };
 
@@ -69,11 +71,14 @@ private:
     const DeviceFacts* facts = nullptr;
     Works works;
     Fault fault = Fault::none;
-    std::vector<std::uint16_t> frozen; ///< what a stuck device goes on serving
+    std::vector<std::uint16_t> frozen = {};     ///< what a stuck device goes on serving
+    std::optional<double> cylinder_oxygen = {}; ///< fraction; gas from a cylinder flows over the cell
   };
   void step();
   [[nodiscard]] const Instrument* find(std::string_view device) const;
+  [[nodiscard]] Instrument* find(std::string_view device);
   [[nodiscard]] tl::expected<void, std::string> apply_fault(const Action& action);
+  [[nodiscard]] tl::expected<void, std::string> apply_gas(const Action& action);
   [[nodiscard]] tl::expected<void, std::string> apply_to_room(const Action& action);
 
   Weather weather_;

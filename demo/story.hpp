@@ -32,6 +32,9 @@ struct StoryProblem {
 /// Every name is tried against the site, so that a story that was read can also be played.
 [[nodiscard]] tl::expected<std::vector<StoryStep>, StoryProblem> parse_story(std::string_view text);
 
+/// Reads one thing to do at once: a line of a story without its time. Not tried against any site.
+[[nodiscard]] tl::expected<Action, std::string> parse_order(std::string_view line);
+
 /// A story that is built in, as text; empty for an unknown name. "larkfield" is the demonstration, about four hours;
 /// "quiet" is a day of weather, doors and people without a fault.
 [[nodiscard]] std::string_view builtin_story(std::string_view name);

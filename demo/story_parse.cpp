@@ -21,6 +21,8 @@ constexpr std::array all_verbs{Verb::say,
                                Verb::dosing,
                                Verb::people,
                                Verb::door,
+                               Verb::gas,
+                               Verb::no_gas,
                                Verb::fault};
 constexpr std::array all_faults{Fault::none,   Fault::disconnected, Fault::worn, Fault::dead,
                                 Fault::silent, Fault::refusing,     Fault::stuck};
@@ -64,39 +66,48 @@ bool has_target(Verb verb) {
 }
 bool may_take_time(Verb verb) { return verb != Verb::say && !has_target(verb); }
 
-/// The part of a line before its text: time, verb, target, value, duration.
-tl::expected<StoryStep, std::string> parse_step(const std::vector<std::string>& words) {
-  const auto at = words.empty() ? std::nullopt : to_time(words[0]);
-  if (!at) return tl::unexpected(std::string{"a line starts with a time such as 00:12:30"});
-  const auto verb = words.size() < 2 ? std::nullopt : find_named(all_verbs, words[1]);
-  if (!verb) return tl::unexpected("unknown verb \"" + (words.size() < 2 ? std::string{} : words[1]) + "\"");
-  StoryStep step{*at, {.verb = *verb}, {}};
-  std::size_t next = 2;
+/// Verb, target, value and duration: the words from `next` on.
+tl::expected<Action, std::string> parse_action(const std::vector<std::string>& words, std::size_t next) {
+  const std::string name = next < words.size() ? words[next++] : std::string{};
+  const auto verb = find_named(all_verbs, name);
+  if (!verb) return tl::unexpected("unknown verb \"" + name + "\"");
+  Action action{.verb = *verb};
   const auto take = [&] { return next < words.size() ? words[next++] : std::string{}; };
-  if (has_target(*verb)) step.action.target = take();
+  if (has_target(*verb)) action.target = take();
   if (*verb == Verb::fault) {
-    const std::string name = take();
-    const auto fault = find_named(all_faults, name);
-    if (!fault) return tl::unexpected("unknown fault \"" + name + "\"");
-    step.action.fault = *fault;
-  } else if (*verb != Verb::say) {
+    const std::string text = take();
+    const auto fault = find_named(all_faults, text);
+    if (!fault) return tl::unexpected("unknown fault \"" + text + "\"");
+    action.fault = *fault;
+  } else if (*verb != Verb::say && *verb != Verb::no_gas) {
     const std::string text = take();
     const auto value = to_number(text);
     if (!value) return tl::unexpected("\"" + text + "\" is not a number");
-    step.action.value = *value;
+    action.value = *value;
   }
   if (may_take_time(*verb) && next < words.size() && words[next] == "over") {
     ++next;
     const std::string text = take();
     const auto minutes = to_number(text);
     if (!minutes || *minutes < 0) return tl::unexpected("\"over\" takes minutes, not \"" + text + "\"");
-    step.action.over_s = *minutes * 60.0;
+    action.over_s = *minutes * 60.0;
   }
   if (next != words.size()) return tl::unexpected("\"" + words[next] + "\" is one word too many");
-  return step;
+  return action;
+}
+
+/// The part of a line before its text: a time and what happens then.
+tl::expected<StoryStep, std::string> parse_step(const std::vector<std::string>& words) {
+  const auto at = words.empty() ? std::nullopt : to_time(words[0]);
+  if (!at) return tl::unexpected(std::string{"a line starts with a time such as 00:12:30"});
+  auto action = parse_action(words, 1);
+  if (!action) return tl::unexpected(action.error());
+  return StoryStep{*at, std::move(*action), {}};
 }
 
 } // namespace
+
+tl::expected<Action, std::string> parse_order(std::string_view line) { return parse_action(words_in(line), 0); }
 
 tl::expected<std::vector<StoryStep>, StoryProblem> parse_story(std::string_view text) {
   std::istringstream lines{std::string{text}};

@@ -156,6 +156,25 @@ TEST_F(ServedSite, GivesTheExceptionOfARefusingUnit) {
   EXPECT_EQ(errno, EMBXSFAIL); // exception 04, server device failure
 }
 
+TEST_F(ServedSite, DoesAtOnceWhatIsWrittenToItsPipeAndTakesThePipeAwayWhenItStops) {
+  options_.orders = (folder_ / "orders").string();
+  Larkfield larkfield{options_};
+  const auto tell = [&](const std::string& text) { std::ofstream{*options_.orders} << text << std::flush; };
+  tell("gas cryo-annexe/cell-a 0\nfault cryo-annexe/cell-b de");
+  EXPECT_EQ(larkfield.round(0ms), std::vector<std::string>{"[order] gas cryo-annexe/cell-a 0"});
+  tell("ad\nleak attic 1\n" + std::string(1500, 'x') + "\n");
+  EXPECT_EQ(larkfield.round(0ms),
+            (std::vector<std::string>{"[order] fault cryo-annexe/cell-b dead",
+                                      "[order] not done: leak attic 1: no room is called \"attic\""}));
+  EXPECT_EQ(larkfield.site().fault_of("cryo-annexe/cell-b"), Fault::dead);
+  options_.tcp_port = 0;
+  options_.rtu_link.reset();
+  { const Larkfield other{options_}; } // takes the place of a pipe that was left, and its own away
+  EXPECT_FALSE(std::filesystem::exists(*options_.orders));
+  std::ofstream{*options_.orders} << "a file of somebody's";
+  EXPECT_THROW(Larkfield{options_}, std::runtime_error);
+}
+
 TEST_F(ServedSite, TakesItsLinkAwayWhenItStops) {
   serve();
   EXPECT_TRUE(std::filesystem::is_symlink(*options_.rtu_link));

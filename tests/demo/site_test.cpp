@@ -94,8 +94,30 @@ TEST(Site, FreezesAStuckDeviceUntilItIsRepaired) {
   EXPECT_NE(site.input_registers("cryo-annexe/cell-a"), frozen);
 }
 
+// Zero and calibration signal of the cell are 0.4 mV and 12.6 mV, 0.004 mV of noise beside them.
+TEST(Site, PutsACellAloneIntoTheGasOfACylinderAndBack) {
+  Site site{1};
+  Site untouched{1};
+  const auto settled_mV = [](const Site& s, std::string_view device) { return s.cell(device)->settled().si() * 1e3; };
+  ASSERT_TRUE(site.apply({.verb = Verb::gas, .target = "cryo-annexe/cell-a", .value = 0.0}));
+  site.advance(300s);
+  untouched.advance(300s);
+  EXPECT_NEAR(settled_mV(site, "cryo-annexe/cell-a"), 0.4, 1e-9);
+  EXPECT_EQ(settled_mV(site, "cryo-annexe/cell-b"), settled_mV(untouched, "cryo-annexe/cell-b"));
+  ASSERT_TRUE(site.apply({.verb = Verb::gas, .target = "cryo-annexe/cell-a", .value = 100.0}));
+  site.advance(300s);
+  EXPECT_GT(settled_mV(site, "cryo-annexe/cell-a"), 4.0 * 12.6) << "dry oxygen";
+  ASSERT_TRUE(site.apply({.verb = Verb::no_gas, .target = "cryo-annexe/cell-a"}));
+  site.advance(300s);
+  untouched.advance(600s);
+  EXPECT_NEAR(settled_mV(site, "cryo-annexe/cell-a"), settled_mV(untouched, "cryo-annexe/cell-a"), 1e-9);
+}
+
 TEST(Site, RefusesWhatItDoesNotHave) {
   Site site{1};
+  EXPECT_FALSE(site.apply({.verb = Verb::gas, .target = "cryo-annexe/air", .value = 0.0}));
+  EXPECT_FALSE(site.apply({.verb = Verb::gas, .target = "cryo-annexe/cell-a", .value = 101.0}));
+  EXPECT_FALSE(site.apply({.verb = Verb::no_gas, .target = "attic/cell"}));
   EXPECT_FALSE(site.apply({.verb = Verb::leak, .target = "attic", .value = 1.0}));
   EXPECT_FALSE(site.apply({.verb = Verb::fault, .target = "attic/cell", .fault = Fault::silent}));
   EXPECT_FALSE(site.apply({.verb = Verb::fault, .target = "cryo-annexe/air", .fault = Fault::dead}));

@@ -134,6 +134,19 @@ TEST(StoryParser, ReadsEveryFaultByItsName) {
   }
 }
 
+TEST(StoryParser, ReadsAnOrderAsALineWithoutItsTime) {
+  const auto gas = parse_order("gas cryo-annexe/cell-a 10.02");
+  ASSERT_TRUE(gas) << gas.error();
+  EXPECT_EQ(gas->verb, Verb::gas);
+  EXPECT_EQ(gas->target, "cryo-annexe/cell-a");
+  EXPECT_EQ(gas->value, 10.02);
+  const auto none = parse_order("  no-gas   cryo-annexe/cell-a ");
+  ASSERT_TRUE(none) << none.error();
+  EXPECT_EQ(none->verb, Verb::no_gas);
+  for (const char* wrong : {"", "00:00:01 say", "gas cryo-annexe/cell-a", "no-gas cryo-annexe/cell-a 1"})
+    EXPECT_FALSE(parse_order(wrong)) << wrong;
+}
+
 TEST(StoryParser, NamesTheLineThatIsWrong) {
   const char* wrong[] = {"soon leak cryo-annexe 1",
                          "00:61:00 say : hello",
