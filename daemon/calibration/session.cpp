@@ -137,6 +137,10 @@ tl::expected<TakenPoint, std::string> CalibrationSession::take(const ReferenceGa
   point.temperature_from = before_->temperature_from;
   point.humidity_from = before_->humidity_from;
   point.pressure_from = before_->pressure_from;
+  if (gas.kind != GasKind::fresh_air) {
+    point.values.gas.humidity = dry_gas_humidity;
+    point.humidity_from = dry_gas_source;
+  }
   put_typed(point, typed);
   pressure_range_Pa_ = std::max(pressure_range_Pa_, verdict.pressure_range_Pa);
   humidity_range_ = std::max(humidity_range_, verdict.humidity_range);

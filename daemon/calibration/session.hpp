@@ -30,7 +30,11 @@ struct SessionSample {
   compensation::GasConditions gas;
 };
 
-/// Conditions that a person typed instead of the ambient sensors'. Cylinder gas is dry: type humidity 0.
+/// Humidity of gas from a cylinder: its water is counted in ppm (common practice, no source), far below what matters.
+inline constexpr Uncertain<RelativeHumidity> dry_gas_humidity{RelativeHumidity::from_si(0.0), 0.0};
+inline constexpr std::string_view dry_gas_source = "dry gas of a cylinder";
+
+/// Conditions that a person typed instead of the ambient sensors'.
 struct TypedConditions {
   std::optional<Uncertain<Temperature>> temperature;
   std::optional<Uncertain<RelativeHumidity>> humidity;
@@ -59,7 +63,8 @@ public:
   [[nodiscard]] const SharedBasis& basis() const { return before_; }
   [[nodiscard]] WallTime began() const { return began_; }
 
-  /// Averages the stable window into a point of this gas.
+  /// Averages the stable window into a point of this gas. Gas from a cylinder is taken as dry unless a humidity is
+  /// typed: the room's probe is not in it.
   /// @return why it cannot be taken yet
   [[nodiscard]] tl::expected<TakenPoint, std::string> take(const ReferenceGas& gas, const TypedConditions& typed);
   /// A point as it was written down elsewhere: no window stands behind it, and the judgement says so.

@@ -70,14 +70,12 @@ private:
   const Arguments& arguments_;
 };
 
-/// Conditions typed for every gas; cylinder gas is dry.
+/// Conditions typed for every gas; the daemon takes cylinder gas as dry.
 void read_conditions(CalibrateReader& reader, json& step, bool cylinder) {
   reader.pair(step, "temperature", "--temperature", Dimension::temperature, Dimension::temperature_difference,
               typed_u_temperature_K);
   reader.pair(step, "pressure", "--pressure", Dimension::pressure, Dimension::pressure, typed_u_pressure_Pa);
-  if (cylinder)
-    step["humidity"] = {0.0, 0.0};
-  else
+  if (!cylinder)
     reader.pair(step, "humidity", "--humidity", Dimension::humidity, Dimension::humidity, typed_u_humidity);
 }
 

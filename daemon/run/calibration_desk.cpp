@@ -119,13 +119,17 @@ Answer CalibrationDesk::step(Site& site, const CalibrateRequest& request, const 
   }
   case Step::enter: {
     const auto& typed = request.typed;
-    if (!request.signal || !typed.temperature || !typed.humidity || !typed.pressure || !request.performed)
+    const bool humidity_known = typed.humidity || request.gas.kind != GasKind::fresh_air;
+    if (!request.signal || !typed.temperature || !humidity_known || !typed.pressure || !request.performed)
       return refused("a point entered by hand needs signal, temperature, humidity, pressure and the time it was taken");
     TakenPoint point;
     point.gas = request.gas;
-    point.values = {
-        *request.signal, request.gas.oxygen, {*typed.temperature, *typed.humidity, {}, *typed.pressure}, {}};
-    point.temperature_from = point.humidity_from = point.pressure_from = "typed";
+    point.values = {*request.signal,
+                    request.gas.oxygen,
+                    {*typed.temperature, typed.humidity.value_or(dry_gas_humidity), {}, *typed.pressure},
+                    {}};
+    point.temperature_from = point.pressure_from = "typed";
+    point.humidity_from = typed.humidity ? "typed" : dry_gas_source;
     session.enter(std::move(point), *request.performed);
     return look(open, now);
   }

@@ -102,6 +102,19 @@ TEST(CalibrationSession, AveragesTheWindowIntoAPointWithItsConditionsAndTheirSou
   EXPECT_EQ(point.pressure_from, "cryo-annexe/air");
 }
 
+// The room's probe is not in the gas, and nobody typed that it is dry.
+TEST(CalibrationSession, TakesGasOfACylinderAsDryWithoutCallingItTyped) {
+  Bench bench;
+  bench.run(180, 0.37);
+  const auto point = bench.taken(nitrogen());
+  EXPECT_EQ(point.values.gas.humidity.value.si(), 0.0);
+  EXPECT_EQ(point.humidity_from, "dry gas of a cylinder");
+  EXPECT_EQ(point.temperature_from, "cryo-annexe/air");
+  Circumstances around;
+  bench.session.describe(around);
+  EXPECT_FALSE(around.conditions_typed);
+}
+
 TEST(CalibrationSession, AdjustsSoThatTheGasReadsAsItIsAndKeepsWhatItReadBefore) {
   Bench bench;
   bench.run(180, 12.0);
