@@ -81,6 +81,7 @@ class Plant:
         self.dir = pathlib.Path(tempfile.mkdtemp(prefix="oxherd-test-"))
         self.state = self.dir / "state"
         self.tcp_port, self.mqtt_port = free_port(), free_port()
+        self.orders = self.dir / "orders"
         self.rtu = self.dir / "line" / "stores"
         self.config = self.dir / "larkfield.toml"
         self.broker = self.site = self.daemon = None
@@ -102,8 +103,18 @@ class Plant:
 
     def start_site(self, *options):
         self.site = Process("site", [BIN / "oxherd-larkfield", "--tcp-port", self.tcp_port, "--rtu-link", self.rtu,
-                                     "--truth", self.dir / "truth.jsonl", *options], self.dir / "site.log")
+                                     "--truth", self.dir / "truth.jsonl", "--orders", self.orders, *options], self.dir / "site.log")
         wait_for("the simulated site's port", lambda: self.port_open(self.tcp_port))
+
+    def order(self, line):
+        """Has the simulated site do something at once, and waits until it is done."""
+        before = self.site.text().count(f"[order] {line}\n")
+        self.orders.write_text(line + "\n")
+        wait_for(f"the site to do {line!r}", lambda: self.site.text().count(f"[order] {line}\n") > before)
+
+    def truth(self):
+        """The latest true values that are written whole."""
+        return json.loads((self.dir / "truth.jsonl").read_text().rsplit("\n", 2)[-2])
 
     def start_daemon(self, ready=True, env=None, state=None, preexec=None):
         self.starts += 1
