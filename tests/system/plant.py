@@ -150,6 +150,17 @@ class Plant:
         return wait_for(f"{room}/{alarm} to be {states}",
                         lambda: (lambda a: a if a["state"] in states else None)(self.alarm(room, alarm)))
 
+    def fill_disk(self, directory):
+        """Fills the file system there to its last block. Returns the file to remove."""
+        fill = pathlib.Path(directory) / "fill"
+        with open(fill, "ab", buffering=0) as f:
+            try:
+                while True:
+                    f.write(b"x" * 4096)
+            except OSError:
+                pass
+        return fill
+
     def coil(self, address):
         """What the output module shows, read over Modbus with the project's independent peer."""
         from pymodbus.client import ModbusTcpClient

@@ -112,13 +112,7 @@ class Faults(unittest.TestCase):
         plant.start_site("--speed", 1, "--story", "quiet")
         plant.start_daemon()
         wait_for("readings", lambda: plant.room("cryo-annexe")["monitored"])
-        fill = small / "fill"
-        with open(fill, "wb", buffering=0) as f:
-            try:
-                while True:
-                    f.write(b"x" * 4096)
-            except OSError:
-                pass
+        fill = plant.fill_disk(small)
         trouble = wait_for("the store's trouble", lambda: plant.status()["store"]["trouble"])
         self.assertIn("disk full", trouble)
         self.assertTrue(plant.room("cryo-annexe")["monitored"])
