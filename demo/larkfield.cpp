@@ -55,7 +55,8 @@ std::vector<std::string> Larkfield::round(std::chrono::milliseconds longest) {
   if (devices_.outputs().tick(now)) lines.emplace_back("[outputs] nobody has written for 10 s: the relays drop");
   if (truth_) {
     const auto wall = std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now());
-    if (!truth_->write(site_, devices_.outputs(), wall)) throw std::runtime_error("cannot write " + *options_.truth);
+    if (!truth_->write(site_, devices_.outputs(), wall))
+      throw std::runtime_error("cannot write " + options_.truth.value_or(""));
   }
   return lines;
 }
