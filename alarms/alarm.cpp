@@ -1,8 +1,10 @@
 #include "alarms/alarm.hpp"
 
 #include <algorithm>
-#include <cassert>
+#include <cstdlib>
 #include <utility>
+
+#include "alarms/suppression.hpp"
 
 namespace oxherd::alarms {
 
@@ -17,22 +19,49 @@ void note(AlarmStep& step, const Standing& before, Cause cause) {
     step.beneath.push_back({before.beneath, after.beneath, cause});
 }
 
-Decision advance(const Rule& rule, RuleState& state, const RuleInput& in, Monotonic now) {
-  return std::visit(
-      [&](const auto& kind) {
-        using Own = decltype(next(kind, {}, in, now).state);
-        auto* own = std::get_if<Own>(&state);
-        assert(own != nullptr); // a state of another kind of rule: whoever swapped the rule must use restored()
-        auto step = next(kind, std::move(*own), in, now);
-        *own = std::move(step.state);
-        return step.decision;
-      },
-      rule);
+bool is_decided(const std::optional<Simulation>& test) {
+  return test && (test->phase == Phase::present || test->phase == Phase::returning);
 }
 
-RuleState rule_state(const Rule& rule, bool was_present, Monotonic now) {
-  if (std::holds_alternative<NotMonitored>(rule)) return restored_not_monitored(was_present, now);
-  return restored(was_present, now);
+/// Lets a test go on, or ends it: when its time is over, when the condition is real, when nobody would see it.
+void run_test(const Alarm& alarm, AlarmStep& step, Monotonic now) {
+  AlarmState& state = step.state;
+  if (!state.test) return;
+  if (is_decided(state.rule) || now >= state.test->until || is_suppressed(state.standing)) {
+    state.test.reset();
+    step.test_ended = true;
+    return;
+  }
+  constexpr Votes votes{.starts = true, .continues = true, .stands = true};
+  const Delayed after = after_delays(delays_of(alarm.rule), state.test->phase, state.test->since, votes, now);
+  state.test->phase = after.phase;
+  state.test->since = after.since;
+}
+
+/// Brings the annunciation in line with the rule and the test.
+void annunciate(const Alarm& alarm, AlarmStep& step, Monotonic now) {
+  AlarmState& state = step.state;
+  const Standing before = state.standing;
+  const bool real = is_decided(state.rule);
+  if (real && state.simulated && before.present) {
+    // Whoever acknowledged the test has not seen this: it is announced as new, from any state.
+    state.standing.present = false;
+    state.standing = condition_appears(alarm.annunciation, state.standing, now);
+    state.standing.since = now;
+    state.simulated = false;
+    step.transitions.push_back({shown(before), shown(state.standing), Cause::condition});
+    return;
+  }
+  const bool present = real || is_decided(state.test);
+  if (present && !before.present) {
+    state.standing = condition_appears(alarm.annunciation, state.standing, now);
+    state.simulated = !real;
+    note(step, before, real ? Cause::condition : Cause::test);
+    if (real) state.chatter = after_occurrence(state.chatter, now);
+  } else if (!present && before.present) {
+    state.standing = condition_ends(alarm.annunciation, state.standing, now);
+    note(step, before, state.simulated ? Cause::test : Cause::returned);
+  }
 }
 
 bool lies_beneath(State state) {
@@ -50,34 +79,84 @@ State beneath_of(const Alarm& alarm, const Recorded& recorded, bool present) {
 } // namespace
 
 AlarmState initial(const Alarm& alarm, Monotonic now) {
-  AlarmState state{rule_state(alarm.rule, false, now), {}};
+  AlarmState state{restored(alarm.rule, false, now), {}, {}, false, {}};
   state.standing.since = now;
   return state;
 }
 
 AlarmStep evaluate(const Alarm& alarm, AlarmState state, const RuleInput& in, Monotonic now) {
-  AlarmStep step{state, {}, {}};
-  Standing& standing = step.state.standing;
-
+  AlarmStep step{std::move(state), {}, {}, false};
+  advance(alarm.rule, step.state.rule, in, now);
+  run_test(alarm, step, now);
   // The condition comes first: one that ends in this step is not annunciated again by a timer of this step.
-  Standing before = standing;
-  const Decision decision = advance(alarm.rule, step.state.rule, in, now);
-  if (decision == Decision::appears) standing = condition_appears(alarm.annunciation, standing, now);
-  if (decision == Decision::ends) standing = condition_ends(alarm.annunciation, standing, now);
-  note(step, before, decision == Decision::ends ? Cause::returned : Cause::condition);
-
-  before = standing;
+  annunciate(alarm, step, now);
+  Standing& standing = step.state.standing;
+  const Standing before = standing;
   standing = pass_time(alarm.annunciation, standing, now);
   note(step, before, shown(before) == State::acknowledged ? Cause::re_annunciation : Cause::timer);
+  if (standing.beneath == State::normal) step.state.simulated = false;
+  step.state.chatter = after_quiet(step.state.chatter, now);
   return step;
 }
 
-tl::expected<AlarmStep, Refusal> act(const Alarm& alarm, AlarmState state, Act act, Monotonic now) {
-  auto after = apply(alarm.annunciation, state.standing, act, now);
+namespace {
+
+Cause cause_of(Act act) {
+  switch (act) {
+  case Act::acknowledge:
+  case Act::silence: return Cause::acknowledge; // silence changes no state
+  case Act::reset: return Cause::reset;
+  case Act::shelve:
+  case Act::shelve_once:
+  case Act::unshelve: return Cause::shelve;
+  case Act::remove_from_service:
+  case Act::return_to_service: return Cause::service;
+  case Act::test:
+  case Act::end_test: return Cause::test;
+  }
+  std::abort(); // not one of the acts: memory is corrupt, stop loudly
+}
+
+tl::expected<Standing, Refusal> stand(const Annunciation& a, const Standing& s, const Demand& demand, Monotonic now) {
+  switch (demand.act) {
+  case Act::acknowledge: return acknowledge(s, now);
+  case Act::silence: return silence(a, s, now);
+  case Act::reset: return reset(s, now);
+  case Act::shelve: return shelve(a, s, demand.duration, demand.reason, now);
+  case Act::shelve_once: return shelve(a, s, demand.duration, demand.reason, now, true);
+  case Act::unshelve: return unshelve(a, s, now);
+  case Act::remove_from_service: return remove_from_service(a, s, demand.duration, demand.reason, now);
+  case Act::return_to_service: return return_to_service(a, s, now);
+  case Act::test:
+  case Act::end_test: return s; // these act on the simulation alone
+  }
+  std::abort();
+}
+
+tl::expected<void, Refusal> change_test(const Alarm& alarm, AlarmState& state, const Demand& demand, Monotonic now) {
+  if (demand.act == Act::test) {
+    const auto test = begin_test(alarm.annunciation, delays_of(alarm.rule), state.standing, state.test.has_value(),
+                                 demand.duration, now);
+    if (!test) return tl::unexpected(test.error());
+    state.test = *test;
+  }
+  if (demand.act == Act::end_test) {
+    if (!state.test) return tl::unexpected(Refusal{"the alarm is not being tested: there is no test to end"});
+    state.test->until = now; // the next evaluation ends it
+  }
+  return {};
+}
+
+} // namespace
+
+tl::expected<AlarmStep, Refusal> act(const Alarm& alarm, AlarmState state, const Demand& demand, Monotonic now) {
+  auto after = stand(alarm.annunciation, state.standing, demand, now);
   if (!after) return tl::unexpected(std::move(after.error()));
-  AlarmStep step{state, {}, {}};
+  if (auto done = change_test(alarm, state, demand, now); !done) return tl::unexpected(std::move(done.error()));
+  AlarmStep step{std::move(state), {}, {}, false};
   const Standing before = std::exchange(step.state.standing, *after);
-  note(step, before, act == Act::reset ? Cause::reset : Cause::acknowledge); // silence changes no state
+  if (after->beneath == State::normal) step.state.simulated = false;
+  note(step, before, cause_of(demand.act));
   return step;
 }
 
@@ -85,13 +164,14 @@ AlarmState restored(const Alarm& alarm, const Recorded& recorded, Monotonic now)
   const Annunciation& a = alarm.annunciation;
   const bool condition_implied = recorded.beneath == State::unacknowledged || recorded.beneath == State::acknowledged;
   const bool present = recorded.present || condition_implied || !lies_beneath(recorded.beneath);
-  AlarmState state{rule_state(alarm.rule, present, now), {}};
+  AlarmState state{restored(alarm.rule, present, now), {}, {}, false, {}};
   Standing& s = state.standing;
   s.beneath = beneath_of(alarm, recorded, present);
   s.present = present;
   s.since = now - recorded.age;
   if (recorded.shelved_remaining)
     s.shelved_until = a.safety ? now : now + std::min(*recorded.shelved_remaining, a.shelve_at_most);
+  s.shelved_once = s.shelved_until.has_value() && recorded.shelved_once;
   if (recorded.out_of_service_remaining)
     s.out_of_service_until = now + std::min(*recorded.out_of_service_remaining, a.out_of_service_at_most);
   s.tripped_while_suppressed =
@@ -108,6 +188,7 @@ Recorded recorded(const AlarmState& state, Monotonic now) {
   record.tripped_while_suppressed = s.tripped_while_suppressed;
   record.age = now - s.since;
   if (s.shelved_until) record.shelved_remaining = *s.shelved_until - now;
+  record.shelved_once = s.shelved_once;
   if (s.out_of_service_until) record.out_of_service_remaining = *s.out_of_service_until - now;
   return record;
 }

@@ -2,20 +2,16 @@
 
 #include <optional>
 #include <string_view>
-#include <variant>
 #include <vector>
 
 #include <tl/expected.hpp>
 
 #include "alarms/annunciation.hpp"
-#include "alarms/rules/limit.hpp"
-#include "alarms/rules/not_monitored.hpp"
+#include "alarms/chatter.hpp"
+#include "alarms/rules/rule.hpp"
+#include "alarms/simulation.hpp"
 
 namespace oxherd::alarms {
-
-/// Every kind of rule; adding one adds a row here and in rules/catalogue.cpp.
-using Rule = std::variant<Limit, NotMonitored>;
-using RuleState = std::variant<LimitState, NotMonitoredState>;
 
 /// One alarm of one room: what trips it and how it is announced.
 struct Alarm {
@@ -26,11 +22,26 @@ struct Alarm {
 struct AlarmState {
   RuleState rule;
   Standing standing;
+  std::optional<Simulation> test;
+  /// What is shown comes from a test: from its annunciation until the alarm is normal again or the condition is real.
+  bool simulated = false;
+  Chatter chatter;
   friend bool operator==(const AlarmState&, const AlarmState&) = default;
 };
 
 /// Why a transition happened; goes into the journal.
-enum class Cause { condition, returned, acknowledge, reset, re_annunciation, shelve, suppression, service, timer };
+enum class Cause {
+  condition,
+  returned,
+  acknowledge,
+  reset,
+  re_annunciation,
+  shelve,
+  suppression,
+  service,
+  timer,
+  test
+};
 [[nodiscard]] std::string_view name_of(Cause cause);
 
 struct Transition {
@@ -44,6 +55,7 @@ struct AlarmStep {
   std::vector<Transition> transitions; ///< empty when the shown state did not change
   /// Changes hidden by a suppression: for the journal, marked as suppressed, and for nobody's attention.
   std::vector<Transition> beneath;
+  bool test_ended = false; ///< in this step, in whatever way
 };
 
 /// The state of an alarm that has never been evaluated.
@@ -54,10 +66,12 @@ struct AlarmStep {
 [[nodiscard]] AlarmStep evaluate(const Alarm& alarm, AlarmState state, const RuleInput& in, Monotonic now);
 
 /// An act of a person. A refusal leaves the state as it was.
-[[nodiscard]] tl::expected<AlarmStep, Refusal> act(const Alarm& alarm, AlarmState state, Act act, Monotonic now);
+[[nodiscard]] tl::expected<AlarmStep, Refusal> act(const Alarm& alarm, AlarmState state, const Demand& demand,
+                                                   Monotonic now);
 
 /// What is kept of an alarm over a restart or a reload. It acknowledges and clears nothing, keeps `since` (given as an
-/// age), and leaves pending delays to start afresh. Silence is not kept: an unacknowledged alarm sounds again.
+/// age), and leaves pending delays to start afresh. Silence is not kept: an unacknowledged alarm sounds again. Nor is a
+/// test: what it has raised is then taken for real and ends by the real samples.
 struct Recorded {
   State beneath = State::normal;
   bool present = false;
@@ -66,6 +80,7 @@ struct Recorded {
   /// Absent: not shelved. Zero or less: shelved, but the time is over or cannot be known, so it ends at once and in the
   /// regular way, with a condition still present annunciated anew.
   std::optional<Monotonic> shelved_remaining{};
+  bool shelved_once = false;
   std::optional<Monotonic> out_of_service_remaining{}; ///< as for shelving
 };
 /// A record that contradicts itself is read as the graver of its meanings. Shelving of an alarm that has become safety

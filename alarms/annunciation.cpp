@@ -43,7 +43,9 @@ State after_return(const Annunciation& a, State beneath) {
 
 tl::unexpected<Refusal> refused(const char* text) { return tl::unexpected(Refusal{text}); }
 
-tl::expected<Standing, Refusal> acknowledged(Standing s, Monotonic now) {
+} // namespace
+
+tl::expected<Standing, Refusal> acknowledge(Standing s, Monotonic now) {
   switch (shown(s)) {
   case State::unacknowledged: s = moved(s, State::acknowledged, now); break;
   case State::returned_to_normal_unacknowledged: s = moved(s, State::normal, now); break;
@@ -65,7 +67,7 @@ tl::expected<Standing, Refusal> acknowledged(Standing s, Monotonic now) {
   return s;
 }
 
-tl::expected<Standing, Refusal> was_reset(Standing s, Monotonic now) {
+tl::expected<Standing, Refusal> reset(Standing s, Monotonic now) {
   switch (shown(s)) {
   case State::latched_acknowledged: return moved(s, State::normal, now);
   case State::normal: return refused("nothing to reset: the alarm is normal");
@@ -88,15 +90,13 @@ tl::expected<Standing, Refusal> was_reset(Standing s, Monotonic now) {
   std::abort();
 }
 
-tl::expected<Standing, Refusal> silenced(const Annunciation& a, Standing s, Monotonic now) {
+tl::expected<Standing, Refusal> silence(const Annunciation& a, Standing s, Monotonic now) {
   if (s.silenced_until && *s.silenced_until > now)
     return refused("the alarm is silenced already: acknowledge it, or it sounds again when the silence is over");
   if (!sounds(s, now)) return refused("the alarm does not sound: there is nothing to silence");
   s.silenced_until = now + std::min(a.silence_for, silence_at_most);
   return s;
 }
-
-} // namespace
 
 State shown(const Standing& standing) {
   if (standing.out_of_service_until) return State::out_of_service;
@@ -125,7 +125,8 @@ Standing condition_ends(const Annunciation& a, Standing s, Monotonic now) {
   if (!s.present) return s;
   s.present = false;
   if (a.latching && is_suppressed(s)) s.tripped_while_suppressed = true;
-  return moved(s, after_return(a, s.beneath), now);
+  s = moved(s, after_return(a, s.beneath), now);
+  return s.shelved_once ? end_shelving(s, now) : s;
 }
 
 Standing pass_time(const Annunciation& a, Standing s, Monotonic now) {
@@ -133,15 +134,6 @@ Standing pass_time(const Annunciation& a, Standing s, Monotonic now) {
   if (s.silenced_until && *s.silenced_until <= now) s.silenced_until.reset();
   const bool due = shown(s) == State::acknowledged && now - s.since >= a.reannounce_after;
   return due ? annunciated(s, now) : s;
-}
-
-tl::expected<Standing, Refusal> apply(const Annunciation& a, Standing s, Act act, Monotonic now) {
-  switch (act) {
-  case Act::acknowledge: return acknowledged(s, now);
-  case Act::silence: return silenced(a, s, now);
-  case Act::reset: return was_reset(s, now);
-  }
-  std::abort();
 }
 
 } // namespace oxherd::alarms

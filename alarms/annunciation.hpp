@@ -42,6 +42,7 @@ struct Annunciation {
   Monotonic shelve_at_most{std::chrono::hours{8}};
   Monotonic silence_for{std::chrono::minutes{10}};              ///< a longer one counts as `silence_at_most`
   Monotonic out_of_service_at_most{std::chrono::hours{24 * 7}}; ///< proposal of the project
+  Monotonic test_at_most{std::chrono::minutes{10}};             ///< proposal of the project
 };
 
 /// No horn stays silent for longer than this, whatever the settings say.
@@ -54,6 +55,7 @@ struct Standing {
   bool present = false;
   bool tripped_while_suppressed = false; ///< a latching alarm that came and went beneath a suppression
   std::optional<Monotonic> shelved_until;
+  bool shelved_once = false; ///< shelving ends with the condition, too
   bool suppressed_by_design = false;
   std::optional<Monotonic> out_of_service_until;
   Monotonic since{0};                      ///< when the shown state was entered
@@ -69,8 +71,28 @@ struct Standing {
 /// Whether it holds the de-energise-to-trip relay of its room dropped: beneath is B, C, E or F.
 [[nodiscard]] bool drops_relay(const Standing& standing);
 
-enum class Act { acknowledge, silence, reset };
-[[nodiscard]] std::string_view name_of(Act act);
+/// What a person can do to an alarm. The first three need nothing but a name; shelving, removal from service and a test
+/// need a time as well, the first two of these also a reason.
+enum class Act {
+  acknowledge,
+  silence,
+  reset,
+  shelve,
+  shelve_once, ///< shelving that ends when the condition does
+  unshelve,
+  remove_from_service,
+  return_to_service,
+  test, ///< simulates the condition; see Simulation
+  end_test
+};
+[[nodiscard]] std::string_view name_of(Act act); ///< exactly the enumerator's spelling
+[[nodiscard]] std::optional<Act> act_named(std::string_view name);
+
+struct Demand {
+  Act act = Act::acknowledge;
+  Monotonic duration{0};
+  std::string_view reason{};
+};
 
 /// Why an act of a person was refused; the text says what to do instead.
 struct Refusal {
@@ -86,18 +108,21 @@ struct Refusal {
 /// is annunciated anew at the end of its suppression anyway.
 [[nodiscard]] Standing pass_time(const Annunciation& a, Standing s, Monotonic now);
 
-/// acknowledge: from B, D, E. reset: from F only. silence: while it sounds; never changes the state. What counts is the
-/// state shown: a suppressed alarm is neither acknowledged nor reset.
-[[nodiscard]] tl::expected<Standing, Refusal> apply(const Annunciation& a, Standing s, Act act, Monotonic now);
+/// From B, D, E. What counts is the state shown: a suppressed alarm is neither acknowledged nor reset.
+[[nodiscard]] tl::expected<Standing, Refusal> acknowledge(Standing s, Monotonic now);
+/// From F only.
+[[nodiscard]] tl::expected<Standing, Refusal> reset(Standing s, Monotonic now);
+/// While it sounds; never changes the state.
+[[nodiscard]] tl::expected<Standing, Refusal> silence(const Annunciation& a, Standing s, Monotonic now);
 
 // The three suppressions are independent of each other. When the last one ends: condition present, `unacknowledged`;
 // absent, `normal`, or where a latching alarm had tripped `latched_unacknowledged` or, if it was acknowledged before,
 // `latched_acknowledged`.
 
 /// Refused: safety class, no reason, no time or more than `shelve_at_most`, and while shelved already, since otherwise
-/// the limit could be passed by shelving again and again.
+/// the limit could be passed by shelving again and again. `once`: it also ends when the condition does.
 [[nodiscard]] tl::expected<Standing, Refusal> shelve(const Annunciation& a, Standing s, Monotonic duration,
-                                                     std::string_view reason, Monotonic now);
+                                                     std::string_view reason, Monotonic now, bool once = false);
 /// Refused when it is not shelved.
 [[nodiscard]] tl::expected<Standing, Refusal> unshelve(const Annunciation& a, Standing s, Monotonic now);
 /// Refused: safety class. Saying the same twice changes nothing, so that the logic may say it at every evaluation.

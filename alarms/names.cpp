@@ -17,6 +17,9 @@ constexpr std::array all_states{State::normal,
                                 State::shelved,
                                 State::suppressed_by_design,
                                 State::out_of_service};
+constexpr std::array all_acts{
+    Act::acknowledge,         Act::silence,           Act::reset, Act::shelve,  Act::shelve_once, Act::unshelve,
+    Act::remove_from_service, Act::return_to_service, Act::test,  Act::end_test};
 constexpr std::array all_priorities{Priority::low, Priority::medium, Priority::high, Priority::critical};
 } // namespace
 
@@ -62,8 +65,21 @@ std::string_view name_of(Act act) {
   case Act::acknowledge: return "acknowledge";
   case Act::silence: return "silence";
   case Act::reset: return "reset";
+  case Act::shelve: return "shelve";
+  case Act::shelve_once: return "shelve_once";
+  case Act::unshelve: return "unshelve";
+  case Act::remove_from_service: return "remove_from_service";
+  case Act::return_to_service: return "return_to_service";
+  case Act::test: return "test";
+  case Act::end_test: return "end_test";
   }
   std::abort();
+}
+
+std::optional<Act> act_named(std::string_view name) {
+  for (const Act act : all_acts)
+    if (name_of(act) == name) return act;
+  return std::nullopt;
 }
 
 std::string_view name_of(Cause cause) {
@@ -77,6 +93,7 @@ std::string_view name_of(Cause cause) {
   case Cause::suppression: return "suppression";
   case Cause::service: return "service";
   case Cause::timer: return "timer";
+  case Cause::test: return "test";
   }
   std::abort();
 }

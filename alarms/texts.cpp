@@ -11,7 +11,9 @@ std::string filled(fmt::string_view text, const MessageFields& f) {
   return fmt::vformat(text, fmt::make_format_args(fmt::arg("room", f.room), fmt::arg("value", f.value),
                                                   fmt::arg("lower", f.lower), fmt::arg("limit", f.limit),
                                                   fmt::arg("time", f.since), fmt::arg("emergency", f.emergency),
-                                                  fmt::arg("reason", f.reason), fmt::arg("unit", f.unit)));
+                                                  fmt::arg("reason", f.reason), fmt::arg("unit", f.unit),
+                                                  fmt::arg("alarm", f.alarm), fmt::arg("site", f.site),
+                                                  fmt::arg("by", f.by), fmt::arg("until", f.until)));
 }
 
 } // namespace
@@ -66,6 +68,29 @@ std::string returned_text(const MessageFields& f) {
       "{room}: alarm condition ended {time}, reading {value} {unit}. This does not mean the room is safe. Test "
       "before entry; reset at the room after inspection.",
       f);
+}
+
+std::string monitored_again_text(const MessageFields& f) {
+  return filled(
+      "{room}: monitored again since {time}. This does not mean the room is safe. Test before entry; reset at "
+      "the room after inspection.",
+      f);
+}
+
+std::string suppressed_text(const MessageFields& f, std::string_view how) {
+  return fmt::format("{} is {} until {} by {}: {}. You will not be warned. Use a certified monitor.", f.alarm, how,
+                     f.until, f.by, f.reason);
+}
+
+std::string suppressed_by_design_text(const MessageFields& f) {
+  return filled("{alarm} is suppressed by design: {reason}. You will not be warned. Use a certified monitor.", f);
+}
+
+std::string alarm_test_text(const MessageFields& f) {
+  return filled("TEST ALARM {alarm} in {room} from Oxherd at {site}, {time}, by {by}. The condition is simulated; the "
+                "air is not judged by this message. Acknowledge to prove the route. If you did not expect it, take it "
+                "for real until {by} says otherwise.",
+                f);
 }
 
 std::string guard_band_text(std::string_view value, std::string_view expanded, std::string_view reason) {

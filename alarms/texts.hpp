@@ -15,13 +15,20 @@ struct MessageFields {
   std::string room{}, value{};
   std::string lower{}; ///< the unfavourable end of the interval: the lower one for low alarms, the upper one for high
   std::string limit{}, since{}, emergency{}, reason{}, alarm{};
-  std::string unit = "%"; ///< of the value, in `returned_text` alone; the other texts have theirs
+  std::string unit = "%";   ///< of the value, in `returned_text` alone; the other texts have theirs
+  std::string site{}, by{}; ///< `by`: who has hidden or is testing the alarm
+  std::string until{};
 };
 [[nodiscard]] std::string low_oxygen_text(const MessageFields& f);
 [[nodiscard]] std::string high_oxygen_text(const MessageFields& f);
 [[nodiscard]] std::string high_carbon_dioxide_text(const MessageFields& f);
-[[nodiscard]] std::string not_monitored_text(const MessageFields& f); ///< needs room, since, reason
-[[nodiscard]] std::string returned_text(const MessageFields& f);      ///< needs room, since (the return), value, unit
+[[nodiscard]] std::string not_monitored_text(const MessageFields& f);   ///< needs room, since, reason
+[[nodiscard]] std::string returned_text(const MessageFields& f);        ///< needs room, since (the return), value, unit
+[[nodiscard]] std::string monitored_again_text(const MessageFields& f); ///< needs room, since (the return)
+/// Needs alarm, until, by, reason; `how` is "shelved" or "out of service".
+[[nodiscard]] std::string suppressed_text(const MessageFields& f, std::string_view how);
+[[nodiscard]] std::string suppressed_by_design_text(const MessageFields& f); ///< needs alarm, reason
+[[nodiscard]] std::string alarm_test_text(const MessageFields& f);           ///< needs alarm, room, site, since, by
 /// Appended when the guard band alone makes the alarm: value itself within the limit.
 [[nodiscard]] std::string guard_band_text(std::string_view value, std::string_view expanded, std::string_view reason);
 

@@ -96,6 +96,14 @@ std::string sensor_object(const SensorStatus& sensor) {
       .str();
 }
 
+/// Until when, by whom and why an alarm is hidden; null when it is not, or by design.
+std::string suppression_object(const AlarmStatus& alarm) {
+  if (alarm.suppressed_by.empty() && !alarm.suppressed_until) return "null";
+  JsonObject object;
+  if (alarm.suppressed_until) object.text("until", rfc3339(*alarm.suppressed_until));
+  return object.text("by", alarm.suppressed_by).text("reason", alarm.suppressed_because).str();
+}
+
 /// What the retained summary and the whole answer begin with.
 JsonObject room_head(const RoomStatus& room) {
   JsonObject object;
@@ -139,11 +147,15 @@ std::string alarm_payload(const AlarmStatus& alarm) {
       .flag("safety", alarm.safety)
       .flag("sounding", alarm.sounding)
       .flag("present", alarm.present)
+      .flag("first_out", alarm.first_out)
+      .flag("chattering", alarm.chattering)
+      .flag("test", alarm.test)
       .text("since", rfc3339(alarm.since))
       .number("value", alarm.value)
       .number("expanded", alarm.expanded)
       .number("limit", alarm.limit)
       .text("unit", alarm.unit)
+      .json("suppression", suppression_object(alarm))
       .text("text", alarm.text)
       .text("caution", alarms::caution_short())
       .str();

@@ -42,7 +42,10 @@ struct AlarmRecord {
   WallTime at;
   std::int64_t sequence = 0; ///< given by the daemon, grows without gaps over restarts
   std::string room, alarm;
-  std::string event; ///< "transition", "acknowledge-refused", "silence", "reset-refused", "restart", ...
+  /// "transition", "transition-suppressed" (beneath a suppression, for nobody's attention), "chattering",
+  /// "chattering-ended", "test-ended", "restart", or the name of an act, with "-refused" behind it where it was
+  /// refused.
+  std::string event;
   alarms::State from = alarms::State::normal;
   alarms::State to = alarms::State::normal;
   std::string cause, author, comment;
@@ -52,12 +55,27 @@ struct AlarmRecord {
   std::string text;                             ///< message for a person
 };
 
+/// Who hides an alarm, and why; empty when nobody does.
+struct Suppressor {
+  std::string by, reason;
+  friend bool operator==(const Suppressor&, const Suppressor&) = default;
+};
+
+/// What a person does to an alarm. `duration` matters to shelving, removal from service and tests.
+struct PersonAct {
+  alarms::Act act = alarms::Act::acknowledge;
+  std::string author, comment;
+  alarms::Monotonic duration{0};
+};
+
 /// What the store keeps of an alarm so that a restart acknowledges and clears nothing.
 struct AlarmSnapshot {
   std::string room, alarm;
   alarms::Recorded recorded;
   WallTime since; ///< civil time the shown state was entered
   std::optional<WallTime> shelved_until, out_of_service_until;
+  Suppressor shelved, out_of_service;
+  bool first_out = false;
 };
 
 /// The present state of one alarm, for status, MQTT and pages.
@@ -68,7 +86,12 @@ struct AlarmStatus {
   bool safety = true;
   bool sounding = false;
   bool present = false;
+  bool first_out = false;  ///< the first alarm of its room to come, until all of the room are normal again
+  bool chattering = false; ///< comes and goes again and again
+  bool test = false;       ///< what is shown is simulated, or is about to be
   WallTime since;
+  std::optional<WallTime> suppressed_until; ///< of the suppression shown
+  std::string suppressed_by, suppressed_because;
   std::optional<double> value, expanded, limit;
   std::string unit, text;
 };

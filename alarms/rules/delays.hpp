@@ -1,6 +1,5 @@
 #pragma once
 
-#include "alarms/rules/limit.hpp"
 #include "alarms/rules/rule_input.hpp"
 #include "alarms/time.hpp"
 
@@ -10,6 +9,14 @@ namespace oxherd::alarms {
 struct Delays {
   Monotonic on{0};
   Monotonic off{0};
+};
+
+/// Phases of the decided condition (delays are ours; the annunciation states lie above this).
+enum class Phase {
+  clear,    ///< not decided; ended by a vote to trip
+  pending,  ///< the on-delay runs; ended by its end (to present) or by good samples that vote no (to clear)
+  present,  ///< decided; ended by good samples that vote for clear
+  returning ///< decided still, the off-delay runs; ended by its end (to clear) or by anything else (to present)
 };
 
 /// What the vote of this evaluation allows.

@@ -2,9 +2,6 @@
 
 #include <cassert>
 #include <cmath>
-
-#include "alarms/rules/delays.hpp"
-
 namespace oxherd::alarms {
 
 namespace {
@@ -55,7 +52,7 @@ bool trips(Scheme scheme, const Count& count) {
 
 } // namespace
 
-LimitStep next(const Limit& rule, LimitState state, const RuleInput& in, Monotonic now) {
+Step<LimitState> next(const Limit& rule, LimitState state, const RuleInput& in, Monotonic now) {
   assert(in.channels.size() <= static_cast<std::size_t>(channels_of(in.scheme)));
   std::array<Reach, 3> reach{Reach::bad, Reach::bad, Reach::bad}; // a channel that is not there is a faulted one
   for (std::size_t i = 0; i < in.channels.size(); ++i) {
@@ -69,13 +66,21 @@ LimitStep next(const Limit& rule, LimitState state, const RuleInput& in, Monoton
   votes.starts = trips(in.scheme, faults);
   votes.continues = votes.starts || trips(in.scheme, held);
   votes.stands = vote(in.scheme, faults.not_clear) != Verdict::no || vote(in.scheme, held.not_clear) == Verdict::yes;
-  const Delayed after = after_delays({rule.on_delay, rule.off_delay}, state.phase, state.since, votes, now);
+  const Delayed after = after_delays(delays_of(rule), state.phase, state.since, votes, now);
   return {{after.phase, after.since, state.tripped}, after.decision};
 }
 
-LimitState restored(bool was_present, Monotonic now) {
+LimitState restored(const Limit&, bool was_present, Monotonic now) {
   if (!was_present) return {Phase::clear, now, {}};
   return {Phase::present, now, {true, true, true}};
 }
+
+Delays delays_of(const Limit& rule) { return {rule.on_delay, rule.off_delay}; }
+
+std::optional<Channel> value_of(const Limit& rule, const LimitState&, const RuleInput& in) {
+  return standing_value(in.channels, rule.direction);
+}
+
+std::optional<double> limit_of(const Limit& rule) { return rule.limit; }
 
 } // namespace oxherd::alarms

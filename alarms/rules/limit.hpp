@@ -2,12 +2,12 @@
 
 #include <array>
 
-#include "alarms/rules/rule_input.hpp"
+#include "alarms/rules/delays.hpp"
+#include "alarms/rules/standing_value.hpp"
+#include "alarms/rules/step.hpp"
 #include "alarms/time.hpp"
 
 namespace oxherd::alarms {
-
-enum class Direction { low, high };
 
 /// A limit on one quantity, judged at the unfavourable end of the interval: low trips at value - k u <= limit and
 /// clears only above limit + deadband; high is the mirror image. Numbers are in the unit of the channel's value.
@@ -19,24 +19,11 @@ struct Limit {
   Monotonic off_delay{0};
 };
 
-/// Phases of the decided condition (delays are ours; the annunciation states lie above this).
-enum class Phase {
-  clear,    ///< not decided; ended by a vote to trip
-  pending,  ///< the on-delay runs; ended by its end (to present) or by good samples that vote no (to clear)
-  present,  ///< decided; ended by good samples that vote for clear
-  returning ///< decided still, the off-delay runs; ended by its end (to clear) or by anything else (to present)
-};
-
 struct LimitState {
   Phase phase = Phase::clear;
   Monotonic since{0};            ///< start of the running delay, or when the phase was entered
   std::array<bool, 3> tripped{}; ///< each channel's own decision with its deadband
   friend bool operator==(const LimitState&, const LimitState&) = default;
-};
-
-struct LimitStep {
-  LimitState state;
-  Decision decision = Decision::hold;
 };
 
 /// One step of the condition. The trip must hold without a break for on_delay; a good or uncertain sample not beyond
@@ -53,10 +40,12 @@ struct LimitStep {
 /// - A channel that turns bad while tripped still counts as tripped for continuing an on-delay and against clearing,
 ///   until a good sample of its own lies beyond the deadband: gas that kills a cell must not end its alarm.
 /// @checked tests/alarms/limit_test.cpp, tests/alarms/walk_test.cpp and the second model, tests/alarms/model.py
-[[nodiscard]] LimitStep next(const Limit& rule, LimitState state, const RuleInput& in, Monotonic now);
+[[nodiscard]] Step<LimitState> next(const Limit& rule, LimitState state, const RuleInput& in, Monotonic now);
 
-/// The state after a restart: present stays present until good samples outlast the off-delay, pending starts afresh.
 /// What each channel had decided is not recorded: in a present condition all count as tripped until a good sample.
-[[nodiscard]] LimitState restored(bool was_present, Monotonic now);
+[[nodiscard]] LimitState restored(const Limit& rule, bool was_present, Monotonic now);
+[[nodiscard]] Delays delays_of(const Limit& rule);
+[[nodiscard]] std::optional<Channel> value_of(const Limit& rule, const LimitState& state, const RuleInput& in);
+[[nodiscard]] std::optional<double> limit_of(const Limit& rule);
 
 } // namespace oxherd::alarms

@@ -1,18 +1,20 @@
 #include "alarms/rules/not_monitored.hpp"
 
-#include "alarms/rules/delays.hpp"
-
 namespace oxherd::alarms {
 
-NotMonitoredStep next(const NotMonitored& rule, NotMonitoredState state, const RuleInput& in, Monotonic now) {
+Step<NotMonitoredState> next(const NotMonitored& rule, NotMonitoredState state, const RuleInput& in, Monotonic now) {
   const bool blind = !in.monitored;
   const Votes votes{.starts = blind, .continues = blind, .stands = blind};
-  const Delayed after = after_delays({rule.on_delay, rule.off_delay}, state.phase, state.since, votes, now);
+  const Delayed after = after_delays(delays_of(rule), state.phase, state.since, votes, now);
   return {{after.phase, after.since}, after.decision};
 }
 
-NotMonitoredState restored_not_monitored(bool was_present, Monotonic now) {
+NotMonitoredState restored(const NotMonitored&, bool was_present, Monotonic now) {
   return {was_present ? Phase::present : Phase::clear, now};
 }
+
+Delays delays_of(const NotMonitored& rule) { return {rule.on_delay, rule.off_delay}; }
+std::optional<Channel> value_of(const NotMonitored&, const NotMonitoredState&, const RuleInput&) { return {}; }
+std::optional<double> limit_of(const NotMonitored&) { return {}; }
 
 } // namespace oxherd::alarms

@@ -1,6 +1,9 @@
 #pragma once
 
-#include "alarms/rules/limit.hpp"
+#include <optional>
+
+#include "alarms/rules/delays.hpp"
+#include "alarms/rules/step.hpp"
 
 namespace oxherd::alarms {
 
@@ -17,17 +20,14 @@ struct NotMonitoredState {
   friend bool operator==(const NotMonitoredState&, const NotMonitoredState&) = default;
 };
 
-struct NotMonitoredStep {
-  NotMonitoredState state;
-  Decision decision = Decision::hold;
-};
-
 /// One step. Looks at `monitored` alone: whoever fills it in knows all quantities of the room. The room must be
 /// unmonitored without a break for on_delay, and monitored without a break for off_delay.
-[[nodiscard]] NotMonitoredStep next(const NotMonitored& rule, NotMonitoredState state, const RuleInput& in,
-                                    Monotonic now);
-
-/// The state after a restart; as for a limit.
-[[nodiscard]] NotMonitoredState restored_not_monitored(bool was_present, Monotonic now);
+[[nodiscard]] Step<NotMonitoredState> next(const NotMonitored& rule, NotMonitoredState state, const RuleInput& in,
+                                           Monotonic now);
+[[nodiscard]] NotMonitoredState restored(const NotMonitored& rule, bool was_present, Monotonic now);
+[[nodiscard]] Delays delays_of(const NotMonitored& rule);
+[[nodiscard]] std::optional<Channel> value_of(const NotMonitored& rule, const NotMonitoredState& state,
+                                              const RuleInput& in);     ///< none
+[[nodiscard]] std::optional<double> limit_of(const NotMonitored& rule); ///< none
 
 } // namespace oxherd::alarms

@@ -36,6 +36,15 @@ std::string values_text(const nlohmann::json& alarm) {
   return out;
 }
 
+std::string marks_text(const nlohmann::json& alarm) {
+  std::string out;
+  if (is_true(alarm, "test")) out += ", TEST";
+  if (is_true(alarm, "sounding")) out += ", SOUNDING";
+  if (is_true(alarm, "first_out")) out += ", first of its room";
+  if (is_true(alarm, "chattering")) out += ", chattering";
+  return out;
+}
+
 } // namespace
 
 bool is_normal(const nlohmann::json& alarm) { return text_of(alarm, "state") == name_of(alarms::State::normal); }
@@ -64,8 +73,8 @@ std::string alarm_lines(const Console& console, const nlohmann::json& alarm, con
   std::string out(indent, ' ');
   out += stressed(console, stress, fmt::format("{}: {}", name, state));
   out += fmt::format(", {}{}{}, since {}{}{}\n", text_of(alarm, "priority"), is_true(alarm, "safety") ? ", safety" : "",
-                     is_true(alarm, "sounding") ? ", SOUNDING" : "", local_time_of(alarm, "since"),
-                     age.empty() ? "" : fmt::format(" ({})", age), values_text(alarm));
+                     marks_text(alarm), local_time_of(alarm, "since"), age.empty() ? "" : fmt::format(" ({})", age),
+                     values_text(alarm));
   const auto text = text_of(alarm, "text");
   if (!text.empty() && !is_normal(alarm)) out += std::string(indent + 2, ' ') + wrapped(text, 110, indent + 2) + '\n';
   return out;

@@ -34,13 +34,6 @@ std::string limit_text(AlarmQuantity quantity, double si) {
   return short_number(si * 100.0, 6) + " %";
 }
 
-struct Delays {
-  alarms::Monotonic on{0}, off{0};
-};
-Delays delays_of(const alarms::Rule& rule) {
-  return std::visit([](const auto& kind) { return Delays{kind.on_delay, kind.off_delay}; }, rule);
-}
-
 std::string condition_text(const config::AlarmSettings& alarm) {
   const auto* limit = std::get_if<alarms::Limit>(&alarm.alarm.rule);
   if (limit == nullptr) return "the room is not monitored";

@@ -13,10 +13,25 @@
 namespace oxherd::daemon::cli {
 namespace {
 
-constexpr std::array catalogue{&run_entry,          &check_entry,      &explain_entry,     &correct_entry,
-                               &status_entry,       &alarms_entry,     &acknowledge_entry, &silence_entry,
-                               &reset_entry,        &history_entry,    &replay_entry,      &calibrate_entry,
-                               &calibrations_entry, &certificate_entry};
+constexpr std::array catalogue{&run_entry,
+                               &check_entry,
+                               &explain_entry,
+                               &correct_entry,
+                               &status_entry,
+                               &alarms_entry,
+                               &acknowledge_entry,
+                               &silence_entry,
+                               &reset_entry,
+                               &shelve_entry,
+                               &unshelve_entry,
+                               &remove_from_service_entry,
+                               &return_to_service_entry,
+                               &test_alarm_entry,
+                               &history_entry,
+                               &replay_entry,
+                               &calibrate_entry,
+                               &calibrations_entry,
+                               &certificate_entry};
 
 int refuse_usage(Console& console, std::string_view where, std::string_view what) {
   console.err << fmt::format("{}: {}\n", where, what);

@@ -33,23 +33,38 @@ std::optional<std::string> optional_text(const json& request, const char* key) {
   return text.empty() ? std::nullopt : std::optional{std::move(text)};
 }
 
+/// Longer than any suppression may be; what an alarm itself permits is its own affair.
+constexpr double duration_max_s = 30.0 * 86400.0;
+
+tl::expected<alarms::Monotonic, std::string> duration_of(const json& request) {
+  const auto found = request.find("duration_s");
+  if (found == request.end()) return alarms::Monotonic{0};
+  const double seconds = found->is_number() ? found->get<double>() : -1.0;
+  if (!(seconds >= 0.0 && seconds <= duration_max_s))
+    return tl::unexpected(fmt::format("duration_s is a number of seconds up to {:.0f}", duration_max_s));
+  return std::chrono::duration_cast<alarms::Monotonic>(std::chrono::duration<double>{seconds});
+}
+
 tl::expected<Request, std::string> act_request(const json& request) {
-  ActRequest act;
   const std::string name = text_of(request, "act");
-  bool known = false;
-  for (const auto candidate : {alarms::Act::acknowledge, alarms::Act::silence, alarms::Act::reset})
-    if (name == alarms::name_of(candidate)) {
-      act.act = candidate;
-      known = true;
-    }
-  if (!known) return tl::unexpected(fmt::format("\"{}\" is not an act: acknowledge, silence or reset", name));
-  act.room = text_of(request, "room");
-  act.alarm = text_of(request, "alarm");
+  const auto known = alarms::act_named(name);
+  if (!known)
+    return tl::unexpected(
+        fmt::format("\"{}\" is not an act: acknowledge, silence, reset, shelve, shelve_once, unshelve, "
+                    "remove_from_service, return_to_service, test or end_test",
+                    name));
+  ActRequest request_of_person{text_of(request, "room"), text_of(request, "alarm"), {}};
+  auto& act = request_of_person.act;
+  act.act = *known;
   act.author = text_of(request, "author");
   act.comment = text_of(request, "comment");
-  if (act.room.empty() || act.alarm.empty()) return tl::unexpected(std::string{"an act needs a room and an alarm"});
+  const auto duration = duration_of(request);
+  if (!duration) return tl::unexpected(duration.error());
+  act.duration = *duration;
+  if (request_of_person.room.empty() || request_of_person.alarm.empty())
+    return tl::unexpected(std::string{"an act needs a room and an alarm"});
   if (act.author.empty()) return tl::unexpected(std::string{"an act needs the name of the person: give \"author\""});
-  return act;
+  return request_of_person;
 }
 
 tl::expected<Request, std::string> history_request(const json& request) {

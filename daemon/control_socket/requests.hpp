@@ -6,8 +6,8 @@
 
 #include <tl/expected.hpp>
 
-#include "alarms/annunciation.hpp"
 #include "daemon/control_socket/calibrate_request.hpp"
+#include "daemon/records.hpp"
 #include "daemon/store/history.hpp"
 
 namespace oxherd::daemon {
@@ -15,8 +15,8 @@ namespace oxherd::daemon {
 struct StatusRequest {};
 struct AlarmsRequest {};
 struct ActRequest {
-  alarms::Act act = alarms::Act::acknowledge;
-  std::string room, alarm, author, comment;
+  std::string room, alarm;
+  PersonAct act;
 };
 /// Records in one answer at most.
 inline constexpr int history_limit_max = 100000;

@@ -1,74 +1,35 @@
 #include "daemon/room/room_alarms.hpp"
 
 #include <algorithm>
-#include <cmath>
 
 #include <fmt/core.h>
 
-#include "alarms/texts.hpp"
+#include "alarms/suppression.hpp"
 #include "daemon/time_text.hpp"
 
 namespace oxherd::daemon {
 namespace {
 
+using alarms::Act;
 using alarms::Channel;
-using alarms::Quality;
 using alarms::State;
 using config::AlarmQuantity;
-
-const alarms::Limit* limit_of(const config::AlarmSettings& alarm) {
-  return std::get_if<alarms::Limit>(&alarm.alarm.rule);
-}
-
-/// A value as the messages write it: oxygen in %, CO2 in ppm, a partial pressure in kPa.
-std::string in_persons_unit(AlarmQuantity quantity, double si) {
-  switch (quantity) {
-  case AlarmQuantity::oxygen: return fmt::format("{:.2f}", si * 100.0);
-  case AlarmQuantity::carbon_dioxide: return fmt::format("{:.0f}", si * 1e6);
-  case AlarmQuantity::oxygen_partial_pressure: return fmt::format("{:.2f} kPa", si / 1e3);
-  case AlarmQuantity::monitoring: break;
-  }
-  return {};
-}
-
-/// The limit as a person wrote it: "19.5", not "19.50".
-std::string limit_in_words(AlarmQuantity quantity, double si) {
-  switch (quantity) {
-  case AlarmQuantity::oxygen: return fmt::format("{:.6g}", si * 100.0);
-  case AlarmQuantity::carbon_dioxide: return fmt::format("{:.6g}", si * 1e6);
-  case AlarmQuantity::oxygen_partial_pressure: return fmt::format("{:.6g} kPa", si / 1e3);
-  case AlarmQuantity::monitoring: break;
-  }
-  return {};
-}
-
-const char* unit_of(AlarmQuantity quantity) {
-  if (quantity == AlarmQuantity::oxygen_partial_pressure) return "Pa";
-  return quantity == AlarmQuantity::monitoring ? "" : "/";
-}
 
 std::optional<Monotonic> remaining(const std::optional<WallTime>& until, WallTime wall) {
   if (!until || *until <= wall) return std::nullopt;
   return std::chrono::duration_cast<Monotonic>(*until - wall);
 }
 
-bool is_active(State shown) { return shown != State::normal && shown != State::returned_to_normal_unacknowledged; }
-
 } // namespace
-
-std::optional<Channel> standing_value(const std::vector<Channel>& channels, alarms::Direction unfavourable) {
-  std::vector<Channel> usable;
-  for (const auto& c : channels)
-    if (c.quality != Quality::bad) usable.push_back(c);
-  if (usable.empty()) return std::nullopt;
-  std::sort(usable.begin(), usable.end(), [](const Channel& a, const Channel& b) { return a.value < b.value; });
-  if (usable.size() >= 3) return usable[usable.size() / 2];
-  return unfavourable == alarms::Direction::low ? usable.front() : usable.back();
-}
 
 RoomAlarms::RoomAlarms(const config::Room& room, const config::Site& site, Monotonic now, WallTime wall)
     : room_{room}, site_{site} {
-  for (const auto& a : room_.alarms) states_.push_back({alarms::initial(a.alarm, now), wall, wall});
+  for (const auto& a : room_.alarms) {
+    RoomAlarm alarm;
+    alarm.state = alarms::initial(a.alarm, now);
+    alarm.since = alarm.raised = alarm.returned = wall;
+    states_.push_back(std::move(alarm));
+  }
 }
 
 void RoomAlarms::restore(const AlarmSnapshot& snapshot, Monotonic now, WallTime wall) {
@@ -79,7 +40,15 @@ void RoomAlarms::restore(const AlarmSnapshot& snapshot, Monotonic now, WallTime 
     recorded.out_of_service_remaining = remaining(snapshot.out_of_service_until, wall);
     // A wall clock that was set back since must not make an alarm younger than "just now".
     recorded.age = std::max(Monotonic{0}, std::chrono::duration_cast<Monotonic>(wall - snapshot.since));
-    states_[i] = {alarms::restored(room_.alarms[i].alarm, recorded, now), snapshot.since, snapshot.since};
+    RoomAlarm alarm;
+    alarm.state = alarms::restored(room_.alarms[i].alarm, recorded, now);
+    alarm.since = alarm.raised = alarm.returned = snapshot.since;
+    alarm.shelved = snapshot.shelved;
+    alarm.shelved_until = snapshot.shelved_until;
+    alarm.out_of_service = snapshot.out_of_service;
+    alarm.out_of_service_until = snapshot.out_of_service_until;
+    alarm.first_out = snapshot.first_out;
+    states_[i] = std::move(alarm);
   }
 }
 
@@ -88,45 +57,14 @@ const std::vector<Channel>& RoomAlarms::channels_of(AlarmQuantity quantity) cons
   return quantity == AlarmQuantity::oxygen_partial_pressure ? last_.oxygen_partial_pressure : last_.oxygen;
 }
 
-std::optional<Channel> RoomAlarms::value_of(std::size_t i) const {
-  const auto& settings = room_.alarms[i];
-  const auto* limit = limit_of(settings);
-  if (!limit) return std::nullopt;
-  return standing_value(channels_of(settings.quantity), limit->direction);
+alarms::RuleInput RoomAlarms::input_of(std::size_t i, bool new_sample) const {
+  const auto quantity = room_.alarms[i].quantity;
+  const bool is_co2 = quantity == AlarmQuantity::carbon_dioxide;
+  return {channels_of(quantity), is_co2 ? room_.carbon_dioxide_vote : room_.oxygen_vote, last_.monitored, new_sample};
 }
 
-std::string RoomAlarms::message(std::size_t i) const {
-  const auto& settings = room_.alarms[i];
-  alarms::MessageFields f;
-  f.room = room_.name;
-  f.alarm = settings.name;
-  f.since = rfc3339_local(states_[i].raised);
-  f.emergency = site_.emergency;
-  f.reason = last_.reason.empty() ? "no reason known" : last_.reason;
-  const auto* limit = limit_of(settings);
-  const bool active = is_active(alarms::shown(states_[i].state.standing)) || states_[i].state.standing.present;
-  const auto value = value_of(i);
-  f.value = value ? in_persons_unit(settings.quantity, value->value) : "unknown";
-  if (!active) {
-    f.since = rfc3339_local(states_[i].since);
-    return alarms::shown(states_[i].state.standing) == State::normal ? std::string{} : alarms::returned_text(f);
-  }
-  if (!limit) return alarms::not_monitored_text(f);
-  f.limit = limit_in_words(settings.quantity, limit->limit);
-  const bool low = limit->direction == alarms::Direction::low;
-  const double edge = value ? value->value + (low ? -value->expanded : value->expanded) : 0.0;
-  f.lower = value ? in_persons_unit(settings.quantity, edge) : "unknown";
-  std::string text = settings.quantity == AlarmQuantity::carbon_dioxide ? alarms::high_carbon_dioxide_text(f)
-                     : low                                              ? alarms::low_oxygen_text(f)
-                                                                        : alarms::high_oxygen_text(f);
-  if (!value) text += " No channel gives a valid reading (" + f.reason + "); a lost channel counts as a trip.";
-  const bool by_guard_band_alone = value && (low ? value->value > limit->limit : value->value < limit->limit) &&
-                                   (low ? edge <= limit->limit : edge >= limit->limit);
-  if (by_guard_band_alone)
-    text += " " +
-            alarms::guard_band_text(f.value, in_persons_unit(settings.quantity, value->expanded),
-                                    last_.reason.empty() ? "the normal uncertainty of the measurement" : last_.reason);
-  return text;
+std::optional<Channel> RoomAlarms::value_of(std::size_t i) const {
+  return alarms::value_of(room_.alarms[i].alarm.rule, states_[i].state.rule, input_of(i, false));
 }
 
 AlarmOutcome RoomAlarms::outcome(std::size_t i, const char* event, WallTime wall) const {
@@ -140,13 +78,41 @@ AlarmOutcome RoomAlarms::outcome(std::size_t i, const char* event, WallTime wall
   out.record.from = out.record.to = alarms::shown(states_[i].state.standing);
   out.record.priority = settings.alarm.annunciation.priority;
   out.record.unit = unit_of(settings.quantity);
-  if (const auto value = value_of(i)) {
+  const auto value = value_of(i);
+  if (value) {
     out.record.value = value->value;
     out.record.expanded = value->expanded;
   }
-  if (const auto* limit = limit_of(settings)) out.record.limit = limit->limit;
-  out.record.text = message(i);
+  out.record.limit = alarms::limit_of(settings.alarm.rule);
+  out.record.text = alarm_message(site_, room_, settings, states_[i], value, last_.reason);
   return out;
+}
+
+void RoomAlarms::evaluate_one(std::size_t i, bool new_sample, Monotonic now, WallTime wall,
+                              std::vector<AlarmOutcome>& outcomes) {
+  RoomAlarm& alarm = states_[i];
+  const bool chattered = alarm.state.chatter.chattering;
+  auto step = alarms::evaluate(room_.alarms[i].alarm, alarm.state, input_of(i, new_sample), now);
+  alarm.state = std::move(step.state);
+  const auto add = [&](const char* event, const alarms::Transition& transition) {
+    auto out = outcome(i, event, wall);
+    out.record.from = transition.from;
+    out.record.to = transition.to;
+    out.record.cause = alarms::name_of(transition.cause);
+    outcomes.push_back(std::move(out));
+  };
+  for (const auto* changes : {&step.transitions, &step.beneath})
+    for (const auto& transition : *changes) {
+      if (transition.to == State::unacknowledged) alarm.raised = wall;
+      if (transition.cause == alarms::Cause::returned || transition.cause == alarms::Cause::test) alarm.returned = wall;
+    }
+  if (!step.transitions.empty()) alarm.since = wall;
+  mark_first_out();
+  for (const auto& transition : step.transitions) add("transition", transition);
+  for (const auto& transition : step.beneath) add("transition-suppressed", transition);
+  if (step.test_ended) outcomes.push_back(outcome(i, "test-ended", wall));
+  if (alarm.state.chatter.chattering != chattered)
+    outcomes.push_back(outcome(i, chattered ? "chattering-ended" : "chattering", wall));
 }
 
 std::vector<AlarmOutcome> RoomAlarms::evaluate(const WatchedQuantities& values, bool new_sample, Monotonic now,
@@ -154,26 +120,28 @@ std::vector<AlarmOutcome> RoomAlarms::evaluate(const WatchedQuantities& values, 
   last_ = values;
   std::vector<AlarmOutcome> outcomes;
   for (std::size_t i = 0; i < states_.size(); ++i) {
-    const auto& settings = room_.alarms[i];
-    const auto& channels = channels_of(settings.quantity);
-    const bool is_co2 = settings.quantity == AlarmQuantity::carbon_dioxide;
+    const auto quantity = room_.alarms[i].quantity;
+    const bool awaited =
+        quantity == AlarmQuantity::carbon_dioxide ? values.carbon_dioxide_awaited : values.oxygen_awaited;
     // A channel that has not answered yet is no known fault: it votes once it is overdue, not at the first tick.
-    if (limit_of(settings) && (is_co2 ? values.carbon_dioxide_awaited : values.oxygen_awaited)) continue;
-    const alarms::RuleInput in{channels, is_co2 ? room_.carbon_dioxide_vote : room_.oxygen_vote, values.monitored,
-                               new_sample};
-    auto step = alarms::evaluate(settings.alarm, states_[i].state, in, now);
-    states_[i].state = step.state;
-    for (const auto& transition : step.transitions) {
-      states_[i].since = wall;
-      if (transition.to == State::unacknowledged) states_[i].raised = wall;
-      auto out = outcome(i, "transition", wall);
-      out.record.from = transition.from;
-      out.record.to = transition.to;
-      out.record.cause = alarms::name_of(transition.cause);
-      outcomes.push_back(std::move(out));
-    }
+    if (quantity != AlarmQuantity::monitoring && awaited) continue;
+    evaluate_one(i, new_sample, now, wall, outcomes);
   }
   return outcomes;
+}
+
+/// The first alarm of the room to come keeps its mark until all of the room are normal again. Those that come in the
+/// same step are taken in the order of the settings.
+void RoomAlarms::mark_first_out() {
+  const auto stands = [](const RoomAlarm& a) {
+    return a.state.standing.beneath != State::normal && !alarms::is_suppressed(a.state.standing);
+  };
+  if (std::none_of(states_.begin(), states_.end(), stands)) {
+    for (auto& a : states_) a.first_out = false;
+    return;
+  }
+  if (std::any_of(states_.begin(), states_.end(), [](const RoomAlarm& a) { return a.first_out; })) return;
+  std::find_if(states_.begin(), states_.end(), stands)->first_out = true;
 }
 
 std::vector<AlarmOutcome> RoomAlarms::standing(const char* event, WallTime wall) const {
@@ -183,20 +151,34 @@ std::vector<AlarmOutcome> RoomAlarms::standing(const char* event, WallTime wall)
   return outcomes;
 }
 
-std::optional<RoomAlarms::ActResult> RoomAlarms::act(const std::string& alarm, alarms::Act act,
-                                                     const std::string& author, const std::string& comment,
-                                                     Monotonic now, WallTime wall) {
+void RoomAlarms::note_suppression(std::size_t i, const PersonAct& act, WallTime wall) {
+  RoomAlarm& alarm = states_[i];
+  if (act.act == Act::shelve || act.act == Act::shelve_once) {
+    alarm.shelved = {act.author, act.comment};
+    alarm.shelved_until = wall + act.duration;
+  }
+  if (act.act == Act::remove_from_service) {
+    alarm.out_of_service = {act.author, act.comment};
+    alarm.out_of_service_until = wall + act.duration;
+  }
+  if (act.act == Act::test) alarm.tester = act.author;
+}
+
+std::optional<RoomAlarms::ActResult> RoomAlarms::act(const std::string& alarm, const PersonAct& act, Monotonic now,
+                                                     WallTime wall) {
   const auto found = std::find_if(room_.alarms.begin(), room_.alarms.end(),
                                   [&](const config::AlarmSettings& a) { return a.name == alarm; });
   if (found == room_.alarms.end()) return std::nullopt;
   const auto i = static_cast<std::size_t>(found - room_.alarms.begin());
-  const std::string act_name{alarms::name_of(act)};
-  auto step = alarms::act(found->alarm, states_[i].state, act, now);
+  const std::string act_name{alarms::name_of(act.act)};
+  auto step = alarms::act(found->alarm, states_[i].state, {act.act, act.duration, act.comment}, now);
   ActResult result;
   const auto from = alarms::shown(states_[i].state.standing);
   if (step) {
-    states_[i].state = step->state;
-    if (alarms::shown(step->state.standing) != from) states_[i].since = wall;
+    states_[i].state = std::move(step->state);
+    if (alarms::shown(states_[i].state.standing) != from) states_[i].since = wall;
+    note_suppression(i, act, wall);
+    mark_first_out();
     result.outcome = outcome(i, act_name.c_str(), wall);
   } else {
     result.refusal = step.error().text;
@@ -205,14 +187,15 @@ std::optional<RoomAlarms::ActResult> RoomAlarms::act(const std::string& alarm, a
   }
   result.outcome.record.from = from;
   result.outcome.record.cause = act_name;
-  result.outcome.record.author = author;
-  result.outcome.record.comment = comment;
+  result.outcome.record.author = act.author;
+  result.outcome.record.comment = act.comment;
   return result;
 }
 
 AlarmStatus RoomAlarms::status(std::size_t i, Monotonic now) const {
   const auto& settings = room_.alarms[i];
-  const auto& standing = states_[i].state.standing;
+  const RoomAlarm& alarm = states_[i];
+  const auto& standing = alarm.state.standing;
   AlarmStatus s;
   s.room = room_.name;
   s.alarm = settings.name;
@@ -221,26 +204,55 @@ AlarmStatus RoomAlarms::status(std::size_t i, Monotonic now) const {
   s.safety = settings.alarm.annunciation.safety;
   s.sounding = alarms::sounds(standing, now);
   s.present = standing.present;
-  s.since = states_[i].since;
+  s.first_out = alarm.first_out;
+  s.chattering = alarm.state.chatter.chattering;
+  s.test = alarm.state.simulated || alarm.state.test.has_value();
+  s.since = alarm.since;
+  if (s.state == State::out_of_service || s.state == State::shelved) {
+    const bool out = s.state == State::out_of_service;
+    s.suppressed_until = out ? alarm.out_of_service_until : alarm.shelved_until;
+    s.suppressed_by = (out ? alarm.out_of_service : alarm.shelved).by;
+    s.suppressed_because = (out ? alarm.out_of_service : alarm.shelved).reason;
+  }
   s.unit = unit_of(settings.quantity);
-  if (const auto value = value_of(i)) {
+  const auto value = value_of(i);
+  if (value) {
     s.value = value->value;
     s.expanded = value->expanded;
   }
-  if (const auto* limit = limit_of(settings)) s.limit = limit->limit;
-  s.text = message(i);
+  s.limit = alarms::limit_of(settings.alarm.rule);
+  s.text = alarm_message(site_, room_, settings, alarm, value, last_.reason);
   return s;
 }
 
 AlarmSnapshot RoomAlarms::snapshot(std::size_t i, Monotonic now, WallTime wall) const {
+  const RoomAlarm& alarm = states_[i];
   AlarmSnapshot s;
   s.room = room_.name;
   s.alarm = room_.alarms[i].name;
-  s.recorded = alarms::recorded(states_[i].state, now);
-  s.since = states_[i].since;
-  if (s.recorded.shelved_remaining) s.shelved_until = wall + *s.recorded.shelved_remaining;
-  if (s.recorded.out_of_service_remaining) s.out_of_service_until = wall + *s.recorded.out_of_service_remaining;
+  s.recorded = alarms::recorded(alarm.state, now);
+  s.since = alarm.since;
+  if (s.recorded.shelved_remaining) {
+    s.shelved_until = wall + *s.recorded.shelved_remaining;
+    s.shelved = alarm.shelved;
+  }
+  if (s.recorded.out_of_service_remaining) {
+    s.out_of_service_until = wall + *s.recorded.out_of_service_remaining;
+    s.out_of_service = alarm.out_of_service;
+  }
+  s.first_out = alarm.first_out;
   return s;
+}
+
+std::string RoomAlarms::unguarded() const {
+  for (std::size_t i = 0; i < states_.size(); ++i) {
+    const RoomAlarm& alarm = states_[i];
+    if (!room_.alarms[i].alarm.annunciation.safety || !alarm.state.standing.out_of_service_until) continue;
+    return fmt::format("{} is out of service until {} by {}: {}", room_.alarms[i].name,
+                       alarm.out_of_service_until ? rfc3339_local(*alarm.out_of_service_until) : "an unknown time",
+                       alarm.out_of_service.by, alarm.out_of_service.reason);
+  }
+  return {};
 }
 
 bool RoomAlarms::relay_dropped() const {

@@ -6,6 +6,7 @@
 
 #include "config/settings.hpp"
 #include "daemon/records.hpp"
+#include "daemon/room/alarm_message.hpp"
 #include "daemon/room/poll.hpp"
 
 namespace oxherd::daemon {
@@ -16,18 +17,6 @@ struct WatchedQuantities {
   bool oxygen_awaited = false, carbon_dioxide_awaited = false; ///< a channel has not had the time for its first sample
   bool monitored = false;
   std::string reason; ///< why not monitored, and what else is wrong
-};
-
-/// The value that stands for a voted group: the only one, the lower (higher for a high limit) of two, the median of
-/// three. Never the mean. Empty when no channel is usable.
-[[nodiscard]] std::optional<alarms::Channel> standing_value(const std::vector<alarms::Channel>& channels,
-                                                            alarms::Direction unfavourable);
-
-/// One alarm of a room with what its messages need.
-struct RoomAlarm {
-  alarms::AlarmState state;
-  WallTime since;  ///< civil time the shown state was entered
-  WallTime raised; ///< civil time of the last annunciation, for the message
 };
 
 struct AlarmOutcome {
@@ -52,20 +41,26 @@ public:
     AlarmOutcome outcome;
     std::optional<std::string> refusal;
   };
-  [[nodiscard]] std::optional<ActResult> act(const std::string& alarm, alarms::Act act, const std::string& author,
-                                             const std::string& comment, Monotonic now, WallTime wall);
+  [[nodiscard]] std::optional<ActResult> act(const std::string& alarm, const PersonAct& act, Monotonic now,
+                                             WallTime wall);
 
   [[nodiscard]] AlarmStatus status(std::size_t alarm, Monotonic now) const;
   [[nodiscard]] AlarmSnapshot snapshot(std::size_t alarm, Monotonic now, WallTime wall) const;
   [[nodiscard]] std::size_t size() const { return states_.size(); }
+  /// Why the room counts as not monitored although its channels are good: a safety alarm is out of service. Empty:
+  /// none.
+  [[nodiscard]] std::string unguarded() const;
   /// De-energise to trip: whether any safety alarm stands that holds the room's relay dropped.
   [[nodiscard]] bool relay_dropped() const;
 
 private:
   [[nodiscard]] AlarmOutcome outcome(std::size_t i, const char* event, WallTime wall) const;
-  [[nodiscard]] std::string message(std::size_t i) const;
+  [[nodiscard]] alarms::RuleInput input_of(std::size_t i, bool new_sample) const;
   [[nodiscard]] const std::vector<alarms::Channel>& channels_of(config::AlarmQuantity quantity) const;
   [[nodiscard]] std::optional<alarms::Channel> value_of(std::size_t i) const;
+  void evaluate_one(std::size_t i, bool new_sample, Monotonic now, WallTime wall, std::vector<AlarmOutcome>& outcomes);
+  void note_suppression(std::size_t i, const PersonAct& act, WallTime wall);
+  void mark_first_out();
 
   config::Room room_;
   config::Site site_;

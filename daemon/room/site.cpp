@@ -162,7 +162,11 @@ void Site::refresh(std::size_t room, Monotonic now, WallTime wall) {
   const Ambient ambient = ambient_of(settings_, room, rooms_[room].ambient, sensors_, now);
   for (std::size_t s = 0; s < settings_.rooms[room].sensors.size(); ++s)
     if (gas_of(settings_.rooms[room].sensors[s])) rooms_[room].gas[s] = gas_reading({room, s}, ambient, now, wall);
-  rooms_[room].watched = watch_room(settings_.rooms[room], rooms_[room].gas);
+  WatchedQuantities& watched = rooms_[room].watched = watch_room(settings_.rooms[room], rooms_[room].gas);
+  if (const auto why = rooms_[room].alarms.unguarded(); !why.empty()) {
+    watched.monitored = false;
+    watched.reason = watched.reason.empty() ? why : why + "; " + watched.reason;
+  }
 }
 
 Outcome Site::take(const Poll& poll) {
@@ -213,12 +217,11 @@ void Site::publish(std::size_t room, std::vector<AlarmOutcome> changes, Monotoni
   }
 }
 
-std::optional<Site::Acted> Site::act(const std::string& room, const std::string& alarm, alarms::Act act,
-                                     const std::string& author, const std::string& comment, Monotonic now,
-                                     WallTime wall) {
+std::optional<Site::Acted> Site::act(const std::string& room, const std::string& alarm, const PersonAct& act,
+                                     Monotonic now, WallTime wall) {
   for (std::size_t r = 0; r < rooms_.size(); ++r) {
     if (settings_.rooms[r].name != room) continue;
-    auto result = rooms_[r].alarms.act(alarm, act, author, comment, now, wall);
+    auto result = rooms_[r].alarms.act(alarm, act, now, wall);
     if (!result) return std::nullopt;
     Acted acted;
     acted.refusal = result->refusal;

@@ -59,9 +59,8 @@ public:
     std::optional<std::string> refusal;
   };
   /// Empty when there is no such room or alarm.
-  [[nodiscard]] std::optional<Acted> act(const std::string& room, const std::string& alarm, alarms::Act act,
-                                         const std::string& author, const std::string& comment, Monotonic now,
-                                         WallTime wall);
+  [[nodiscard]] std::optional<Acted> act(const std::string& room, const std::string& alarm, const PersonAct& act,
+                                         Monotonic now, WallTime wall);
 
   /// The calibration that readings of a cell rest on from now on; empty: it is not calibrated.
   void set_calibration(SensorRef sensor, std::optional<ActiveCalibration> calibration);

@@ -90,8 +90,7 @@ void Daemon::calibration_stored(CalibrationRecord record) {
 }
 
 void Daemon::answer_act(const ActRequest& request, Reply reply) {
-  auto acted =
-      site_.act(request.room, request.alarm, request.act, request.author, request.comment, monotonic_now(), wall_now());
+  auto acted = site_.act(request.room, request.alarm, request.act, monotonic_now(), wall_now());
   if (!acted)
     return reply(declined("unknown",
                           "there is no alarm " + request.room + "/" + request.alarm + ": `oxherd alarms` lists them"));

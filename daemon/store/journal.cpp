@@ -43,6 +43,10 @@ AlarmSnapshot snapshot_in(const Statement& row, WallTime now) {
   alarm.since = WallTime{milliseconds{row.integer(5)}};
   alarm.shelved_until = wall_time(row.optional_integer(6));
   alarm.out_of_service_until = wall_time(row.optional_integer(7));
+  alarm.shelved = {row.text(8), row.text(9)};
+  alarm.recorded.shelved_once = row.integer(10) != 0;
+  alarm.out_of_service = {row.text(11), row.text(12)};
+  alarm.first_out = row.integer(13) != 0;
   alarm.recorded.age = std::max(milliseconds{0}, now - alarm.since);
   alarm.recorded.shelved_remaining = left_of(alarm.shelved_until, alarm.since, now);
   alarm.recorded.out_of_service_remaining = left_of(alarm.out_of_service_until, alarm.since, now);
@@ -63,7 +67,7 @@ tl::expected<Journal, DbError> Journal::prepared(Database database) {
   constexpr std::string_view line = "INSERT INTO journal VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)";
   constexpr std::string_view next_line = "INSERT INTO journal SELECT max(sequence)+1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,"
                                          "?12,?13,?14,?15,?16 FROM journal";
-  const std::string_view sql[] = {line, next_line, "REPLACE INTO alarm_state VALUES(?,?,?,?,?,?,?,?)",
+  const std::string_view sql[] = {line, next_line, "REPLACE INTO alarm_state VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
                                   "INSERT INTO calibration_record VALUES(NULL,?,?,?,?,?,?,?,?)"};
   std::vector<Statement> made;
   for (const auto text : sql) {
@@ -136,6 +140,12 @@ tl::expected<void, DbError> Journal::write_state(const AlarmRow& row) {
       .bind(6, ms_of(alarm.since))
       .bind(7, end_of(alarm.shelved_until, alarm.recorded.shelved_remaining, record.at))
       .bind(8, end_of(alarm.out_of_service_until, alarm.recorded.out_of_service_remaining, record.at))
+      .bind(9, std::string_view{alarm.shelved.by})
+      .bind(10, std::string_view{alarm.shelved.reason})
+      .bind(11, std::int64_t{alarm.recorded.shelved_once})
+      .bind(12, std::string_view{alarm.out_of_service.by})
+      .bind(13, std::string_view{alarm.out_of_service.reason})
+      .bind(14, std::int64_t{alarm.first_out})
       .run();
 }
 
@@ -164,7 +174,8 @@ tl::expected<Remembered, DbError> Journal::remembered(WallTime now) {
   if (!last) return tl::unexpected(last.error());
   result.last_sequence = *last;
   auto rows = database_.prepare("SELECT room, alarm, beneath, present, tripped_while_suppressed, since, shelved_until, "
-                                "out_of_service_until FROM alarm_state");
+                                "out_of_service_until, shelved_by, shelved_because, shelved_once, out_of_service_by, "
+                                "out_of_service_because, first_out FROM alarm_state");
   if (!rows) return tl::unexpected(rows.error());
   for (;;) {
     const auto row = rows->step();

@@ -9,9 +9,23 @@
 namespace oxherd::daemon::store {
 namespace {
 
+/// The columns that the damaged file has of a table: it may be older than the fresh one.
+std::string columns_of(Database& fresh, std::string_view table) {
+  auto rows = fresh.prepare("SELECT group_concat(name) FROM pragma_table_info(?, 'damaged')");
+  if (!rows) return {};
+  const auto row = rows->bind(1, table).step();
+  return row && *row ? rows->text(0) : std::string{};
+}
+
 /// One statement either takes a whole table or, at a damaged page, nothing.
 bool take_over(Database& fresh, std::string_view table) {
-  const auto done = fresh.run(fmt::format("INSERT OR IGNORE INTO main.{0} SELECT * FROM damaged.{0}", table));
+  const auto columns = columns_of(fresh, table);
+  if (columns.empty()) {
+    log::error("table {} cannot be recovered: the damaged file has none", table);
+    return false;
+  }
+  const auto done =
+      fresh.run(fmt::format("INSERT OR IGNORE INTO main.{0}({1}) SELECT {1} FROM damaged.{0}", table, columns));
   if (done)
     log::warning("table {} recovered: {} rows", table, fresh.changes());
   else

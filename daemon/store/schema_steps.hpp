@@ -40,6 +40,15 @@ CREATE TABLE calibration_record(
   number INTEGER PRIMARY KEY, room TEXT NOT NULL, sensor TEXT NOT NULL, serial TEXT NOT NULL, act TEXT NOT NULL,
   performed INTEGER NOT NULL, recorded INTEGER NOT NULL, author TEXT NOT NULL, record TEXT NOT NULL
 ) STRICT;
+)sql",
+    // Who hides an alarm and why, shelving that ends with the condition, and which alarm of a room came first.
+    R"sql(
+ALTER TABLE alarm_state ADD COLUMN shelved_by TEXT NOT NULL DEFAULT '';
+ALTER TABLE alarm_state ADD COLUMN shelved_because TEXT NOT NULL DEFAULT '';
+ALTER TABLE alarm_state ADD COLUMN shelved_once INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE alarm_state ADD COLUMN out_of_service_by TEXT NOT NULL DEFAULT '';
+ALTER TABLE alarm_state ADD COLUMN out_of_service_because TEXT NOT NULL DEFAULT '';
+ALTER TABLE alarm_state ADD COLUMN first_out INTEGER NOT NULL DEFAULT 0;
 )sql"};
 
 inline constexpr std::string_view measurements_steps[] = {

@@ -33,7 +33,7 @@ struct Bench {
     return step;
   }
   AlarmStep act_at(Monotonic now, Act what) {
-    auto step = act(alarm, state, what, now);
+    auto step = act(alarm, state, {what}, now);
     if (!step) throw std::runtime_error(step.error().text);
     state = step->state;
     return *step;
@@ -73,7 +73,7 @@ TEST(Alarm, CannotBeAcknowledgedInAdvance) {
   Bench b;
   b.evaluate_at(1s, 19.0);
   ASSERT_EQ(std::get<LimitState>(b.state.rule).phase, Phase::pending);
-  const auto refused = act(b.alarm, b.state, Act::acknowledge, 2s);
+  const auto refused = act(b.alarm, b.state, {Act::acknowledge}, 2s);
   ASSERT_FALSE(refused);
   EXPECT_NE(refused.error().text.find("never in advance"), std::string::npos);
 }
@@ -82,11 +82,11 @@ TEST(Alarm, CannotBeResetWhilePresentOrUnacknowledged) {
   Bench b;
   b.evaluate_at(1s, 19.0);
   b.evaluate_at(4s, 19.0);
-  EXPECT_FALSE(act(b.alarm, b.state, Act::reset, 5s));
+  EXPECT_FALSE(act(b.alarm, b.state, {Act::reset}, 5s));
   b.evaluate_at(6s, 20.9);
   b.evaluate_at(16s, 20.9);
   ASSERT_EQ(b.seen(), State::latched_unacknowledged);
-  EXPECT_FALSE(act(b.alarm, b.state, Act::reset, 17s));
+  EXPECT_FALSE(act(b.alarm, b.state, {Act::reset}, 17s));
 }
 
 TEST(Alarm, AReturnInTheStepOfAReAnnunciationIsAReturn) {

@@ -30,6 +30,12 @@ constexpr State beneath_states[] = {normal,
                                     latched_unacknowledged,
                                     latched_acknowledged};
 
+/// One of the three acts that need nothing but a person.
+tl::expected<Standing, Refusal> apply(const Annunciation& a, const Standing& s, Act act, Monotonic now) {
+  if (act == Act::silence) return silence(a, s, now);
+  return act == Act::reset ? reset(s, now) : acknowledge(s, now);
+}
+
 /// A standing in one of the first six states.
 Standing in(State beneath) {
   Standing s;
@@ -73,7 +79,7 @@ TEST(Transition, NormalBecomesUnacknowledgedWhenTheConditionAppears) {
 }
 
 TEST(Transition, UnacknowledgedBecomesAcknowledged) {
-  const auto s = apply(latching, in(unacknowledged), Act::acknowledge, 200s);
+  const auto s = acknowledge(in(unacknowledged), 200s);
   ASSERT_TRUE(s);
   expect_state(*s, acknowledged, 200s);
   EXPECT_TRUE(s->present);
@@ -114,7 +120,7 @@ TEST(Transition, AcknowledgedIsAnnunciatedAgainWhenItStandsTooLong) {
 }
 
 TEST(Transition, ReturnedUnacknowledgedBecomesNormalWhenAcknowledged) {
-  const auto s = apply(process, in(returned_to_normal_unacknowledged), Act::acknowledge, 200s);
+  const auto s = acknowledge(in(returned_to_normal_unacknowledged), 200s);
   ASSERT_TRUE(s);
   expect_state(*s, normal, 200s);
 }
@@ -124,7 +130,7 @@ TEST(Transition, ReturnedUnacknowledgedBecomesUnacknowledgedWhenTheConditionRecu
 }
 
 TEST(Transition, LatchedUnacknowledgedBecomesLatchedAcknowledged) {
-  const auto s = apply(latching, in(latched_unacknowledged), Act::acknowledge, 200s);
+  const auto s = acknowledge(in(latched_unacknowledged), 200s);
   ASSERT_TRUE(s);
   expect_state(*s, latched_acknowledged, 200s);
 }
@@ -134,7 +140,7 @@ TEST(Transition, LatchedUnacknowledgedBecomesUnacknowledgedWhenTheConditionRecur
 }
 
 TEST(Transition, LatchedAcknowledgedBecomesNormalWhenReset) {
-  const auto s = apply(latching, in(latched_acknowledged), Act::reset, 200s);
+  const auto s = reset(in(latched_acknowledged), 200s);
   ASSERT_TRUE(s);
   expect_state(*s, normal, 200s);
 }
@@ -292,7 +298,7 @@ TEST(Refusal, TellsThePersonWhatToDo) {
 // Sound and relay.
 
 TEST(Silence, StopsTheSoundOfThisOccurrenceOnlyAndExpires) {
-  auto s = apply(latching, in(unacknowledged), Act::silence, 200s);
+  auto s = silence(latching, in(unacknowledged), 200s);
   ASSERT_TRUE(s);
   expect_state(*s, unacknowledged, start);
   EXPECT_FALSE(sounds(*s, 200s));
@@ -300,22 +306,22 @@ TEST(Silence, StopsTheSoundOfThisOccurrenceOnlyAndExpires) {
   EXPECT_TRUE(sounds(*s, 200s + 10min));
   EXPECT_TRUE(sounds(pass_time(latching, *s, 200s + 10min), 200s + 10min));
   EXPECT_EQ(pass_time(latching, *s, 200s + 10min).silenced_until, std::nullopt);
-  EXPECT_FALSE(apply(latching, *s, Act::silence, 201s));          // nothing sounds
-  EXPECT_TRUE(apply(latching, *s, Act::silence, 200s + 10min));   // it sounds again
+  EXPECT_FALSE(silence(latching, *s, 201s));                      // nothing sounds
+  EXPECT_TRUE(silence(latching, *s, 200s + 10min));               // it sounds again
   EXPECT_FALSE(sounds(condition_ends(latching, *s, 210s), 211s)); // the same occurrence, latched now
 }
 
 TEST(Silence, DoesNotOutlastTenMinutesWhateverTheSettingSays) {
   Annunciation a = latching;
   a.silence_for = 8h;
-  EXPECT_EQ(apply(a, in(unacknowledged), Act::silence, 200s)->silenced_until, 200s + 10min);
+  EXPECT_EQ(silence(a, in(unacknowledged), 200s)->silenced_until, 200s + 10min);
   a.silence_for = 2min;
-  EXPECT_EQ(apply(a, in(unacknowledged), Act::silence, 200s)->silenced_until, 200s + 2min);
+  EXPECT_EQ(silence(a, in(unacknowledged), 200s)->silenced_until, 200s + 2min);
 }
 
 TEST(Silence, EndsWhenTheAlarmRecurs) {
   for (const Annunciation& a : {latching, process}) {
-    Standing s = *apply(a, in(unacknowledged), Act::silence, 200s);
+    Standing s = *silence(a, in(unacknowledged), 200s);
     s = condition_ends(a, s, 210s);
     s = condition_appears(a, s, 220s);
     EXPECT_TRUE(sounds(s, 220s));
@@ -325,8 +331,8 @@ TEST(Silence, EndsWhenTheAlarmRecurs) {
 TEST(Silence, EndsWithAnAcknowledgementSoThatReAnnunciationSounds) {
   Annunciation a = latching;
   a.reannounce_after = 1min;
-  Standing s = *apply(a, in(unacknowledged), Act::silence, 200s);
-  s = *apply(a, s, Act::acknowledge, 201s);
+  Standing s = *silence(a, in(unacknowledged), 200s);
+  s = *acknowledge(s, 201s);
   EXPECT_EQ(s.silenced_until, std::nullopt);
   s = pass_time(a, s, 201s + 1min);
   EXPECT_TRUE(sounds(s, 201s + 1min));

@@ -286,7 +286,7 @@ TEST(ChangedLimit, ActsThroughTheDelays) {
 
 TEST(RestoredLimit, StaysPresentUntilGoodSamplesOutlastTheOffDelay) {
   Bench b;
-  b.state = restored(true, 100s);
+  b.state = restored(b.rule, true, 100s);
   EXPECT_EQ(b.sample(101s, {bad()}), Decision::hold);
   EXPECT_EQ(b.sample(150s, {good(19.75)}), Decision::hold); // inside the deadband it counts as tripped
   EXPECT_EQ(b.state.phase, Phase::present);
@@ -297,7 +297,7 @@ TEST(RestoredLimit, StaysPresentUntilGoodSamplesOutlastTheOffDelay) {
 
 TEST(RestoredLimit, AChannelThatDiedInTheAlarmHoldsItOverARestart) {
   Bench b{.scheme = Scheme::one_of_two};
-  b.state = restored(true, 100s);
+  b.state = restored(b.rule, true, 100s);
   b.sample(101s, {bad(), good(20.9)});
   EXPECT_EQ(b.tick(200s, {bad(), good(20.9)}), Decision::hold);
   b.sample(201s, {good(20.9), good(20.9)});
@@ -306,7 +306,7 @@ TEST(RestoredLimit, AChannelThatDiedInTheAlarmHoldsItOverARestart) {
 
 TEST(RestoredLimit, StartsAPendingDelayAfresh) {
   Bench b;
-  b.state = restored(false, 100s);
+  b.state = restored(b.rule, false, 100s);
   EXPECT_EQ(b.sample(100s, {good(19.0)}), Decision::hold);
   EXPECT_EQ(b.tick(102999ms, {good(19.0)}), Decision::hold);
   EXPECT_EQ(b.tick(103s, {good(19.0)}), Decision::appears);

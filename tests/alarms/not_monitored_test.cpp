@@ -35,7 +35,7 @@ TEST(NotMonitored, AMomentOfMonitoringRestartsTheOnDelay) {
 
 TEST(NotMonitored, EndsOnlyAfterItsOffDelayWithoutABreak) {
   const NotMonitored rule;
-  auto step = next(rule, restored_not_monitored(true, 0s), seen(true), 1s);
+  auto step = next(rule, restored(rule, true, 0s), seen(true), 1s);
   step = next(rule, step.state, seen(false), 5s);
   EXPECT_EQ(step.state.phase, Phase::present);
   step = next(rule, step.state, seen(true), 6s);
@@ -51,8 +51,8 @@ TEST(NotMonitored, WithDelaysOfZeroActsInTheSameStep) {
 }
 
 TEST(NotMonitored, ARestartKeepsItAndStartsAPendingDelayAfresh) {
-  EXPECT_EQ(restored_not_monitored(true, 7s), (NotMonitoredState{Phase::present, 7s}));
-  EXPECT_EQ(restored_not_monitored(false, 7s), (NotMonitoredState{Phase::clear, 7s}));
+  EXPECT_EQ(restored(NotMonitored{}, true, 7s), (NotMonitoredState{Phase::present, 7s}));
+  EXPECT_EQ(restored(NotMonitored{}, false, 7s), (NotMonitoredState{Phase::clear, 7s}));
 }
 
 TEST(RuleCatalogue, HasARowForEveryKindOfRuleInTheOrderOfTheKinds) {

@@ -37,9 +37,9 @@ std::vector<AlarmState> successors(const Alarm& alarm, const AlarmState& state, 
                            Channel{Quality::good, 20.9, 0.0}, Channel{}})
     after.push_back(evaluate(alarm, state, shown_to_rule(c), now).state);
   for (const Act what : {Act::acknowledge, Act::silence, Act::reset})
-    if (const auto step = act(alarm, state, what, now)) after.push_back(step->state);
+    if (const auto step = act(alarm, state, {what}, now)) after.push_back(step->state);
   const auto add = [&](const tl::expected<Standing, Refusal>& standing) {
-    if (standing) after.push_back({state.rule, *standing});
+    if (standing) after.push_back({state.rule, *standing, {}, false, {}});
   };
   const auto& a = alarm.annunciation;
   add(shelve(a, state.standing, 1h, "why", now));
@@ -55,6 +55,7 @@ std::vector<AlarmState> reachable(const Alarm& alarm, Monotonic& now) {
   const auto without_dates = [](AlarmState s) {
     std::visit([](auto& rule) { rule.since = 0s; }, s.rule);
     s.standing.since = 0s;
+    s.chatter = {}; // dates, and a mark that changes nothing
     for (auto* until : {&s.standing.shelved_until, &s.standing.out_of_service_until, &s.standing.silenced_until})
       if (*until) *until = 1h;
     return s;
@@ -126,7 +127,7 @@ TEST(Restart, KeepsAnAcknowledgedAlarmQuietAndAnUnacknowledgedOneSounding) {
   AlarmState loud = initial(alarm, 0s);
   loud = evaluate(alarm, loud, shown_to_rule(low), 0s).state;
   loud = evaluate(alarm, loud, shown_to_rule(low), 1s).state;
-  loud = act(alarm, loud, Act::silence, 2s)->state;
+  loud = act(alarm, loud, {Act::silence}, 2s)->state;
   ASSERT_FALSE(sounds(loud.standing, 3s));
   EXPECT_TRUE(sounds(restored(alarm, recorded(loud, 3s), 0s).standing, 0s));
 }

@@ -121,7 +121,7 @@ TEST(Suppressions, AreIndependentAndShownInTheirOrder) {
 }
 
 TEST(Suppressions, OnlyTheLastOneThatEndsAnnunciatesAnew) {
-  Standing s = *apply(process, present_at(50s), Act::acknowledge, 60s);
+  Standing s = *acknowledge(present_at(50s), 60s);
   s = *suppress_by_design(process, s, true, 100s);
   s = *shelve(process, s, 1h, "door work", 110s);
   s = *remove_from_service(process, s, 1h, "new cell", 120s);
@@ -138,7 +138,7 @@ TEST(Suppressions, OnlyTheLastOneThatEndsAnnunciatesAnew) {
 }
 
 TEST(Suppressions, EndASilenceThatWasOrderedBefore) {
-  Standing s = *apply(process, present_at(50s), Act::silence, 60s);
+  Standing s = *silence(process, present_at(50s), 60s);
   s = *shelve(process, s, 1min, "door work", 70s);
   s = pass_time(process, s, 130s);
   EXPECT_TRUE(sounds(s, 130s));
@@ -147,7 +147,7 @@ TEST(Suppressions, EndASilenceThatWasOrderedBefore) {
 TEST(Suppressions, HoldBackReAnnunciation) {
   Annunciation a = process;
   a.reannounce_after = 1min;
-  Standing s = *apply(a, present_at(50s), Act::acknowledge, 60s);
+  Standing s = *acknowledge(present_at(50s), 60s);
   s = *shelve(a, s, 1h, "door work", 70s);
   s = pass_time(a, s, 30min);
   EXPECT_EQ(s.beneath, State::acknowledged);

@@ -155,7 +155,7 @@ private:
   }
 
   std::string person(Act what) {
-    const auto step = act(alarm_, state_, what, now_);
+    const auto step = act(alarm_, state_, {what}, now_);
     if (step) state_ = step->state;
     return line(std::string{name_of(what)}, "", step.has_value(), "");
   }

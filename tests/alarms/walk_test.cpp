@@ -40,7 +40,8 @@ bool is_legal(const Transition& t, const Annunciation& a) {
   case Cause::timer: // neither falls due within a walk
   case Cause::shelve:
   case Cause::suppression:
-  case Cause::service: return false;
+  case Cause::service:
+  case Cause::test: return false;
   }
   return false;
 }
@@ -125,7 +126,7 @@ private:
   }
 
   void person(Move move, AlarmState& state, Witness& w, Monotonic now) {
-    const auto step = act(alarm_, state, move == Move::reset ? Act::reset : Act::acknowledge, now);
+    const auto step = act(alarm_, state, {move == Move::reset ? Act::reset : Act::acknowledge}, now);
     if (!step) return;
     for (const auto& t : step->transitions) {
       if (!is_legal(t, alarm_.annunciation)) broken_ = "illegal act";

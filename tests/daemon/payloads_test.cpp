@@ -200,9 +200,16 @@ TEST(SenmlPack, SendsNoTimeThatWouldBeReadAsRelativeToNow) {
 TEST(AlarmPayload, IsWrittenAsAgreed) {
   EXPECT_EQ(json::parse(alarm_payload(low_oxygen())), json::parse(R"({"room":"cryo-annexe","alarm":"low-oxygen",
     "state":"returned_to_normal_unacknowledged","priority":"critical","safety":true,"sounding":true,"present":false,
+    "first_out":false,"chattering":false,"test":false,"suppression":null,
     "since":"2026-03-01T08:15:30.250Z","value":0.1921,"expanded":0.0024,"limit":0.195,"unit":"/",
     "text":"cryo-annexe: oxygen 19.2 %","caution":)" + json(alarms::caution_short()).dump() +
                                                                   "}"));
+  auto hidden = low_oxygen();
+  hidden.suppressed_until = at(morning_ms);
+  hidden.suppressed_by = "R. Okafor";
+  hidden.suppressed_because = "cell C";
+  EXPECT_EQ(json::parse(alarm_payload(hidden)).at("suppression"),
+            json::parse(R"({"until":"2026-03-01T08:15:30.250Z","by":"R. Okafor","reason":"cell C"})"));
   auto unmeasured = low_oxygen();
   unmeasured.value.reset();
   unmeasured.expanded = std::nan("");

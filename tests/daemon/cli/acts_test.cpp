@@ -52,6 +52,31 @@ TEST(AnAct, CarriesWhoOnWhatAndWhy) {
   EXPECT_EQ(json::parse(daemon.requests()[0], nullptr, false), expected);
 }
 
+TEST(AnAct, ThatTakesTimeSaysHowLong) {
+  struct Typed {
+    std::vector<std::string> words;
+    std::string act;
+    double seconds;
+  };
+  for (const Typed& typed :
+       {Typed{{"shelve", "--for", "30 min"}, "shelve", 1800.0}, Typed{{"shelve", "--once"}, "shelve_once", 3600.0},
+        Typed{{"remove-from-service", "--for", "2h"}, "remove_from_service", 7200.0},
+        Typed{{"test-alarm"}, "test", 60.0}}) {
+    FakeDaemon daemon{{done}};
+    auto words = typed.words;
+    words.insert(words.end(), {"cryo-annexe/low-oxygen", "--by", "R. Okafor", "--state-dir", daemon.dir()});
+    EXPECT_EQ(run_words(words).code, cli::fine);
+    ASSERT_EQ(daemon.requests().size(), 1U);
+    const auto request = json::parse(daemon.requests()[0], nullptr, false);
+    EXPECT_EQ(request.value("act", ""), typed.act);
+    EXPECT_EQ(request.value("duration_s", 0.0), typed.seconds);
+  }
+  for (const std::vector<std::string>& wrong : {std::vector<std::string>{"remove-from-service", "bay-3/high-co2"},
+                                                {"shelve", "bay-3/high-co2", "--for", "30"},
+                                                {"test-alarm", "bay-3/high-co2", "--end", "--for", "1 min"}})
+    EXPECT_EQ(run_words(wrong).code, cli::usage);
+}
+
 TEST(AnAct, HasThreeNames) {
   for (const std::string act : {"acknowledge", "silence", "reset"}) {
     FakeDaemon daemon{{done}};

@@ -11,8 +11,21 @@ TEST(Request, ReadsTheCommandsThatPeopleGive) {
       R"({"command":"act","act":"reset","room":"bay-3","alarm":"high-co2","author":"mira","comment":"inspected"})");
   ASSERT_TRUE(act);
   const auto& a = std::get<ActRequest>(*act);
-  EXPECT_EQ(a.act, alarms::Act::reset);
-  EXPECT_EQ(a.room + "/" + a.alarm + " " + a.author + " " + a.comment, "bay-3/high-co2 mira inspected");
+  EXPECT_EQ(a.act.act, alarms::Act::reset);
+  EXPECT_EQ(a.room + "/" + a.alarm + " " + a.act.author + " " + a.act.comment, "bay-3/high-co2 mira inspected");
+}
+
+TEST(Request, ReadsTheTimeThatAnActAsksFor) {
+  const auto shelve = parse_request(R"({"command":"act","act":"shelve_once","room":"bay-3","alarm":"high-co2",
+      "author":"mira","comment":"dosing trial","duration_s":1800})");
+  ASSERT_TRUE(shelve) << shelve.error();
+  EXPECT_EQ(std::get<ActRequest>(*shelve).act.act, alarms::Act::shelve_once);
+  EXPECT_EQ(std::get<ActRequest>(*shelve).act.duration, std::chrono::minutes{30});
+  for (const auto* wrong : {"-1", "1e9", "\"30 min\"", "null", "true"})
+    EXPECT_FALSE(parse_request(std::string{R"({"command":"act","act":"shelve","room":"bay-3","alarm":"high-co2",
+        "author":"mira","duration_s":)"} +
+                               wrong + "}"))
+        << wrong;
 }
 
 TEST(Request, ReadsAHistoryWithItsSpanAndLimit) {

@@ -148,7 +148,7 @@ TEST(Site, DropsTheRelayForAStandingAlarmAndNotBeforeTheFirstReadingEnergisesIt)
   static_cast<void>(annexe.seconds(5));
   EXPECT_FALSE(annexe.site->relay_energised(0));
   ASSERT_FALSE(
-      annexe.site->act("cryo-annexe", "low-oxygen", alarms::Act::acknowledge, "mira", "", annexe.now, annexe.wall)
+      annexe.site->act("cryo-annexe", "low-oxygen", {alarms::Act::acknowledge, "mira", ""}, annexe.now, annexe.wall)
           ->refusal);
   EXPECT_FALSE(annexe.site->relay_energised(0)) << "an acknowledgement must not silence the room's beacon";
 }
@@ -159,7 +159,7 @@ TEST(Site, LatchesUntilAcknowledgedAndReset) {
   annexe.oxygen = 0.18;
   static_cast<void>(annexe.seconds(5));
   const auto act = [&](alarms::Act what) {
-    return annexe.site->act("cryo-annexe", "low-oxygen", what, "mira", "", annexe.now, annexe.wall)->refusal;
+    return annexe.site->act("cryo-annexe", "low-oxygen", {what, "mira", ""}, annexe.now, annexe.wall)->refusal;
   };
   EXPECT_TRUE(act(alarms::Act::reset)) << "refused while the condition stands";
   annexe.oxygen = 0.2095;
@@ -176,7 +176,7 @@ TEST(Site, JournalsEveryActWithItsAuthorAndRefusalsToo) {
   Annexe annexe;
   annexe.start();
   static_cast<void>(annexe.seconds(2));
-  const auto refused = annexe.site->act("cryo-annexe", "low-oxygen", alarms::Act::acknowledge, "mira", "in advance",
+  const auto refused = annexe.site->act("cryo-annexe", "low-oxygen", {alarms::Act::acknowledge, "mira", "in advance"},
                                         annexe.now, annexe.wall);
   ASSERT_TRUE(refused && refused->refusal);
   ASSERT_EQ(refused->outcome.alarms.size(), 1U);
@@ -185,7 +185,7 @@ TEST(Site, JournalsEveryActWithItsAuthorAndRefusalsToo) {
   EXPECT_EQ(record.author, "mira");
   EXPECT_EQ(record.comment, "in advance");
   EXPECT_FALSE(
-      annexe.site->act("cryo-annexe", "no-such", alarms::Act::acknowledge, "mira", "", annexe.now, annexe.wall));
+      annexe.site->act("cryo-annexe", "no-such", {alarms::Act::acknowledge, "mira", ""}, annexe.now, annexe.wall));
 }
 
 TEST(Site, NumbersTheJournalWithoutGapsOverARestart) {

@@ -23,6 +23,11 @@ TEST(Store, RemembersAlarmsAcknowledgementsAndTheSequenceOverARestart) {
     other.room = "pear-store-2";
     other.recorded.present = false;
     other.recorded.tripped_while_suppressed = true;
+    other.recorded.shelved_remaining = 1h;
+    other.recorded.shelved_once = true;
+    other.shelved = {"R. Okafor", "door work"};
+    other.out_of_service = {"mira", "cell C"};
+    other.first_out = true;
     store->alarm(line(3), other, {});
   }
   const auto store = open_store(dir.path());
@@ -41,6 +46,11 @@ TEST(Store, RemembersAlarmsAcknowledgementsAndTheSequenceOverARestart) {
   EXPECT_EQ(second.recorded.beneath, alarms::State::latched_unacknowledged);
   EXPECT_FALSE(second.recorded.present);
   EXPECT_TRUE(second.recorded.tripped_while_suppressed);
+  EXPECT_TRUE(second.recorded.shelved_once);
+  EXPECT_EQ(second.shelved, (Suppressor{"R. Okafor", "door work"}));
+  EXPECT_EQ(second.out_of_service, (Suppressor{"mira", "cell C"}));
+  EXPECT_TRUE(second.first_out);
+  EXPECT_FALSE(first.first_out);
 }
 
 Remembered remembered_at(const std::filesystem::path& dir, WallTime now) {

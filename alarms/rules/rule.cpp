@@ -1,0 +1,50 @@
+#include "alarms/rules/rule.hpp"
+
+#include <cassert>
+#include <type_traits>
+#include <utility>
+
+namespace oxherd::alarms {
+
+namespace {
+
+/// Calls `with` with the rule and the state that belongs to it.
+template <class State, class With> auto visit_both(const Rule& rule, State& state, With with) {
+  return std::visit(
+      [&](const auto& kind) {
+        using Own = decltype(restored(kind, false, Monotonic{}));
+        auto* own = std::get_if<Own>(&state);
+        assert(own != nullptr); // a state of another kind of rule: whoever swapped the rule must use restored()
+        return with(kind, *own);
+      },
+      rule);
+}
+
+} // namespace
+
+void advance(const Rule& rule, RuleState& state, const RuleInput& in, Monotonic now) {
+  visit_both(rule, state, [&](const auto& kind, auto& own) { own = next(kind, std::move(own), in, now).state; });
+}
+
+RuleState restored(const Rule& rule, bool was_present, Monotonic now) {
+  return std::visit([&](const auto& kind) -> RuleState { return restored(kind, was_present, now); }, rule);
+}
+
+bool is_decided(const RuleState& state) {
+  return std::visit([](const auto& own) { return own.phase == Phase::present || own.phase == Phase::returning; },
+                    state);
+}
+
+Delays delays_of(const Rule& rule) {
+  return std::visit([](const auto& kind) { return delays_of(kind); }, rule);
+}
+
+std::optional<Channel> value_of(const Rule& rule, const RuleState& state, const RuleInput& in) {
+  return visit_both(rule, state, [&](const auto& kind, const auto& own) { return value_of(kind, own, in); });
+}
+
+std::optional<double> limit_of(const Rule& rule) {
+  return std::visit([](const auto& kind) { return limit_of(kind); }, rule);
+}
+
+} // namespace oxherd::alarms

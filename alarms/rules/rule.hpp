@@ -1,0 +1,34 @@
+#pragma once
+
+#include <optional>
+#include <variant>
+
+#include "alarms/rules/delays.hpp"
+#include "alarms/rules/limit.hpp"
+#include "alarms/rules/not_monitored.hpp"
+
+namespace oxherd::alarms {
+
+/// Every kind of rule; adding one adds a header here, an alternative to each of the two, and a row in catalogue.cpp.
+/// A kind K with its state S brings
+///   Step<S> next(const K&, S, const RuleInput&, Monotonic)          one evaluation
+///   S restored(const K&, bool was_present, Monotonic)               the state at the start and after a restart
+///   Delays delays_of(const K&)
+///   std::optional<Channel> value_of(const K&, const S&, const RuleInput&)   the number that is held against the limit
+///   std::optional<double> limit_of(const K&)
+/// and S has a Phase named `phase`.
+using Rule = std::variant<Limit, NotMonitored>;
+using RuleState = std::variant<LimitState, NotMonitoredState>;
+
+/// One evaluation; `state` must be of the rule's own kind, as restored() makes it.
+void advance(const Rule& rule, RuleState& state, const RuleInput& in, Monotonic now);
+/// The state after a restart: present stays present until good samples outlast the off-delay, pending starts afresh.
+[[nodiscard]] RuleState restored(const Rule& rule, bool was_present, Monotonic now);
+/// Whether the condition is decided, after its delays.
+[[nodiscard]] bool is_decided(const RuleState& state);
+[[nodiscard]] Delays delays_of(const Rule& rule);
+/// The number that the rule holds against its limit, in the limit's unit; nothing when there is none now.
+[[nodiscard]] std::optional<Channel> value_of(const Rule& rule, const RuleState& state, const RuleInput& in);
+[[nodiscard]] std::optional<double> limit_of(const Rule& rule);
+
+} // namespace oxherd::alarms

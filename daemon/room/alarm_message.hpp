@@ -1,0 +1,33 @@
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "config/settings.hpp"
+#include "daemon/records.hpp"
+
+namespace oxherd::daemon {
+
+/// One alarm of a room with what its messages need.
+struct RoomAlarm {
+  alarms::AlarmState state;
+  WallTime since;    ///< civil time the shown state was entered
+  WallTime raised;   ///< civil time of the last annunciation, for the message
+  WallTime returned; ///< civil time the condition last ended
+  Suppressor shelved, out_of_service;
+  std::optional<WallTime> shelved_until, out_of_service_until;
+  std::string tester; ///< of the test that runs or ran last
+  bool first_out = false;
+};
+
+/// The unit of an alarm's value and limit in records: "/", "Pa", or nothing.
+[[nodiscard]] const char* unit_of(config::AlarmQuantity quantity);
+
+/// What the alarm says to a person now; empty when it is normal and nothing is to be said.
+/// @param value   held against the limit; absent when no channel can be used
+/// @param reason  why the room is not monitored, and what else is wrong
+[[nodiscard]] std::string alarm_message(const config::Site& site, const config::Room& room,
+                                        const config::AlarmSettings& settings, const RoomAlarm& alarm,
+                                        const std::optional<alarms::Channel>& value, const std::string& reason);
+
+} // namespace oxherd::daemon
