@@ -1,4 +1,6 @@
 // What the life of a cell holds against it reaches its readings, their record and the room.
+#include <algorithm>
+
 #include <gtest/gtest.h>
 
 #include "daemon/replay/rederive.hpp"
