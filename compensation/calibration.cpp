@@ -23,8 +23,8 @@ tl::expected<CellCharacteristic, ReadingError> characterise(const Cell& cell, co
                       .low = sensitivity / range};
     of_zero = {.span_signal = -anchor, .anchor_signal = span, .span = sensitivity * anchor, .low = -sensitivity * span};
   }
-  const double u_sensitivity = combined(contributions(of_sensitivity, *line, cell, calibration, nullptr));
-  const double u_zero_V = combined(contributions(of_zero, *line, cell, calibration, nullptr));
+  const double u_sensitivity = combined(contributions<double>(of_sensitivity, *line, cell, calibration, nullptr));
+  const double u_zero_V = combined(contributions<double>(of_zero, *line, cell, calibration, nullptr));
   return CellCharacteristic{.sensitivity = sensitivity,
                             .u_sensitivity = u_sensitivity,
                             .sensitivity_unit = line->law->sensitivity_unit,

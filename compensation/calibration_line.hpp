@@ -25,7 +25,7 @@ struct CalibrationLine {
   double anchor_stimulus = 0.0;
   double stimulus_per_V = 0.0;
 
-  [[nodiscard]] double stimulus_of(double signal_V) const {
+  template <class Real> [[nodiscard]] Real stimulus_of(Real signal_V) const {
     return anchor_stimulus + (signal_V - anchor_V) * stimulus_per_V;
   }
   [[nodiscard]] double signal_of(double stimulus) const {
@@ -33,10 +33,10 @@ struct CalibrationLine {
   }
   /// How far a cell may depart from the line at this signal, V: a parabola that vanishes at both points and equals
   /// their distance midway; with the nominal slope of a Nernst cell, the distance from the one point.
-  [[nodiscard]] double departure_of(double signal_V) const {
+  template <class Real> [[nodiscard]] Real departure_of(Real signal_V) const {
     if (!measures_slope()) return signal_V - span.signal_V;
     const double range_V = span.signal_V - anchor_V;
-    const double along = (signal_V - anchor_V) / range_V;
+    const Real along = (signal_V - anchor_V) / range_V;
     return 4.0 * along * (1.0 - along) * range_V;
   }
   /// Whether the slope comes from two points of signal (false: it is the nominal 1 of a Nernst cell).

@@ -61,7 +61,7 @@ tl::expected<OxygenReading, ReadingError> from_fraction(Uncertain<DryFraction> r
     return tl::unexpected(std::move(problem));
   const auto at = resolve(gas, "sample");
   if (!at) return tl::unexpected(at.error());
-  const OwnSpread own = own_spread(gas, *at);
+  const OwnSpread<double> own = own_spread(uncertainty_of(gas), *at);
   const double factor = is_dry ? 1.0 : 1.0 / cells::dry_part(*at);
   const double dry = reported.value.si() * factor;
   Contributions spread{};

@@ -19,6 +19,7 @@ public:
                                                                const SignalErrors& errors = {}) const;
 
   [[nodiscard]] const Cell& cell() const { return cell_; }
+  [[nodiscard]] const Calibration& calibration() const { return calibration_; }
   [[nodiscard]] const CalibrationLine& line() const { return line_; }
   /// The gas of the span point with the reference side as it is now: what the surroundings of a reading start from.
   [[nodiscard]] const Surroundings& span_gas_now() const { return span_gas_now_; }

@@ -8,9 +8,9 @@
 namespace oxherd::compensation {
 
 /// The temperature response g(t) of a cell and its slope, by Horner's rule; g = 1 where the cell has none.
-[[nodiscard]] inline Sloped response_at(const TemperatureResponse& response, double t_K) {
-  const double dt = t_K - response.reference.si();
-  Sloped g{0.0, 0.0};
+template <class Real> [[nodiscard]] inline SlopedOf<Real> response_at(const TemperatureResponse& response, Real t_K) {
+  const Real dt = t_K - response.reference.si();
+  SlopedOf<Real> g{};
   for (auto a = response.coefficients.rbegin(); a != response.coefficients.rend(); ++a) {
     g.slope = g.slope * dt + g.value;
     g.value = g.value * dt + *a;

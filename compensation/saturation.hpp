@@ -1,8 +1,7 @@
 #pragma once
 
-#include <cmath>
-
 #include "compensation/constants.hpp"
+#include "compensation/lanes.hpp"
 
 namespace oxherd::compensation {
 
@@ -12,10 +11,11 @@ inline constexpr double saturation_low_K = 233.15 - 1e-9;
 inline constexpr double saturation_high_K = 647.096;
 
 /// A function's value and its derivative.
-struct Sloped {
-  double value = 0.0;
-  double slope = 0.0;
+template <class Real> struct SlopedOf {
+  Real value{};
+  Real slope{};
 };
+using Sloped = SlopedOf<double>;
 
 /// Coefficients n[1]..n[10] of the saturation line, numbered as printed.
 /// @source IAPWS R7-97(2012), table 34
@@ -35,20 +35,20 @@ inline constexpr double saturation_n[] = {0.0, // unused, so that the numbers ar
 /// The pressure's fourth root y solves a y^2 + b y + c = 0, so its derivative needs no second root.
 /// @source  IAPWS R7-97(2012), equations (29) and (30)
 /// @checked tests/compensation/moist_air_test.cpp
-[[nodiscard]] inline Sloped saturation_SI(double t_K) {
+template <class Real> [[nodiscard]] inline SlopedOf<Real> saturation_SI(Real t_K) {
   const auto& n = saturation_n;
-  const double shift = 1.0 / (t_K - n[10]);
-  const double theta = t_K + n[9] * shift;
-  const double a = (theta + n[1]) * theta + n[2];
-  const double b = (n[3] * theta + n[4]) * theta + n[5];
-  const double c = (n[6] * theta + n[7]) * theta + n[8];
-  const double root = 2.0 * c / (-b + std::sqrt(b * b - 4.0 * a * c));
-  const double da = 2.0 * theta + n[1];
-  const double db = 2.0 * n[3] * theta + n[4];
-  const double dc = 2.0 * n[6] * theta + n[7];
-  const double droot = -((da * root + db) * root + dc) / (2.0 * a * root + b);
-  const double dtheta = 1.0 - n[9] * shift * shift;
-  const double cube = root * root * root;
+  const Real shift = 1.0 / (t_K - n[10]);
+  const Real theta = t_K + n[9] * shift;
+  const Real a = (theta + n[1]) * theta + n[2];
+  const Real b = (n[3] * theta + n[4]) * theta + n[5];
+  const Real c = (n[6] * theta + n[7]) * theta + n[8];
+  const Real root = 2.0 * c / (-b + square_root(b * b - 4.0 * a * c));
+  const Real da = 2.0 * theta + n[1];
+  const Real db = 2.0 * n[3] * theta + n[4];
+  const Real dc = 2.0 * n[6] * theta + n[7];
+  const Real droot = -((da * root + db) * root + dc) / (2.0 * a * root + b);
+  const Real dtheta = 1.0 - n[9] * shift * shift;
+  const Real cube = root * root * root;
   return {cube * root * 1e6, 4.0 * cube * droot * dtheta * 1e6}; // the source gives megapascals
 }
 
@@ -59,8 +59,8 @@ inline constexpr double enhancement_beta = 3.14e-8;
 inline constexpr double enhancement_gamma = 5.6e-7;
 
 /// The enhancement factor in bare SI units.
-[[nodiscard]] inline double enhancement_SI(double p_Pa, double t_K) {
-  const double t_C = t_K - ice_point;
+template <class Real> [[nodiscard]] inline Real enhancement_SI(Real p_Pa, Real t_K) {
+  const Real t_C = t_K - ice_point;
   return enhancement_alpha + enhancement_beta * p_Pa + enhancement_gamma * t_C * t_C;
 }
 

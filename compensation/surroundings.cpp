@@ -7,23 +7,11 @@
 
 #include "compensation/checks.hpp"
 #include "compensation/response.hpp"
-#include "compensation/saturation.hpp"
 #include "compensation/spans.hpp"
 
 namespace oxherd::compensation {
 
 namespace {
-
-Vapour vapour_of(double h, double probe_K, double p_Pa) {
-  const Sloped saturation = saturation_SI(probe_K);
-  const double f = enhancement_SI(p_Pa, probe_K);
-  const double df_probe = 2.0 * enhancement_gamma * (probe_K - ice_point);
-  return {.saturation_Pa = saturation.value,
-          .e_Pa = f * h * saturation.value,
-          .d_humidity = f * saturation.value,
-          .d_probe = h * (f * saturation.slope + df_probe * saturation.value),
-          .d_pressure = h * enhancement_beta * saturation.value};
-}
 
 [[nodiscard]] tl::expected<void, ReadingError> add_nernst(Surroundings& at, const NernstCell& nernst,
                                                           const GasConditions& air) {
@@ -40,7 +28,7 @@ Vapour vapour_of(double h, double probe_K, double p_Pa) {
   at.reference_Pa = oxygen * at.reference_dry_Pa;
   const double by_pressure = (1.0 - reference->vapour.d_pressure) * air.pressure.u_si;
   const double by_humidity = reference->vapour.d_humidity * air.humidity.u_si;
-  const double by_probe = reference->vapour.d_probe * reference->probe.u_si;
+  const double by_probe = reference->vapour.d_probe * uncertainty_of(air).probe_K;
   at.u_reference_air_Pa =
       oxygen * std::sqrt(by_pressure * by_pressure + by_humidity * by_humidity + by_probe * by_probe);
   return {};
@@ -74,14 +62,14 @@ tl::expected<Surroundings, ReadingError> resolve(const GasConditions& gas, std::
   Surroundings at;
   at.t_K = gas.temperature.value.si();
   at.p_Pa = gas.pressure.value.si();
-  at.probe = gas.humidity_temperature ? *gas.humidity_temperature : gas.temperature;
-  at.vapour = vapour_of(gas.humidity.value.si(), at.probe.value.si(), at.p_Pa);
+  const double probe_K = (gas.humidity_temperature ? *gas.humidity_temperature : gas.temperature).value.si();
+  at.vapour = vapour_of(gas.humidity.value.si(), probe_K, at.p_Pa);
   if (at.vapour.e_Pa < at.p_Pa) [[likely]]
     return at;
   return tl::unexpected(ReadingError{fmt::format(
       "{}: {:.4g} % relative humidity at {:.4g} °C makes {:.4g} kPa of water vapour, which is not below the "
       "total pressure of {:.4g} kPa; check temperature, humidity and pressure",
-      where, gas.humidity.value.si() * 100.0, at.probe.value.si() - ice_point, at.vapour.e_Pa / 1e3, at.p_Pa / 1e3)});
+      where, gas.humidity.value.si() * 100.0, probe_K - ice_point, at.vapour.e_Pa / 1e3, at.p_Pa / 1e3)});
 }
 
 tl::expected<Surroundings, ReadingError> resolve_at_cell(const Cell& cell, const GasConditions& gas,

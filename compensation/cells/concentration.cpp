@@ -6,9 +6,9 @@ namespace oxherd::compensation::cells {
 
 namespace {
 
-Gain concentration_gain(const Surroundings& at) {
-  const double per_pascal = at.response / (gas_constant * at.t_K);
-  const double value = per_pascal * (at.p_Pa - at.vapour.e_Pa);
+template <class Real> Gain<Real> concentration_gain(const SurroundingsOf<Real>& at) {
+  const Real per_pascal = at.response / (gas_constant * at.t_K);
+  const Real value = per_pascal * (at.p_Pa - at.vapour.e_Pa);
   return {.value = value,
           .d_t = value * (at.response_slope / at.response - 1.0 / at.t_K),
           .d_p = per_pascal,
@@ -20,7 +20,7 @@ Stimulus concentration_stimulus(double fraction, const Surroundings& at) {
 }
 
 double concentration_fraction(double stimulus, const Surroundings& at) {
-  return stimulus / concentration_gain(at).value;
+  return linear_fraction(stimulus, concentration_gain(at));
 }
 
 void concentration_fractions(BlockColumn& values, const GasBlock& at) {
@@ -42,6 +42,7 @@ constinit const Law concentration{.model = CellModel::concentration,
                                   .sensitivity_unit = "V/(mol/m3)",
                                   .stimulus = concentration_stimulus,
                                   .fraction = concentration_fraction,
+                                  .gain_of_lanes = concentration_gain<Lanes>,
                                   .fractions = concentration_fractions,
                                   .factors = concentration_factors};
 

@@ -10,15 +10,39 @@
 namespace oxherd::compensation::cells {
 
 /// What drives a cell's signal, which is zero + sensitivity * stimulus, with the slopes by all that it depends on.
-struct Stimulus {
-  double value = 0.0;
-  double d_fraction = 0.0; ///< by the dry oxygen fraction
-  double d_t = 0.0;        ///< by the temperature of the gas at the cell, the temperature response included
-  double d_p = 0.0;        ///< by the total pressure at constant vapour pressure
-  double d_e = 0.0;        ///< by the vapour pressure
-  double d_furnace = 0.0;
+template <class Real> struct StimulusOf {
+  Real value{};
+  Real d_fraction{}; ///< by the dry oxygen fraction
+  Real d_t{};        ///< by the temperature of the gas at the cell, the temperature response included
+  Real d_p{};        ///< by the total pressure at constant vapour pressure
+  Real d_e{};        ///< by the vapour pressure
+  Real d_furnace{};
   double d_reference = 0.0; ///< by the oxygen partial pressure of the reference air
 };
+using Stimulus = StimulusOf<double>;
+
+/// A stimulus that is the dry fraction times a gain, with the slopes of the gain.
+template <class Real> struct Gain {
+  Real value{};
+  Real d_t{};
+  Real d_p{};
+  Real d_e{};
+};
+
+/// The stimulus of a law that is linear in the fraction.
+template <class Real> [[nodiscard]] constexpr StimulusOf<Real> linear_stimulus(Real fraction, const Gain<Real>& gain) {
+  return {.value = fraction * gain.value,
+          .d_fraction = gain.value,
+          .d_t = fraction * gain.d_t,
+          .d_p = fraction * gain.d_p,
+          .d_e = fraction * gain.d_e,
+          .d_furnace = Real{}};
+}
+
+/// Its inverse.
+template <class Real> [[nodiscard]] constexpr Real linear_fraction(Real stimulus, const Gain<Real>& gain) {
+  return stimulus / gain.value;
+}
 
 /// Rows that are computed together: few enough to stay in the nearest cache, and a constant, so that the compiler can
 /// take several of them in one step.
@@ -45,30 +69,20 @@ struct Law {
   Stimulus (*stimulus)(double fraction, const Surroundings& at) = nullptr;
   /// The dry fraction that gives this stimulus: the exact inverse.
   double (*fraction)(double stimulus, const Surroundings& at) = nullptr;
-  /// The same for a block, in place: stimuli become dry fractions. Null: `fraction` is called row by row.
+  /// The same for lanes of several gases at once, by the same equations: the gain of a law that is linear in the
+  /// fraction, otherwise (null) both.
+  Gain<Lanes> (*gain_of_lanes)(const SurroundingsOf<Lanes>& at) = nullptr;
+  StimulusOf<Lanes> (*stimulus_of_lanes)(Lanes fraction, const SurroundingsOf<Lanes>& at) = nullptr;
+  Lanes (*fraction_of_lanes)(Lanes stimulus, const SurroundingsOf<Lanes>& at) = nullptr;
+  /// `fraction` for a block, in place: stimuli become dry fractions. Null: `fraction` is called row by row.
   void (*fractions)(BlockColumn& values, const GasBlock& at) = nullptr;
   /// By how much the fraction found from a signal changes when the surroundings do, influence by influence.
   Factors (*factors)(const Surroundings& at, const Surroundings& calibrated) = nullptr;
 };
 
-/// A stimulus that is the dry fraction times a gain, with the slopes of the gain.
-struct Gain {
-  double value = 0.0;
-  double d_t = 0.0;
-  double d_p = 0.0;
-  double d_e = 0.0;
-};
-
-/// The stimulus of a law that is linear in the fraction.
-[[nodiscard]] constexpr Stimulus linear_stimulus(double fraction, const Gain& gain) {
-  return {.value = fraction * gain.value,
-          .d_fraction = gain.value,
-          .d_t = fraction * gain.d_t,
-          .d_p = fraction * gain.d_p,
-          .d_e = fraction * gain.d_e};
-}
-
 /// Dry part of a gas, 1 - e/p.
-[[nodiscard]] constexpr double dry_part(const Surroundings& at) { return 1.0 - at.vapour.e_Pa / at.p_Pa; }
+template <class Real> [[nodiscard]] constexpr Real dry_part(const SurroundingsOf<Real>& at) {
+  return 1.0 - at.vapour.e_Pa / at.p_Pa;
+}
 
 } // namespace oxherd::compensation::cells

@@ -4,8 +4,8 @@ namespace oxherd::compensation::cells {
 
 namespace {
 
-Gain mole_fraction_gain(const Surroundings& at) {
-  const double dry = dry_part(at);
+template <class Real> Gain<Real> mole_fraction_gain(const SurroundingsOf<Real>& at) {
+  const Real dry = dry_part(at);
   return {.value = at.response * dry,
           .d_t = at.response_slope * dry,
           .d_p = at.response * at.vapour.e_Pa / (at.p_Pa * at.p_Pa),
@@ -17,7 +17,7 @@ Stimulus mole_fraction_stimulus(double fraction, const Surroundings& at) {
 }
 
 double mole_fraction_fraction(double stimulus, const Surroundings& at) {
-  return stimulus / mole_fraction_gain(at).value;
+  return linear_fraction(stimulus, mole_fraction_gain(at));
 }
 
 void mole_fraction_fractions(BlockColumn& values, const GasBlock& at) {
@@ -38,6 +38,7 @@ constinit const Law mole_fraction{.model = CellModel::mole_fraction,
                                   .sensitivity_unit = "V",
                                   .stimulus = mole_fraction_stimulus,
                                   .fraction = mole_fraction_fraction,
+                                  .gain_of_lanes = mole_fraction_gain<Lanes>,
                                   .fractions = mole_fraction_fractions,
                                   .factors = mole_fraction_factors};
 

@@ -1,7 +1,5 @@
 #include "compensation/cells/nernst.hpp"
 
-#include <cmath>
-
 #include "compensation/constants.hpp"
 
 namespace oxherd::compensation::cells {
@@ -10,20 +8,21 @@ namespace {
 
 constexpr double volts_per_kelvin = gas_constant / (4.0 * faraday_constant);
 
-Stimulus nernst_stimulus(double fraction, const Surroundings& at) {
+template <class Real> StimulusOf<Real> nernst_stimulus(Real fraction, const SurroundingsOf<Real>& at) {
   const double volts = volts_per_kelvin * at.furnace_K; // per factor e of the ratio of partial pressures
-  const double dry_Pa = at.p_Pa - at.vapour.e_Pa;
-  const double ratio = std::log(at.reference_Pa / (fraction * dry_Pa));
+  const Real dry_Pa = at.p_Pa - at.vapour.e_Pa;
+  const Real ratio = logarithm(at.reference_Pa / (fraction * dry_Pa));
   return {.value = volts * ratio,
           .d_fraction = -volts / fraction,
+          .d_t = Real{},
           .d_p = -volts / dry_Pa,
           .d_e = volts / dry_Pa,
           .d_furnace = volts_per_kelvin * ratio,
           .d_reference = volts / at.reference_Pa};
 }
 
-double nernst_fraction(double stimulus, const Surroundings& at) {
-  const double oxygen_Pa = at.reference_Pa * std::exp(-stimulus / (volts_per_kelvin * at.furnace_K));
+template <class Real> Real nernst_fraction(Real stimulus, const SurroundingsOf<Real>& at) {
+  const Real oxygen_Pa = at.reference_Pa * exponential(-stimulus / (volts_per_kelvin * at.furnace_K));
   return oxygen_Pa / (at.p_Pa - at.vapour.e_Pa);
 }
 
@@ -42,8 +41,10 @@ constinit const Law nernst{.model = CellModel::nernst,
                            .help = "voltage of a heated zirconia cell against reference air",
                            .sensitivity_unit = "",
                            .uses_zero = false,
-                           .stimulus = nernst_stimulus,
-                           .fraction = nernst_fraction,
+                           .stimulus = nernst_stimulus<double>,
+                           .fraction = nernst_fraction<double>,
+                           .stimulus_of_lanes = nernst_stimulus<Lanes>,
+                           .fraction_of_lanes = nernst_fraction<Lanes>,
                            .factors = nernst_factors};
 
 } // namespace oxherd::compensation::cells

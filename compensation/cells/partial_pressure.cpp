@@ -4,8 +4,8 @@ namespace oxherd::compensation::cells {
 
 namespace {
 
-Gain partial_pressure_gain(const Surroundings& at) {
-  const double dry_Pa = at.p_Pa - at.vapour.e_Pa;
+template <class Real> Gain<Real> partial_pressure_gain(const SurroundingsOf<Real>& at) {
+  const Real dry_Pa = at.p_Pa - at.vapour.e_Pa;
   return {.value = at.response * dry_Pa, .d_t = at.response_slope * dry_Pa, .d_p = at.response, .d_e = -at.response};
 }
 
@@ -14,7 +14,7 @@ Stimulus partial_pressure_stimulus(double fraction, const Surroundings& at) {
 }
 
 double partial_pressure_fraction(double stimulus, const Surroundings& at) {
-  return stimulus / partial_pressure_gain(at).value;
+  return linear_fraction(stimulus, partial_pressure_gain(at));
 }
 
 void partial_pressure_fractions(BlockColumn& values, const GasBlock& at) {
@@ -35,6 +35,7 @@ constinit const Law partial_pressure{.model = CellModel::partial_pressure,
                                      .sensitivity_unit = "V/Pa",
                                      .stimulus = partial_pressure_stimulus,
                                      .fraction = partial_pressure_fraction,
+                                     .gain_of_lanes = partial_pressure_gain<Lanes>,
                                      .fractions = partial_pressure_fractions,
                                      .factors = partial_pressure_factors};
 

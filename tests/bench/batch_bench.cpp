@@ -28,6 +28,25 @@ BENCHMARK_CAPTURE(batch_without_uncertainty, partial_pressure, CellModel::partia
 BENCHMARK_CAPTURE(batch_without_uncertainty, mole_fraction, CellModel::mole_fraction);
 BENCHMARK_CAPTURE(batch_without_uncertainty, nernst, CellModel::nernst);
 
+/// The same rows with the standard uncertainty of each, in blocks as the correction of a logger file has them.
+void batch_with_uncertainty(benchmark::State& state, CellModel model) {
+  const Rows rows = many_rows(256);
+  const PreparedCell cell = prepared(model);
+  const SignalErrors errors{.resolution_V = 1e-5, .linearity = 0.004, .drift = 0.01};
+  const Spread u{rows};
+  Readings to{rows.signal_V.size()};
+  for (auto _ : state) {
+    if (read_batch(cell, columns(rows, u), errors, to.view()) != rows.signal_V.size())
+      state.SkipWithError("a row was refused");
+    benchmark::ClobberMemory();
+  }
+  state.SetItemsProcessed(state.iterations() * std::ssize(rows.signal_V));
+}
+BENCHMARK_CAPTURE(batch_with_uncertainty, concentration, CellModel::concentration);
+BENCHMARK_CAPTURE(batch_with_uncertainty, partial_pressure, CellModel::partial_pressure);
+BENCHMARK_CAPTURE(batch_with_uncertainty, mole_fraction, CellModel::mole_fraction);
+BENCHMARK_CAPTURE(batch_with_uncertainty, nernst, CellModel::nernst);
+
 /// The same rows, each a whole reading: all outputs and the complete budget.
 void prepared_with_uncertainty(benchmark::State& state, CellModel model) {
   const Rows rows = many_rows(4096);

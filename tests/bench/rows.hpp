@@ -1,7 +1,9 @@
 #pragma once
 
+#include <array>
 #include <cmath>
 #include <cstddef>
+#include <cstdint>
 #include <vector>
 
 #include "compensation/batch.hpp"
@@ -20,6 +22,37 @@ inline BatchColumns columns(const Rows& rows) {
           .humidity = rows.humidity,
           .pressure_Pa = rows.pressure_Pa};
 }
+
+/// The standard uncertainties of every row.
+struct Spread {
+  explicit Spread(const Rows& rows) {
+    const std::size_t count = rows.signal_V.size();
+    signal_V.assign(count, 2e-5);
+    temperature_K.assign(count, 0.3);
+    humidity.assign(count, 0.03);
+    pressure_Pa.assign(count, 50.0);
+  }
+  std::vector<double> signal_V, temperature_K, humidity, pressure_Pa;
+};
+
+inline UncertainColumns columns(const Rows& rows, const Spread& u) {
+  return {.signal_V = {rows.signal_V, u.signal_V},
+          .temperature_K = {rows.temperature_K, u.temperature_K},
+          .humidity = {rows.humidity, u.humidity},
+          .probe_K = {},
+          .pressure_Pa = {rows.pressure_Pa, u.pressure_Pa}};
+}
+
+/// Room for all readings of a batch.
+struct Readings {
+  explicit Readings(std::size_t rows) : valid(rows) { values.fill(std::vector<double>(rows)); }
+  [[nodiscard]] ReadingColumns view() {
+    auto& v = values;
+    return {v[0], v[1], v[2], v[3], v[4], v[5], v[6], v[7], valid};
+  }
+  std::array<std::vector<double>, 8> values; ///< in the order of ReadingColumns: dry, u_dry, ...
+  std::vector<std::uint8_t> valid;
+};
 
 /// Rows that differ from each other in every input, without a generator of random numbers: multiples of irrational
 /// numbers, modulo 1, are spread evenly.
