@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -14,8 +15,13 @@ namespace oxherd::daemon::logfile {
 
 inline constexpr int decimals_max = 9;
 
-/// Appends a value with that many digits after the decimal mark, rounded to nearest. Minus zero loses its sign.
+inline constexpr std::size_t fixed_length_max = 32;
+/// Writes a value with that many digits after the decimal mark, rounded to nearest. Minus zero loses its sign.
+/// @param to        room for `fixed_length_max` bytes
 /// @param decimals  0 to 9
+/// @return how many bytes were written
+std::size_t write_fixed(char* to, double value, int decimals, char decimal);
+/// Appends a value with that many digits after the decimal mark, as write_fixed does.
 void append_fixed(std::string& out, double value, int decimals, char decimal);
 
 } // namespace oxherd::daemon::logfile

@@ -1,5 +1,6 @@
 #include "daemon/logfile/number.hpp"
 
+#include <algorithm>
 #include <charconv>
 #include <cmath>
 #include <limits>
@@ -51,6 +52,37 @@ RC_GTEST_PROP(ANumber, IsReadAsTheStandardLibraryReadsIt, (std::int64_t digits))
   RC_ASSERT(*got == expected);
 }
 
+// Short ones take a way of their own.
+RC_GTEST_PROP(AShortNumber, IsReadAsTheStandardLibraryReadsIt, ()) {
+  const auto length = *rc::gen::inRange<std::size_t>(1, 12);
+  auto text = *rc::gen::container<std::string>(length, rc::gen::inRange('0', static_cast<char>('9' + 1)));
+  text.insert(*rc::gen::inRange<std::size_t>(0, length + 1), ".");
+  if (*rc::gen::arbitrary<bool>()) text.insert(0, "-");
+  double expected = 0.0;
+  std::from_chars(text.data(), text.data() + text.size(), expected);
+  const auto got = parse_number(text, '.');
+  RC_ASSERT(got.has_value());
+  RC_ASSERT(*got == expected);
+  std::replace(text.begin(), text.end(), '.', ',');
+  RC_ASSERT(parse_number(text, ',') == got);
+}
+
+TEST(AShortNumber, IsRefusedForAnyOtherByteAtAnyPlace) {
+  for (std::size_t length = 4; length <= 8; ++length)
+    for (std::size_t at = 0; at < length; ++at)
+      for (int byte = 0; byte < 256; ++byte) {
+        const char c = static_cast<char>(byte);
+        std::string text = std::string{"12345678"}.substr(0, length);
+        text[at] = c;
+        const bool sign = at == 0 && (c == '-' || c == '+');
+        const bool exponent = at > 0 && at + 1 < length && (c == 'e' || c == 'E');
+        const bool number = (c >= '0' && c <= '9') || c == '.' || sign;
+        if (!exponent) {
+          EXPECT_EQ(parse_number(text, '.').has_value(), number) << text;
+        }
+      }
+}
+
 RC_GTEST_PROP(AnyText, IsANumberOnlyWhenTheStandardLibraryAgrees, ()) {
   const auto text = *rc::gen::container<std::string>(rc::gen::element('0', '1', '9', '.', '-', 'e', ','));
   const auto got = parse_number(text, '.');
@@ -76,6 +108,32 @@ TEST(AFixedNumber, HasNoMinusZero) {
 }
 
 TEST(AFixedNumber, StaysReadableBeyondAnyReading) { EXPECT_EQ(fixed(1e30, 2, ','), "1,00e+30"); }
+
+/// The digits of the nearest whole number of units, put down one by one.
+std::string put_down(double value, int decimals) {
+  const double units = std::nearbyint(std::fabs(value) * std::pow(10.0, decimals));
+  auto text = fmt::format("{:0{}.0f}", units, decimals + 1);
+  if (decimals > 0) text.insert(text.size() - static_cast<std::size_t>(decimals), ".");
+  return (std::signbit(value) && units != 0.0 ? "-" : "") + text;
+}
+
+RC_GTEST_PROP(AFixedNumber, IsTheNearestWholeNumberOfItsLastUnit, ()) {
+  const int decimals = *rc::gen::inRange(0, logfile::decimals_max + 1);
+  const double scale = std::pow(2.0, *rc::gen::inRange(-40, 20)); // halves of a unit are among them
+  const double value = static_cast<double>(*rc::gen::arbitrary<std::int32_t>()) * scale;
+  RC_PRE(std::fabs(value) * std::pow(10.0, decimals) < 9e15);
+  RC_ASSERT(fixed(value, decimals) == put_down(value, decimals));
+}
+
+TEST(AFixedNumber, KeepsEveryDigitWhereItsWayOfWritingChanges) {
+  for (const double value : {0.0, 0.5, 1.5, 2.5, 9.5, 99999999.0, 99999999.5, 100000000.0, 4503599627370495.5,
+                             4503599627370496.0, 4503599627370497.0, 8999999999999999.0})
+    for (const int decimals : {0, 1, 7, 8, 9})
+      if (value * std::pow(10.0, decimals) < 9e15) {
+        EXPECT_EQ(fixed(value, decimals), put_down(value, decimals));
+        EXPECT_EQ(fixed(-value, decimals), put_down(-value, decimals));
+      }
+}
 
 RC_GTEST_PROP(AFixedNumber, ReadsBackWithinHalfAUnitOfItsLastDigit, ()) {
   const double value = static_cast<double>(*rc::gen::inRange(-2'000'000'000, 2'000'000'000)) / 1.7e7;
