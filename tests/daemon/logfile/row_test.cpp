@@ -161,6 +161,24 @@ RC_GTEST_PROP(AnyText, SurvivesASmallBufferByteForByte, ()) {
   RC_ASSERT(joined(rows_of(text, commas, 8)) == text);
 }
 
+// Sixteen bytes are looked at in one step: delimiters and line ends stand at every place of them.
+RC_GTEST_PROP(ARowWithoutQuotes, IsDividedAtEveryDelimiterWhereverItStands, ()) {
+  const auto text =
+      *rc::gen::container<std::string>(rc::gen::element(',', '\n', 'a', '7', '.', ' ', '\xFC', '\x8A', '\xAC', '\0'));
+  std::vector<Fields> expected{{""}};
+  for (const char c : text)
+    if (c == '\n')
+      expected.push_back({""});
+    else if (c == ',')
+      expected.back().emplace_back();
+    else
+      expected.back().back() += c;
+  if (expected.back() == Fields{""}) expected.pop_back(); // nothing stands behind the last line end
+  std::vector<Fields> found;
+  for (const auto& row : rows_of(text, commas, 4096)) found.push_back(row.fields);
+  RC_ASSERT(found == expected);
+}
+
 RC_GTEST_PROP(AnyFields, ComeBackFromTheirQuotedForm, ()) {
   const auto fields = *rc::gen::nonEmpty(
       rc::gen::container<Fields>(rc::gen::container<std::string>(rc::gen::element(',', '"', '\n', 'a', 'b'))));
