@@ -22,18 +22,25 @@ CellReader::CellReader(const config::CellSettings& cell, const config::Calibrati
   near_zero_V_ = calibration.calibration.zero.value.si() + cell.dead_below.si();
 }
 
+bool CellReader::changes_at(FileTime time) const { return calibrated_ && day_ != start_of_day(time); }
+
 void CellReader::use_at(FileTime time) {
-  if (!calibrated_) return;
-  const FileTime day = start_of_day(time);
-  if (day_ == day) return;
-  day_ = day;
-  errors_ = signal_errors(cell_, std::chrono::milliseconds{day - *calibrated_});
+  if (!changes_at(time)) return;
+  day_ = start_of_day(time);
+  errors_ = signal_errors(cell_, std::chrono::milliseconds{*day_ - *calibrated_});
 }
 
-tl::expected<compensation::OxygenReading, compensation::ReadingError>
-CellReader::read(Uncertain<Signal> signal, const compensation::GasConditions& gas) const {
-  if (!prepared_) return tl::unexpected(prepared_.error());
-  return prepared_->read(signal, gas, errors_);
+void CellReader::read(ReadingBlock& block, std::size_t count) const {
+  if (prepared_)
+    block.read(*prepared_, errors_, count);
+  else
+    block.valid.fill(0);
+}
+
+std::string CellReader::why_none(const ReadingBlock& block, std::size_t i) const {
+  if (!prepared_) return prepared_.error().what;
+  const auto reading = prepared_->read(block.signal_of(i), block.gas_of(i), errors_);
+  return reading ? std::string{} : reading.error().what;
 }
 
 } // namespace oxherd::daemon::logfile

@@ -136,11 +136,13 @@ tl::expected<void, Failure> Run::rows() {
   while (true) {
     const auto more = reader_->next(row_);
     if (!more) return tl::unexpected(more.error());
-    if (!*more) return {};
+    if (!*more) break;
     if (const auto added = corrector_->add(row_, out_); !added) return added;
     if (out_.size() < flush_bytes) continue;
     if (const auto flushed = flush(); !flushed) return flushed;
   }
+  corrector_->flush(out_);
+  return {};
 }
 
 tl::expected<void, Failure> Run::finish() {

@@ -65,6 +65,7 @@ void rows(benchmark::State& state) {
       rest.remove_prefix(splitter.split(rest, true, row));
       if (!corrector.add(row, out)) return state.SkipWithError("a row failed");
     }
+    corrector.flush(out);
     benchmark::DoNotOptimize(out.data());
   }
   if (summary.bad > 0) return state.SkipWithError("a row is bad");

@@ -109,6 +109,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   while (reader.next(row).value_or(false)) {
     std::string out;
     require(corrector.add(row, out).has_value());
+    corrector.flush(out);
     require(out.starts_with(row.bytes));
     require(out.ends_with(row.line_end));
     require(row.line >= line);

@@ -43,6 +43,7 @@ Outcome outcome_of(const std::string& text) {
   while (reader.next(row).value_or(false)) {
     std::string out;
     RC_ASSERT(corrector.add(row, out).has_value());
+    corrector.flush(out);
     outcome.outputs.push_back(out);
     outcome.rows.push_back({.bytes = std::string{row.bytes}, .line_end = std::string{row.line_end}, .fields = {}});
   }
