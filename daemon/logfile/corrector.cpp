@@ -66,10 +66,14 @@ void Corrector::take_time(const Row& row, Waiting& waiting, std::string& out) {
 
 /// Makes a pressure that a report has reduced to sea level that at the place; its uncertainty is taken over: at a
 /// height it is a little smaller. Everything else stays as it is.
-Uncertain<double> Corrector::at_place(Quantity quantity, Uncertain<double> given) const {
+Uncertain<double> Corrector::at_place(Quantity quantity, Uncertain<double> given) {
   if (quantity != Quantity::pressure || !altitude_) return given;
-  const auto p = compensation::station_pressure(SeaLevelPressure::from_si(given.value), *altitude_);
-  return {p ? p->si() : std::nan(""), given.u_si}; // NaN is refused by the reading, with its reason
+  if (given.value != reduced_Pa_) { // one report counts for many rows
+    const auto p = compensation::station_pressure(SeaLevelPressure::from_si(given.value), *altitude_);
+    reduced_Pa_ = given.value;
+    at_place_Pa_ = p ? p->si() : std::nan(""); // NaN is refused by the reading, with its reason
+  }
+  return {at_place_Pa_, given.u_si};
 }
 
 tl::expected<void, Failure> Corrector::take_inputs(const Row& row, Waiting& waiting) {

@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cstdint>
+#include <limits>
 #include <optional>
 #include <string>
 #include <vector>
@@ -62,7 +63,7 @@ private:
   void append_text(std::string_view text, PieceBuffer& out) const;
   void append_remark(const Waiting& row, PieceBuffer& out) const;
   void pad(std::size_t fields, PieceBuffer& out) const;
-  [[nodiscard]] Uncertain<double> at_place(Quantity quantity, Uncertain<double> given) const;
+  [[nodiscard]] Uncertain<double> at_place(Quantity quantity, Uncertain<double> given);
 
   const Recipe* recipe_;
   const Layout* layout_;
@@ -71,10 +72,12 @@ private:
   FieldReader fields_;
   CellReader cell_;
   std::string missing_;
-  std::optional<GeopotentialAltitude> altitude_; ///< given when the pressure is reduced to sea level
-  bool needs_time_ = false;                      ///< an input is matched by time
-  bool quotes_numbers_ = false;                  ///< the decimal mark is also the delimiter
-  std::vector<Quantity> varying_;                ///< inputs that are not the same in all rows
+  std::optional<GeopotentialAltitude> altitude_;                 ///< given when the pressure is reduced to sea level
+  double reduced_Pa_ = std::numeric_limits<double>::quiet_NaN(); ///< the last pressure of a report, with that at the
+  double at_place_Pa_ = 0.0;                                     ///< place; not a number before the first
+  bool needs_time_ = false;                                      ///< an input is matched by time
+  bool quotes_numbers_ = false;                                  ///< the decimal mark is also the delimiter
+  std::vector<Quantity> varying_;                                ///< inputs that are not the same in all rows
   std::optional<FileTime> previous_;
   std::string text_;
   std::array<Waiting, ReadingBlock::rows> waiting_;
