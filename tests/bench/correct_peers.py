@@ -1,14 +1,15 @@
 #!/usr/bin/env python3
 """Measures `oxherd correct` on a logger file of five columns, and beside it the same correction in pandas and in awk.
 
-    tests/bench/correct_peers.py OXHERD [--megabytes N] [--directory DIR] [--without-peers]
+    tests/bench/correct_peers.py OXHERD [--megabytes N] [--runs N] [--directory DIR] [--without-peers]
 
-Prints megabytes of input a second and the peak memory of each. The peers compute the oxygen fraction alone; oxherd also
+Prints megabytes of input for each second that passed and for each second of processor time (user and system together,
+so the figure of one core), as the median and the best of several runs, and the peak memory of each. The peers compute the oxygen fraction alone; oxherd also
 propagates the uncertainty, checks every field and keeps a SHA-256 of both files. All three must agree in every row.
 """
 import argparse
 import os
-import resource
+import statistics
 import subprocess
 import sys
 import tempfile
@@ -96,17 +97,26 @@ def generate(path, megabytes):
     return os.path.getsize(path)
 
 
-def measured(name, command, size, stdout=None):
-    before = time.monotonic()
-    child = subprocess.Popen(command, stdout=stdout, stderr=subprocess.DEVNULL)
-    _, status, usage = os.wait4(child.pid, 0)
-    seconds = time.monotonic() - before
-    child.returncode = os.waitstatus_to_exitcode(status)
-    if child.returncode != 0:
-        sys.exit(f"{name} failed with exit code {child.returncode}")
-    cpu = usage.ru_utime + usage.ru_stime
-    print(f"{name:10} {size / 1e6 / seconds:7.1f} MB/s  {size / 1e6 / cpu:7.1f} MB per second of processor  "
-          f"{usage.ru_maxrss / 1024:8.1f} MiB at most")
+def measured(name, command, size, output, runs, to_stdout=False):
+    """Runs a command several times; each time its output is a new file."""
+    wall, processor, memory = [], [], 0
+    for _ in range(runs):
+        for left in (output, output + ".record.json"):
+            if os.path.exists(left):
+                os.remove(left)
+        with open(output if to_stdout else os.devnull, "wb") as out:
+            before = time.monotonic()
+            child = subprocess.Popen(command, stdout=out, stderr=subprocess.DEVNULL)
+            _, status, usage = os.wait4(child.pid, 0)
+            seconds = time.monotonic() - before
+        child.returncode = os.waitstatus_to_exitcode(status)
+        if child.returncode != 0:
+            sys.exit(f"{name} failed with exit code {child.returncode}")
+        wall.append(size / 1e6 / seconds)
+        processor.append(size / 1e6 / (usage.ru_utime + usage.ru_stime))
+        memory = max(memory, usage.ru_maxrss / 1024)
+    print(f"{name:10} {statistics.median(wall):7.1f} MB/s (best {max(wall):.1f})  {statistics.median(processor):7.1f} MB "
+          f"per second of processor (best {max(processor):.1f})  {memory:8.1f} MiB at most")
 
 
 def agree(ours, theirs, column):
@@ -126,6 +136,7 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("oxherd")
     parser.add_argument("--megabytes", type=int, default=200)
+    parser.add_argument("--runs", type=int, default=5)
     parser.add_argument("--directory", default=None, help="where the files go (default: a temporary directory)")
     parser.add_argument("--without-peers", action="store_true")
     options = parser.parse_args()
@@ -137,15 +148,16 @@ def main():
             with open(path(name), "w", encoding="utf-8") as out:
                 out.write(text)
         measured("oxherd", [options.oxherd, "correct", path("in.csv"), "-o", path("ours.csv"), "--recipe",
-                            path("recipe.toml")], size)
+                            path("recipe.toml")], size, path("ours.csv"), options.runs)
         if options.without_peers:
             return
-        measured("pandas", [sys.executable, path("peer.py"), path("in.csv"), path("pandas.csv")], size)
+        measured("pandas", [sys.executable, path("peer.py"), path("in.csv"), path("pandas.csv")], size,
+                 path("pandas.csv"), options.runs)
         print(f"           agrees in {agree(path('ours.csv'), path('pandas.csv'), 5)} rows")
         os.remove(path("pandas.csv"))
         numbers = [f"-vn{i}={value!r}" for i, value in enumerate(N)]
-        with open(path("awk.csv"), "w", encoding="ascii") as out:
-            measured("awk", ["awk", *numbers, "-f", path("peer.awk"), path("in.csv")], size, out)
+        measured("awk", ["awk", *numbers, "-f", path("peer.awk"), path("in.csv")], size, path("awk.csv"), options.runs,
+                 to_stdout=True)
         print(f"           agrees in {agree(path('ours.csv'), path('awk.csv'), 5)} rows")
 
 
