@@ -25,9 +25,9 @@ CellReader::CellReader(const config::CellSettings& cell, const config::Calibrati
 bool CellReader::changes_at(FileTime time) const { return calibrated_ && day_ != start_of_day(time); }
 
 void CellReader::use_at(FileTime time) {
-  if (!changes_at(time)) return;
+  if (!calibrated_ || !changes_at(time)) return;
   day_ = start_of_day(time);
-  errors_ = signal_errors(cell_, std::chrono::milliseconds{*day_ - *calibrated_});
+  errors_ = signal_errors(cell_, std::chrono::milliseconds{start_of_day(time) - *calibrated_});
 }
 
 void CellReader::read(ReadingBlock& block, std::size_t count) const {

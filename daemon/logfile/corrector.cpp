@@ -27,7 +27,7 @@ Corrector::Corrector(const Recipe& recipe, const Layout& layout, AmbientFollower
     if (!source) continue;
     needs_time_ = needs_time_ || source->from == Source::From::ambient;
     if (source->from != Source::From::constant) {
-      varying_.push_back(quantity);
+      varying_.push_back({quantity, &*source});
       continue;
     }
     const auto same = at_place(quantity, {source->constant_si, source->u_si});
@@ -77,8 +77,8 @@ Uncertain<double> Corrector::at_place(Quantity quantity, Uncertain<double> given
 }
 
 tl::expected<void, Failure> Corrector::take_inputs(const Row& row, Waiting& waiting) {
-  for (const auto quantity : varying_) {
-    const Source& source = *recipe_->source(quantity);
+  for (const auto& [quantity, from] : varying_) {
+    const Source& source = *from;
     FieldValue value;
     if (source.from == Source::From::column) {
       value = fields_.value(row, quantity);

@@ -49,6 +49,11 @@ private:
     bool is_data = false; ///< false: kept as it stands, nothing is added
   };
 
+  struct Varying {
+    Quantity quantity;
+    const Source* source;
+  };
+
   static void note(Waiting& row, Cause cause, Verdict verdict);
   void judge_shape(const Row& row, Waiting& waiting) const;
   /// Appends the rows that wait, when this one belongs to another block.
@@ -77,7 +82,7 @@ private:
   double at_place_Pa_ = 0.0;                                     ///< place; not a number before the first
   bool needs_time_ = false;                                      ///< an input is matched by time
   bool quotes_numbers_ = false;                                  ///< the decimal mark is also the delimiter
-  std::vector<Quantity> varying_;                                ///< inputs that are not the same in all rows
+  std::vector<Varying> varying_;                                 ///< inputs that are not the same in all rows
   std::optional<FileTime> previous_;
   std::string text_;
   std::array<Waiting, ReadingBlock::rows> waiting_;
