@@ -47,9 +47,10 @@ void annunciate(const Alarm& alarm, AlarmStep& step, Monotonic now) {
     // Whoever acknowledged the test has not seen this: it is announced as new, from any state.
     state.standing.present = false;
     state.standing = condition_appears(alarm.annunciation, state.standing, now);
-    state.standing.since = now;
     state.simulated = false;
-    step.transitions.push_back({shown(before), shown(state.standing), Cause::condition});
+    const bool seen = !is_suppressed(state.standing);
+    if (seen) state.standing.since = now;
+    (seen ? step.transitions : step.beneath).push_back({before.beneath, state.standing.beneath, Cause::condition});
     return;
   }
   const bool present = real || is_decided(state.test);

@@ -115,6 +115,22 @@ TEST(AlarmTest, ASuppressionEndsIt) {
   EXPECT_FALSE(b.state.standing.present);
 }
 
+TEST(AlarmTest, ARealConditionBeneathASuppressionIsJournaledAsHiddenAndDatesNothingAnew) {
+  Bench b;
+  ASSERT_TRUE(b.person(Act::test, 10s, 60s));
+  b.at(10s);
+  b.at(13s);
+  ASSERT_TRUE(b.person(Act::acknowledge, 14s));
+  b.at(20s, 18.0); // its on-delay runs
+  ASSERT_TRUE(b.person(Act::remove_from_service, 22s, 1h));
+  EXPECT_EQ(b.at(23s, 18.0), State::out_of_service);
+  EXPECT_TRUE(b.last.transitions.empty()) << "nothing that is shown has changed";
+  ASSERT_EQ(b.last.beneath.size(), 1U);
+  EXPECT_EQ(b.last.beneath[0].from, State::acknowledged);
+  EXPECT_EQ(b.last.beneath[0].to, State::unacknowledged);
+  EXPECT_EQ(b.state.standing.since, 22s) << "out of service since then";
+}
+
 TEST(AlarmTest, IsRefusedWhereItWouldMisleadOrProveNothing) {
   Bench b;
   EXPECT_FALSE(b.person(Act::test, 10s, 3s)) << "no longer than the on-delay";
