@@ -48,6 +48,7 @@ void annunciate(const Alarm& alarm, AlarmStep& step, Monotonic now) {
     state.standing.present = false;
     state.standing = condition_appears(alarm.annunciation, state.standing, now);
     state.simulated = false;
+    state.chatter = after_occurrence(state.chatter, now);
     const bool seen = !is_suppressed(state.standing);
     if (seen) state.standing.since = now;
     (seen ? step.transitions : step.beneath).push_back({before.beneath, state.standing.beneath, Cause::condition});

@@ -131,6 +131,25 @@ TEST(AlarmTest, ARealConditionBeneathASuppressionIsJournaledAsHiddenAndDatesNoth
   EXPECT_EQ(b.state.standing.since, 22s) << "out of service since then";
 }
 
+TEST(AlarmTest, ARealConditionCountsTowardsChatteringAndASimulatedOneDoesNot) {
+  Bench b;
+  for (const Monotonic start : {0s, 14s}) { // comes after 3 s, goes after 10 s more
+    b.at(start, 18.0);
+    b.at(start + 3s, 18.0);
+    b.at(start + 3500ms);
+    b.at(start + 13500ms);
+  }
+  ASSERT_TRUE(b.person(Act::acknowledge, 28s));
+  ASSERT_TRUE(b.person(Act::reset, 28s));
+  ASSERT_TRUE(b.person(Act::test, 29s, 60s));
+  b.at(29s);
+  EXPECT_EQ(b.at(32s), State::unacknowledged);
+  EXPECT_FALSE(b.state.chatter.chattering) << "the third announcement is only a test";
+  b.at(33s, 18.0);
+  EXPECT_EQ(b.at(36s, 18.0), State::unacknowledged);
+  EXPECT_TRUE(b.state.chatter.chattering) << "the third real one within a minute";
+}
+
 TEST(AlarmTest, IsRefusedWhereItWouldMisleadOrProveNothing) {
   Bench b;
   EXPECT_FALSE(b.person(Act::test, 10s, 3s)) << "no longer than the on-delay";
