@@ -63,6 +63,7 @@ struct AlarmStep {
 
 /// One evaluation: rule, delays, then annunciation and timers. Pure; calling it twice with the same input and time
 /// changes nothing the second time.
+/// @checked tests/alarms/graph_test.cpp walks every state that can be reached
 [[nodiscard]] AlarmStep evaluate(const Alarm& alarm, AlarmState state, const RuleInput& in, Monotonic now);
 
 /// An act of a person. A refusal leaves the state as it was.
