@@ -5,8 +5,10 @@
 #include <cstdint>
 #include <cstdio>
 #include <cstdlib>
+#include <iterator>
 #include <random>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -54,14 +56,16 @@ class Life {
 public:
   explicit Life(std::uint64_t seed) : dice_{seed} {
     alarm_.annunciation = random_annunciation();
+    is_restless_ = dice_.once_in(12);
+    const Monotonic on = is_restless_ ? 0ms : 500ms * dice_.roll(6), off = is_restless_ ? 0ms : 500ms * dice_.roll(6);
     if (dice_.once_in(5)) {
-      alarm_.rule = NotMonitored{.on_delay = 500ms * dice_.roll(6), .off_delay = 500ms * dice_.roll(6)};
+      alarm_.rule = NotMonitored{.on_delay = on, .off_delay = off};
     } else {
       alarm_.rule = Limit{.direction = dice_.once_in(3) ? Direction::high : Direction::low,
                           .limit = limit_,
                           .deadband = 0.125 * dice_.roll(5),
-                          .on_delay = 500ms * dice_.roll(6),
-                          .off_delay = 500ms * dice_.roll(6)};
+                          .on_delay = on,
+                          .off_delay = off};
       scheme_ = static_cast<Scheme>(dice_.roll(4));
     }
     channels_.resize(static_cast<std::size_t>(channels_of(scheme_)));
@@ -80,13 +84,14 @@ public:
 private:
   Annunciation random_annunciation() {
     Annunciation a;
-    a.safety = dice_.once_in(2);
+    a.safety = dice_.once_in(4);
     a.latching = dice_.once_in(2);
     a.acknowledge_required = !dice_.once_in(4);
     a.reannounce_after = 1s * (2 + dice_.roll(10));
     a.shelve_at_most = 1s * (2 + dice_.roll(10));
     a.out_of_service_at_most = 1s * (2 + dice_.roll(10));
     a.silence_for = 1s * (1 + dice_.roll(5));
+    a.test_at_most = 1s * (2 + dice_.roll(10));
     return a;
   }
 
@@ -104,41 +109,59 @@ private:
       on = blind.on_delay, off = blind.off_delay;
     }
     return fmt::format("{}\"on\":{},\"off\":{},\"safety\":{},\"latching\":{},\"ack_required\":{},\"reannounce\":{},"
-                       "\"shelve_at_most\":{},\"service_at_most\":{},\"silence\":{},\"start\":{}",
+                       "\"shelve_at_most\":{},\"service_at_most\":{},\"silence\":{},\"test_at_most\":{},\"start\":{}",
                        rule, on.count(), off.count(), json(a.safety), json(a.latching), json(a.acknowledge_required),
                        a.reannounce_after.count(), a.shelve_at_most.count(), a.out_of_service_at_most.count(),
-                       a.silence_for.count(), now_.count());
+                       a.silence_for.count(), a.test_at_most.count(), now_.count());
   }
 
   std::string one_step() {
-    now_ += 250ms * dice_.roll(5);
-    switch (dice_.roll(24)) {
+    now_ += dice_.once_in(30) ? pause() : is_restless_ ? 15s : 250ms * dice_.roll(5);
+    switch (dice_.roll(36)) {
     case 0:
     case 1:
     case 2: return person(Act::acknowledge);
-    case 3: return person(Act::silence);
-    case 4:
+    case 3:
+    case 4: return person(Act::silence);
     case 5: return person(Act::reset);
-    case 6: return cover("shelve", true);
-    case 7: return cover("remove", true);
-    case 8: return cover(dice_.once_in(2) ? "design_on" : "design_off", false);
-    case 9: return cover(dice_.once_in(2) ? "unshelve" : "return", false);
-    case 10: return dice_.once_in(3) ? restart() : sample();
+    case 6: return person(Act::shelve);
+    case 7: return person(Act::shelve_once);
+    case 8: return person(Act::remove_from_service);
+    case 9:
+    case 10: return design(dice_.once_in(2));
+    case 11: return person(dice_.once_in(2) ? Act::unshelve : Act::return_to_service);
+    case 12:
+    case 13: return person(Act::test);
+    case 14: return person(Act::end_test);
+    case 15: return dice_.once_in(3) ? restart() : sample();
     default: return sample();
     }
   }
 
+  /// Long enough to meet the times of chattering, some of them exactly.
+  Monotonic pause() {
+    constexpr Monotonic pauses[] = {10s, 29500ms, 30s, 59750ms, 60s, 5min, 599750ms, 10min, 11min};
+    return pauses[dice_.roll(static_cast<int>(std::size(pauses)))];
+  }
+
   std::string sample() {
-    const bool fresh = !dice_.once_in(4);
+    const bool fresh = is_restless_ || !dice_.once_in(4);
     if (fresh) {
-      if (dice_.once_in(4)) drift_ = dice_.roll(4); // a spell of low, of inside, of clear or of anything
+      if (is_restless_)
+        drift_ = dice_.once_in(6) ? 3 : 2 - drift_ % 3; // to and fro between low and clear
+      else if (dice_.once_in(4))
+        drift_ = dice_.roll(4); // a spell of low, of inside, of clear or of anything
       for (auto& c : channels_) c = random_channel();
       monitored_ = drift_ == 3 ? dice_.once_in(2) : drift_ != 0;
     }
     const auto step = evaluate(alarm_, state_, {channels_, scheme_, monitored_, fresh}, now_);
     state_ = step.state;
     return line("evaluate", fmt::format("\"channels\":{},\"monitored\":{},", json(channels_), json(monitored_)), true,
-                fmt::format(",\"transitions\":{},\"beneath\":{}", json(step.transitions), json(step.beneath)));
+                changes(step) + fmt::format(",\"test_ended\":{}", json(step.test_ended)));
+  }
+
+  static std::string changes(const AlarmStep& step) {
+    return fmt::format(",\"transitions\":{},\"beneath\":{}", json(step.transitions), json(step.beneath));
   }
 
   Channel random_channel() {
@@ -155,27 +178,24 @@ private:
   }
 
   std::string person(Act what) {
-    const auto step = act(alarm_, state_, {what}, now_);
+    const bool timed = what == Act::shelve || what == Act::shelve_once || what == Act::remove_from_service;
+    std::string in, reason;
+    Monotonic duration{0};
+    if (timed || what == Act::test) {
+      duration = 1s * (dice_.roll(14) - 1);
+      if (timed) reason = dice_.once_in(6) ? " " : "door work";
+      in = fmt::format("\"duration\":{},\"reason\":\"{}\",", duration.count(), reason);
+    }
+    const auto step = act(alarm_, state_, {what, duration, reason}, now_);
     if (step) state_ = step->state;
-    return line(std::string{name_of(what)}, "", step.has_value(), "");
+    if (step && what == Act::test) drift_ = 2; // whoever tests an alarm does so in fresh air
+    return line(name_of(what), in, step.has_value(), changes(step ? *step : AlarmStep{}));
   }
 
-  std::string cover(const std::string& what, bool timed) {
-    const auto& a = alarm_.annunciation;
-    const Standing& s = state_.standing;
-    const Monotonic duration = 1s * (dice_.roll(14) - 1);
-    const std::string reason = dice_.once_in(6) ? " " : "door work";
-    const auto after = what == "shelve"       ? shelve(a, s, duration, reason, now_)
-                       : what == "remove"     ? remove_from_service(a, s, duration, reason, now_)
-                       : what == "unshelve"   ? unshelve(a, s, now_)
-                       : what == "return"     ? return_to_service(a, s, now_)
-                       : what == "design_off" ? suppress_by_design(a, s, false, now_)
-                                              : suppress_by_design(a, s, true, now_);
-    const bool accepted = after.has_value();
-    if (accepted) state_.standing = *after;
-    const std::string in =
-        timed ? fmt::format("\"duration\":{},\"reason\":\"{}\",", duration.count(), reason) : std::string{};
-    return line(what, in, accepted, "");
+  std::string design(bool on) {
+    const auto after = suppress_by_design(alarm_.annunciation, state_.standing, on, now_);
+    if (after) state_.standing = *after;
+    return line(on ? "design_on" : "design_off", "", after.has_value(), "");
   }
 
   /// The program was away for a while; its clock starts anew.
@@ -193,12 +213,13 @@ private:
                 true, "");
   }
 
-  std::string line(const std::string& what, const std::string& in, bool accepted, const std::string& out) const {
+  std::string line(std::string_view what, const std::string& in, bool accepted, const std::string& out) const {
     const Standing& s = state_.standing;
     return fmt::format("{{\"do\":\"{}\",\"now\":{},{}\"accepted\":{},\"shown\":\"{}\",\"under\":\"{}\",\"present\":{},"
-                       "\"sounds\":{},\"relay\":{},\"since\":{}{}}}",
+                       "\"sounds\":{},\"relay\":{},\"since\":{},\"tested\":{},\"simulated\":{},\"chattering\":{}{}}}",
                        what, now_.count(), in, json(accepted), name_of(shown(s)), name_of(s.beneath), json(s.present),
-                       json(sounds(s, now_)), json(drops_relay(s)), s.since.count(), out);
+                       json(sounds(s, now_)), json(drops_relay(s)), s.since.count(), json(state_.test.has_value()),
+                       json(state_.simulated), json(state_.chatter.chattering), out);
   }
 
   static constexpr double limit_ = 19.5;
@@ -209,6 +230,7 @@ private:
   std::vector<Channel> channels_;
   bool monitored_ = true;
   int drift_ = 3;
+  bool is_restless_ = false; ///< comes and goes on an even beat that meets the minute of chattering exactly
   Monotonic now_{0};
 };
 
