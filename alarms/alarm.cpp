@@ -87,7 +87,7 @@ AlarmState initial(const Alarm& alarm, Monotonic now) {
 }
 
 AlarmStep evaluate(const Alarm& alarm, AlarmState state, const RuleInput& in, Monotonic now) {
-  AlarmStep step{std::move(state), {}, {}, false};
+  AlarmStep step{state, {}, {}, false};
   advance(alarm.rule, step.state.rule, in, now);
   run_test(alarm, step, now);
   // The condition comes first: one that ends in this step is not annunciated again by a timer of this step.
@@ -155,7 +155,7 @@ tl::expected<AlarmStep, Refusal> act(const Alarm& alarm, AlarmState state, const
   auto after = stand(alarm.annunciation, state.standing, demand, now);
   if (!after) return tl::unexpected(std::move(after.error()));
   if (auto done = change_test(alarm, state, demand, now); !done) return tl::unexpected(std::move(done.error()));
-  AlarmStep step{std::move(state), {}, {}, false};
+  AlarmStep step{state, {}, {}, false};
   const Standing before = std::exchange(step.state.standing, *after);
   if (after->beneath == State::normal) step.state.simulated = false;
   note(step, before, cause_of(demand.act));
