@@ -138,8 +138,10 @@ private:
   }
 
   std::string path_to(std::uint32_t node) const {
+    std::vector<std::string> names;
+    for (; node != 0; node = arrivals_[node].from) names.push_back(arrivals_[node].by->name);
     std::string path;
-    for (; node != 0; node = arrivals_[node].from) path = " " + arrivals_[node].by->name + path;
+    for (auto name = names.rbegin(); name != names.rend(); ++name) path += " " + *name;
     return path;
   }
 
