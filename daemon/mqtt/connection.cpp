@@ -45,10 +45,6 @@ std::string connack_words(int code) {
   }
 }
 
-/// Gives up our share of a token, often as its last owner. The library counts the other shares where the thread
-/// sanitizer does not see it; a function of its own lets tests/tsan_suppressions excuse this and nothing else.
-template <class Token> [[gnu::noinline]] void let_go_of(std::shared_ptr<Token> token) { token.reset(); }
-
 } // namespace
 
 class Connection::Client {
@@ -70,7 +66,7 @@ public:
       library_->set_connection_lost_handler([this](const std::string& cause) {
         post_({ConnectionEvent::Kind::lost, 0, cause.empty() ? "the broker closed the connection" : cause});
       });
-      let_go_of(library_->connect(options, nullptr, connecting_));
+      connect_token_ = library_->connect(options, nullptr, connecting_);
     } catch (const mqtt::exception& e) {
       post_({ConnectionEvent::Kind::refused, 0, e.what()});
     }
@@ -81,8 +77,8 @@ public:
     try {
       const auto sent = mqtt::make_message(message.topic, message.payload, 1, message.retained);
       auto token = library_->publish(sent, nullptr, delivering_);
-      deliveries_[token->get_message_id()] = message.id;
-      let_go_of(std::move(token));
+      const int delivery = token->get_message_id();
+      deliveries_[delivery] = {message.id, std::move(token)};
       return true;
     } catch (const mqtt::exception&) {
       return false;
@@ -92,7 +88,8 @@ public:
   std::optional<std::uint64_t> settled(int delivery) {
     const auto found = deliveries_.find(delivery);
     if (found == deliveries_.end()) return std::nullopt;
-    const auto id = found->second;
+    const auto id = found->second.id;
+    settled_token_ = std::move(found->second.token);
     deliveries_.erase(found);
     return id;
   }
@@ -118,7 +115,15 @@ private:
   };
 
   std::function<void(ConnectionEvent)> post_;
-  std::map<int, std::uint64_t> deliveries_;
+  struct Delivery {
+    std::uint64_t id = 0;
+    mqtt::delivery_token_ptr token;
+  };
+  std::map<int, Delivery> deliveries_;
+  // The library's thread still works on a token while it tells us of it, and is done with it by the time that it tells
+  // of the next. So each is kept until then, and those of the end until the library is gone.
+  mqtt::delivery_token_ptr settled_token_;
+  mqtt::token_ptr connect_token_;
   Connecting connecting_{*this};
   Delivering delivering_{*this};
   std::optional<mqtt::async_client> library_; // last: it calls the others until it is gone
