@@ -19,10 +19,6 @@ void note(AlarmStep& step, const Standing& before, Cause cause) {
     step.beneath.push_back({before.beneath, after.beneath, cause});
 }
 
-bool is_decided(const std::optional<Simulation>& test) {
-  return test && (test->phase == Phase::present || test->phase == Phase::returning);
-}
-
 /// Lets a test go on, or ends it: when its time is over, when the condition is real, when nobody would see it.
 void run_test(const Alarm& alarm, AlarmStep& step, Monotonic now) {
   AlarmState& state = step.state;
@@ -54,7 +50,7 @@ void annunciate(const Alarm& alarm, AlarmStep& step, Monotonic now) {
     (seen ? step.transitions : step.beneath).push_back({before.beneath, state.standing.beneath, Cause::condition});
     return;
   }
-  const bool present = real || is_decided(state.test);
+  const bool present = real || (state.test && is_decided(state.test->phase));
   if (present && !before.present) {
     state.standing = condition_appears(alarm.annunciation, state.standing, now);
     state.simulated = !real;

@@ -19,6 +19,9 @@ enum class Phase {
   returning ///< decided still, the off-delay runs; ended by its end (to clear) or by anything else (to present)
 };
 
+/// Whether the condition is decided in this phase.
+[[nodiscard]] constexpr bool is_decided(Phase phase) { return phase == Phase::present || phase == Phase::returning; }
+
 /// What the vote of this evaluation allows.
 struct Votes {
   bool starts = false;    ///< an on-delay may start

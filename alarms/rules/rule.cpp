@@ -31,8 +31,7 @@ RuleState restored(const Rule& rule, bool was_present, Monotonic now) {
 }
 
 bool is_decided(const RuleState& state) {
-  return std::visit([](const auto& own) { return own.phase == Phase::present || own.phase == Phase::returning; },
-                    state);
+  return std::visit([](const auto& own) { return is_decided(own.phase); }, state);
 }
 
 Delays delays_of(const Rule& rule) {

@@ -27,7 +27,7 @@ bool CellReader::changes_at(FileTime time) const { return calibrated_ && day_ !=
 void CellReader::use_at(FileTime time) {
   if (!calibrated_ || !changes_at(time)) return;
   day_ = start_of_day(time);
-  errors_ = signal_errors(cell_, std::chrono::milliseconds{start_of_day(time) - *calibrated_});
+  errors_ = signal_errors(cell_, std::chrono::milliseconds{*day_ - *calibrated_});
 }
 
 void CellReader::read(ReadingBlock& block, std::size_t count) const {

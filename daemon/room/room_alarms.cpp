@@ -67,24 +67,28 @@ std::optional<Channel> RoomAlarms::value_of(std::size_t i) const {
   return alarms::value_of(room_.alarms[i].alarm.rule, states_[i].state.rule, input_of(i, false));
 }
 
-AlarmOutcome RoomAlarms::outcome(std::size_t i, const char* event, WallTime wall) const {
+template <class To> void RoomAlarms::describe(std::size_t i, To& to) const {
   const auto& settings = room_.alarms[i];
+  const auto value = value_of(i);
+  to.room = room_.name;
+  to.alarm = settings.name;
+  to.priority = settings.alarm.annunciation.priority;
+  to.unit = unit_of(settings.quantity);
+  if (value) {
+    to.value = value->value;
+    to.expanded = value->expanded;
+  }
+  to.limit = alarms::limit_of(settings.alarm.rule);
+  to.text = alarm_message(site_, room_, settings, states_[i], value, last_.reason);
+}
+
+AlarmOutcome RoomAlarms::outcome(std::size_t i, const char* event, WallTime wall) const {
   AlarmOutcome out;
   out.alarm = i;
   out.record.at = wall;
-  out.record.room = room_.name;
-  out.record.alarm = settings.name;
   out.record.event = event;
   out.record.from = out.record.to = alarms::shown(states_[i].state.standing);
-  out.record.priority = settings.alarm.annunciation.priority;
-  out.record.unit = unit_of(settings.quantity);
-  const auto value = value_of(i);
-  if (value) {
-    out.record.value = value->value;
-    out.record.expanded = value->expanded;
-  }
-  out.record.limit = alarms::limit_of(settings.alarm.rule);
-  out.record.text = alarm_message(site_, room_, settings, states_[i], value, last_.reason);
+  describe(i, out.record);
   return out;
 }
 
@@ -193,15 +197,11 @@ std::optional<RoomAlarms::ActResult> RoomAlarms::act(const std::string& alarm, c
 }
 
 AlarmStatus RoomAlarms::status(std::size_t i, Monotonic now) const {
-  const auto& settings = room_.alarms[i];
   const RoomAlarm& alarm = states_[i];
   const auto& standing = alarm.state.standing;
   AlarmStatus s;
-  s.room = room_.name;
-  s.alarm = settings.name;
   s.state = alarms::shown(standing);
-  s.priority = settings.alarm.annunciation.priority;
-  s.safety = settings.alarm.annunciation.safety;
+  s.safety = room_.alarms[i].alarm.annunciation.safety;
   s.sounding = alarms::sounds(standing, now);
   s.present = standing.present;
   s.first_out = alarm.first_out;
@@ -211,17 +211,11 @@ AlarmStatus RoomAlarms::status(std::size_t i, Monotonic now) const {
   if (s.state == State::out_of_service || s.state == State::shelved) {
     const bool out = s.state == State::out_of_service;
     s.suppressed_until = out ? alarm.out_of_service_until : alarm.shelved_until;
-    s.suppressed_by = (out ? alarm.out_of_service : alarm.shelved).by;
-    s.suppressed_because = (out ? alarm.out_of_service : alarm.shelved).reason;
+    const Suppressor& who = out ? alarm.out_of_service : alarm.shelved;
+    s.suppressed_by = who.by;
+    s.suppressed_because = who.reason;
   }
-  s.unit = unit_of(settings.quantity);
-  const auto value = value_of(i);
-  if (value) {
-    s.value = value->value;
-    s.expanded = value->expanded;
-  }
-  s.limit = alarms::limit_of(settings.alarm.rule);
-  s.text = alarm_message(site_, room_, settings, alarm, value, last_.reason);
+  describe(i, s);
   return s;
 }
 

@@ -58,6 +58,8 @@ private:
   [[nodiscard]] alarms::RuleInput input_of(std::size_t i, bool new_sample) const;
   [[nodiscard]] const std::vector<alarms::Channel>& channels_of(config::AlarmQuantity quantity) const;
   [[nodiscard]] std::optional<alarms::Channel> value_of(std::size_t i) const;
+  /// Whose it is, its priority, value, limit and message as they are now, which a record and a status have alike.
+  template <class To> void describe(std::size_t i, To& to) const;
   void evaluate_one(std::size_t i, bool new_sample, Monotonic now, WallTime wall, std::vector<AlarmOutcome>& outcomes);
   void note_suppression(std::size_t i, const PersonAct& act, WallTime wall);
   void mark_first_out();
