@@ -26,6 +26,12 @@ struct Bench {
     state = step->state;
     return {};
   }
+  /// A test that begins at 10 s and is announced at 13 s.
+  void announce_test(Monotonic duration = 60s) {
+    ASSERT_TRUE(person(Act::test, 10s, duration));
+    at(10s);
+    ASSERT_EQ(at(13s), State::unacknowledged);
+  }
 };
 
 TEST(AlarmTest, AnnouncesAfterTheOnDelayAlthoughTheAirIsFresh) {
@@ -43,9 +49,7 @@ TEST(AlarmTest, AnnouncesAfterTheOnDelayAlthoughTheAirIsFresh) {
 
 TEST(AlarmTest, EndsByItsTimeAndLeavesTheLatchToAPerson) {
   Bench b;
-  ASSERT_TRUE(b.person(Act::test, 10s, 60s));
-  b.at(10s);
-  b.at(13s);
+  b.announce_test();
   ASSERT_TRUE(b.person(Act::acknowledge, 20s));
   EXPECT_EQ(b.at(69999ms), State::acknowledged);
   EXPECT_EQ(b.at(70s), State::latched_acknowledged);
@@ -58,9 +62,7 @@ TEST(AlarmTest, EndsByItsTimeAndLeavesTheLatchToAPerson) {
 
 TEST(AlarmTest, EndsWhenAPersonSaysSo) {
   Bench b;
-  ASSERT_TRUE(b.person(Act::test, 10s, 60s));
-  b.at(10s);
-  b.at(13s);
+  b.announce_test();
   ASSERT_TRUE(b.person(Act::end_test, 14s));
   EXPECT_EQ(b.at(14s), State::latched_unacknowledged);
   EXPECT_FALSE(b.person(Act::end_test, 15s)) << "there is none any more";
@@ -68,9 +70,7 @@ TEST(AlarmTest, EndsWhenAPersonSaysSo) {
 
 TEST(AlarmTest, ARealConditionEndsItAndIsAnnouncedAsNewAlthoughTheTestWasAcknowledged) {
   Bench b;
-  ASSERT_TRUE(b.person(Act::test, 10s, 600s));
-  b.at(10s);
-  b.at(13s);
+  b.announce_test(600s);
   ASSERT_TRUE(b.person(Act::acknowledge, 20s));
   EXPECT_EQ(b.at(30s, 18.0), State::acknowledged) << "its on-delay runs";
   EXPECT_EQ(b.at(33s, 18.0), State::unacknowledged);
@@ -83,9 +83,7 @@ TEST(AlarmTest, ARealConditionEndsItAndIsAnnouncedAsNewAlthoughTheTestWasAcknowl
 
 TEST(AlarmTest, ARealConditionIsJournaledAsNewEvenWhenNobodyHadAcknowledgedTheTest) {
   Bench b;
-  ASSERT_TRUE(b.person(Act::test, 10s, 600s));
-  b.at(10s);
-  b.at(13s);
+  b.announce_test(600s);
   b.at(30s, 18.0);
   EXPECT_EQ(b.at(33s, 18.0), State::unacknowledged);
   ASSERT_EQ(b.last.transitions.size(), 1U);
@@ -95,9 +93,7 @@ TEST(AlarmTest, ARealConditionIsJournaledAsNewEvenWhenNobodyHadAcknowledgedTheTe
 
 TEST(AlarmTest, ARealConditionAfterTheTestIsNoLongerSimulated) {
   Bench b;
-  ASSERT_TRUE(b.person(Act::test, 10s, 20s));
-  b.at(10s);
-  b.at(13s);
+  b.announce_test(20s);
   EXPECT_EQ(b.at(30s), State::latched_unacknowledged);
   b.at(40s, 18.0);
   EXPECT_EQ(b.at(43s, 18.0), State::unacknowledged);
@@ -106,9 +102,7 @@ TEST(AlarmTest, ARealConditionAfterTheTestIsNoLongerSimulated) {
 
 TEST(AlarmTest, ASuppressionEndsIt) {
   Bench b;
-  ASSERT_TRUE(b.person(Act::test, 10s, 60s));
-  b.at(10s);
-  b.at(13s);
+  b.announce_test();
   ASSERT_TRUE(b.person(Act::remove_from_service, 20s, 1h));
   EXPECT_EQ(b.at(21s), State::out_of_service);
   EXPECT_FALSE(b.state.test);
@@ -117,9 +111,7 @@ TEST(AlarmTest, ASuppressionEndsIt) {
 
 TEST(AlarmTest, ARealConditionBeneathASuppressionIsJournaledAsHiddenAndDatesNothingAnew) {
   Bench b;
-  ASSERT_TRUE(b.person(Act::test, 10s, 60s));
-  b.at(10s);
-  b.at(13s);
+  b.announce_test();
   ASSERT_TRUE(b.person(Act::acknowledge, 14s));
   b.at(20s, 18.0); // its on-delay runs
   ASSERT_TRUE(b.person(Act::remove_from_service, 22s, 1h));
