@@ -8,6 +8,7 @@ namespace oxherd::alarms {
 /// M-out-of-N voting between the channels of one quantity in one room.
 enum class Scheme { one_of_one, one_of_two, two_of_two, two_of_three };
 
+inline constexpr int channels_max = 3; ///< of any scheme
 [[nodiscard]] int channels_of(Scheme scheme);
 [[nodiscard]] std::string_view name_of(Scheme scheme); ///< "1oo1", "1oo2", "2oo2", "2oo3"
 [[nodiscard]] std::optional<Scheme> scheme_named(std::string_view name);

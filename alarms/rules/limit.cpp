@@ -1,23 +1,12 @@
 #include "alarms/rules/limit.hpp"
 
 #include <cassert>
-#include <cmath>
+
 namespace oxherd::alarms {
 
 namespace {
 
-/// Where the unfavourable end of a channel's interval lies.
-enum class Reach { bad, beyond_limit, inside_deadband, clear };
-
-Reach reach_of(const Limit& rule, const Channel& channel) {
-  if (channel.quality == Quality::bad || !std::isfinite(channel.value)) return Reach::bad;
-  if (!std::isfinite(channel.expanded) || channel.expanded < 0.0) return Reach::bad;
-  // A high limit is a low limit on the mirrored axis; changing the sign of a double loses nothing.
-  const double mirror = rule.direction == Direction::low ? 1.0 : -1.0;
-  const double effective = mirror * channel.value - channel.expanded;
-  if (effective <= mirror * rule.limit) return Reach::beyond_limit;
-  return effective > mirror * rule.limit + rule.deadband ? Reach::clear : Reach::inside_deadband;
-}
+using Reaches = std::array<Reach, channels_max>;
 
 /// What to make of a bad channel: a fault for the scheme to deal with, or the decision it had before.
 enum class BadCountsAs { fault, last_decision };
@@ -30,7 +19,7 @@ struct Count {
 
 void cast(Ballot& ballot, bool yes) { (yes ? ballot.yes : ballot.no) += 1; }
 
-Count count(Scheme scheme, const std::array<Reach, 3>& reach, const std::array<bool, 3>& tripped, BadCountsAs bad) {
+Count count(Scheme scheme, const Reaches& reach, const std::array<bool, 3>& tripped, BadCountsAs bad) {
   Count count;
   for (std::size_t i = 0; i < static_cast<std::size_t>(channels_of(scheme)); ++i) {
     if (reach[i] == Reach::bad && bad == BadCountsAs::fault) {
@@ -50,24 +39,42 @@ bool trips(Scheme scheme, const Count& count) {
   return count.beyond.yes > 0 && vote(scheme, count.tripped) == Verdict::yes;
 }
 
-} // namespace
-
-Step<LimitState> next(const Limit& rule, LimitState state, const RuleInput& in, Monotonic now) {
-  assert(in.channels.size() <= static_cast<std::size_t>(channels_of(in.scheme)));
-  std::array<Reach, 3> reach{Reach::bad, Reach::bad, Reach::bad}; // a channel that is not there is a faulted one
-  for (std::size_t i = 0; i < in.channels.size(); ++i) {
-    reach[i] = reach_of(rule, in.channels[i]);
+/// One step from where every channel of the scheme lies.
+Step<LimitState> next_of(const Limit& rule, LimitState state, Scheme scheme, const Reaches& reach, Monotonic now) {
+  for (std::size_t i = 0; i < reach.size(); ++i) {
     if (reach[i] == Reach::beyond_limit) state.tripped[i] = true;
     if (reach[i] == Reach::clear) state.tripped[i] = false;
   }
-  const Count faults = count(in.scheme, reach, state.tripped, BadCountsAs::fault);
-  const Count held = count(in.scheme, reach, state.tripped, BadCountsAs::last_decision);
+  const Count faults = count(scheme, reach, state.tripped, BadCountsAs::fault);
+  const Count held = count(scheme, reach, state.tripped, BadCountsAs::last_decision);
   Votes votes;
-  votes.starts = trips(in.scheme, faults);
-  votes.continues = votes.starts || trips(in.scheme, held);
-  votes.stands = vote(in.scheme, faults.not_clear) != Verdict::no || vote(in.scheme, held.not_clear) == Verdict::yes;
+  votes.starts = trips(scheme, faults);
+  votes.continues = votes.starts || trips(scheme, held);
+  votes.stands = vote(scheme, faults.not_clear) != Verdict::no || vote(scheme, held.not_clear) == Verdict::yes;
   const Delayed after = after_delays(delays_of(rule), state.phase, state.since, votes, now);
   return {{after.phase, after.since, state.tripped}, after.decision};
+}
+
+} // namespace
+
+Reach reach_of(const Limit& rule, const Channel& channel) {
+  if (!is_usable(channel)) return Reach::bad;
+  // A high limit is a low limit on the mirrored axis; changing the sign of a double loses nothing.
+  const double mirror = rule.direction == Direction::low ? 1.0 : -1.0;
+  const double effective = mirror * channel.value - channel.expanded;
+  if (effective <= mirror * rule.limit) return Reach::beyond_limit;
+  return effective > mirror * rule.limit + rule.deadband ? Reach::clear : Reach::inside_deadband;
+}
+
+Step<LimitState> next(const Limit& rule, LimitState state, const RuleInput& in, Monotonic now) {
+  assert(in.channels.size() <= static_cast<std::size_t>(channels_of(in.scheme)));
+  Reaches reach{Reach::bad, Reach::bad, Reach::bad}; // a channel that is not there is a faulted one
+  for (std::size_t i = 0; i < in.channels.size(); ++i) reach[i] = reach_of(rule, in.channels[i]);
+  return next_of(rule, state, in.scheme, reach, now);
+}
+
+Step<LimitState> next_placed(const Limit& rule, LimitState state, Reach reach, Monotonic now) {
+  return next_of(rule, state, Scheme::one_of_one, {reach, Reach::bad, Reach::bad}, now);
 }
 
 LimitState restored(const Limit&, bool was_present, Monotonic now) {

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <utility>
 
 #include "alarms/rules/delays.hpp"
 #include "alarms/rules/standing_value.hpp"
@@ -41,6 +42,22 @@ struct LimitState {
 ///   until a good sample of its own lies beyond the deadband: gas that kills a cell must not end its alarm.
 /// @checked tests/alarms/limit_test.cpp, tests/alarms/walk_test.cpp and the second model, tests/alarms/model.py
 [[nodiscard]] Step<LimitState> next(const Limit& rule, LimitState state, const RuleInput& in, Monotonic now);
+
+/// Where the unfavourable end of an interval lies, seen from a limit.
+enum class Reach { bad, beyond_limit, inside_deadband, clear };
+[[nodiscard]] Reach reach_of(const Limit& rule, const Channel& channel);
+
+/// One step for one derived number (a rate, an average) that its rule has placed already: judged as the only channel
+/// of 1oo1, so `bad` holds the decision and goes on with a running on-delay.
+[[nodiscard]] Step<LimitState> next_placed(const Limit& rule, LimitState state, Reach reach, Monotonic now);
+
+/// The same for a rule whose state is that of its limit and more.
+template <class State>
+[[nodiscard]] Step<State> held_against(const Limit& limit, State state, Reach reach, Monotonic now) {
+  const auto after = next_placed(limit, state, reach, now);
+  static_cast<LimitState&>(state) = after.state;
+  return {std::move(state), after.decision};
+}
 
 /// What each channel had decided is not recorded: in a present condition all count as tripped until a good sample.
 [[nodiscard]] LimitState restored(const Limit& rule, bool was_present, Monotonic now);
