@@ -11,6 +11,7 @@ namespace {
 constexpr std::array rule_kinds{
     RuleKind{"limit", "a voted quantity beyond a limit, judged at the unfavourable end of its uncertainty"},
     RuleKind{"not-monitored", "too few good channels, stale samples or too wide an uncertainty to judge the room by"},
+    RuleKind{"rate-of-fall", "a value that falls as fast as a limit per minute, beyond what its scatter explains"},
 };
 static_assert(rule_kinds.size() == std::variant_size_v<Rule>);
 static_assert(std::variant_size_v<RuleState> == std::variant_size_v<Rule>);

@@ -1,5 +1,7 @@
 # A second model of the alarms, in another language and of another shape, must agree with the first on random traces.
 find_package(fmt REQUIRED)
+find_package(rapidcheck REQUIRED)
+target_link_libraries(alarms_tests PRIVATE rapidcheck)
 find_package(Python3 REQUIRED COMPONENTS Interpreter)
 
 add_executable(alarm_traces ${CMAKE_CURRENT_LIST_DIR}/traces.cpp)

@@ -60,6 +60,7 @@ TEST(RuleCatalogue, HasARowForEveryKindOfRuleInTheOrderOfTheKinds) {
   ASSERT_EQ(kinds.size(), std::variant_size_v<Rule>);
   EXPECT_EQ(kinds[Rule{Limit{}}.index()].name, "limit");
   EXPECT_EQ(kinds[Rule{NotMonitored{}}.index()].name, "not-monitored");
+  EXPECT_EQ(kinds[Rule{RateOfFall{}}.index()].name, "rate-of-fall");
   for (const auto& kind : kinds) {
     EXPECT_GT(kind.help.size(), 20U) << kind.name;
     EXPECT_NE(kind.help.back(), '.') << kind.name;
