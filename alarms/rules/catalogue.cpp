@@ -12,6 +12,7 @@ constexpr std::array rule_kinds{
     RuleKind{"limit", "a voted quantity beyond a limit, judged at the unfavourable end of its uncertainty"},
     RuleKind{"not-monitored", "too few good channels, stale samples or too wide an uncertainty to judge the room by"},
     RuleKind{"rate-of-fall", "a value that falls as fast as a limit per minute, beyond what its scatter explains"},
+    RuleKind{"time-average", "an average over hours or minutes beyond a limit, as exposure limits are written"},
 };
 static_assert(rule_kinds.size() == std::variant_size_v<Rule>);
 static_assert(std::variant_size_v<RuleState> == std::variant_size_v<Rule>);

@@ -7,6 +7,7 @@
 #include "alarms/rules/limit.hpp"
 #include "alarms/rules/not_monitored.hpp"
 #include "alarms/rules/rate_of_fall.hpp"
+#include "alarms/rules/time_average.hpp"
 
 namespace oxherd::alarms {
 
@@ -18,8 +19,8 @@ namespace oxherd::alarms {
 ///   std::optional<Channel> value_of(const K&, const S&, const RuleInput&)   the number that is held against the limit
 ///   std::optional<double> limit_of(const K&)
 /// and S has a Phase named `phase`.
-using Rule = std::variant<Limit, NotMonitored, RateOfFall>;
-using RuleState = std::variant<LimitState, NotMonitoredState, RateOfFallState>;
+using Rule = std::variant<Limit, NotMonitored, RateOfFall, TimeAverage>;
+using RuleState = std::variant<LimitState, NotMonitoredState, RateOfFallState, TimeAverageState>;
 
 /// One evaluation; `state` must be of the rule's own kind, as restored() makes it.
 void advance(const Rule& rule, RuleState& state, const RuleInput& in, Monotonic now);

@@ -61,6 +61,7 @@ TEST(RuleCatalogue, HasARowForEveryKindOfRuleInTheOrderOfTheKinds) {
   EXPECT_EQ(kinds[Rule{Limit{}}.index()].name, "limit");
   EXPECT_EQ(kinds[Rule{NotMonitored{}}.index()].name, "not-monitored");
   EXPECT_EQ(kinds[Rule{RateOfFall{}}.index()].name, "rate-of-fall");
+  EXPECT_EQ(kinds[Rule{TimeAverage{}}.index()].name, "time-average");
   for (const auto& kind : kinds) {
     EXPECT_GT(kind.help.size(), 20U) << kind.name;
     EXPECT_NE(kind.help.back(), '.') << kind.name;
