@@ -13,6 +13,7 @@ constexpr std::array rule_kinds{
     RuleKind{"not-monitored", "too few good channels, stale samples or too wide an uncertainty to judge the room by"},
     RuleKind{"rate-of-fall", "a value that falls as fast as a limit per minute, beyond what its scatter explains"},
     RuleKind{"time-average", "an average over hours or minutes beyond a limit, as exposure limits are written"},
+    RuleKind{"disagreement", "channels of one quantity further apart than a limit and than their uncertainties"},
 };
 static_assert(rule_kinds.size() == std::variant_size_v<Rule>);
 static_assert(std::variant_size_v<RuleState> == std::variant_size_v<Rule>);

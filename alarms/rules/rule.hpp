@@ -4,6 +4,7 @@
 #include <variant>
 
 #include "alarms/rules/delays.hpp"
+#include "alarms/rules/disagreement.hpp"
 #include "alarms/rules/limit.hpp"
 #include "alarms/rules/not_monitored.hpp"
 #include "alarms/rules/rate_of_fall.hpp"
@@ -19,8 +20,8 @@ namespace oxherd::alarms {
 ///   std::optional<Channel> value_of(const K&, const S&, const RuleInput&)   the number that is held against the limit
 ///   std::optional<double> limit_of(const K&)
 /// and S has a Phase named `phase`.
-using Rule = std::variant<Limit, NotMonitored, RateOfFall, TimeAverage>;
-using RuleState = std::variant<LimitState, NotMonitoredState, RateOfFallState, TimeAverageState>;
+using Rule = std::variant<Limit, NotMonitored, RateOfFall, TimeAverage, Disagreement>;
+using RuleState = std::variant<LimitState, NotMonitoredState, RateOfFallState, TimeAverageState, DisagreementState>;
 
 /// One evaluation; `state` must be of the rule's own kind, as restored() makes it.
 void advance(const Rule& rule, RuleState& state, const RuleInput& in, Monotonic now);
