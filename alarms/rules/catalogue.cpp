@@ -14,6 +14,7 @@ constexpr std::array rule_kinds{
     RuleKind{"rate-of-fall", "a value that falls as fast as a limit per minute, beyond what its scatter explains"},
     RuleKind{"time-average", "an average over hours or minutes beyond a limit, as exposure limits are written"},
     RuleKind{"disagreement", "channels of one quantity further apart than a limit and than their uncertainties"},
+    RuleKind{"degraded", "a vote that goes on with fewer good channels than it has"},
 };
 static_assert(rule_kinds.size() == std::variant_size_v<Rule>);
 static_assert(std::variant_size_v<RuleState> == std::variant_size_v<Rule>);
