@@ -10,6 +10,7 @@
 #include "alarms/rules/not_monitored.hpp"
 #include "alarms/rules/rate_of_fall.hpp"
 #include "alarms/rules/time_average.hpp"
+#include "alarms/rules/time_to_limit.hpp"
 
 namespace oxherd::alarms {
 
@@ -21,9 +22,9 @@ namespace oxherd::alarms {
 ///   std::optional<Channel> value_of(const K&, const S&, const RuleInput&)   the number that is held against the limit
 ///   std::optional<double> limit_of(const K&)
 /// and S has a Phase named `phase`.
-using Rule = std::variant<Limit, NotMonitored, RateOfFall, TimeAverage, Disagreement, Degraded>;
-using RuleState =
-    std::variant<LimitState, NotMonitoredState, RateOfFallState, TimeAverageState, DisagreementState, DegradedState>;
+using Rule = std::variant<Limit, NotMonitored, RateOfFall, TimeAverage, Disagreement, Degraded, TimeToLimit>;
+using RuleState = std::variant<LimitState, NotMonitoredState, RateOfFallState, TimeAverageState, DisagreementState,
+                               DegradedState, TimeToLimitState>;
 
 /// One evaluation; `state` must be of the rule's own kind, as restored() makes it.
 void advance(const Rule& rule, RuleState& state, const RuleInput& in, Monotonic now);
