@@ -16,6 +16,7 @@ constexpr std::array rule_kinds{
     RuleKind{"disagreement", "channels of one quantity further apart than a limit and than their uncertainties"},
     RuleKind{"degraded", "a vote that goes on with fewer good channels than it has"},
     RuleKind{"time-to-limit", "a limit that will soon be reached if the value goes on as it does"},
+    RuleKind{"deviation", "a voted quantity away from its set point, to either side"},
 };
 static_assert(rule_kinds.size() == std::variant_size_v<Rule>);
 static_assert(std::variant_size_v<RuleState> == std::variant_size_v<Rule>);
