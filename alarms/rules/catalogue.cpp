@@ -17,6 +17,7 @@ constexpr std::array rule_kinds{
     RuleKind{"degraded", "a vote that goes on with fewer good channels than it has"},
     RuleKind{"time-to-limit", "a limit that will soon be reached if the value goes on as it does"},
     RuleKind{"deviation", "a voted quantity away from its set point, to either side"},
+    RuleKind{"door-open", "a door that has been open longer than permitted"},
 };
 static_assert(rule_kinds.size() == std::variant_size_v<Rule>);
 static_assert(std::variant_size_v<RuleState> == std::variant_size_v<Rule>);

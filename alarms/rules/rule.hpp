@@ -7,6 +7,7 @@
 #include "alarms/rules/delays.hpp"
 #include "alarms/rules/deviation.hpp"
 #include "alarms/rules/disagreement.hpp"
+#include "alarms/rules/door_open.hpp"
 #include "alarms/rules/limit.hpp"
 #include "alarms/rules/not_monitored.hpp"
 #include "alarms/rules/rate_of_fall.hpp"
@@ -23,9 +24,10 @@ namespace oxherd::alarms {
 ///   std::optional<Channel> value_of(const K&, const S&, const RuleInput&)   the number that is held against the limit
 ///   std::optional<double> limit_of(const K&)
 /// and S has a Phase named `phase`.
-using Rule = std::variant<Limit, NotMonitored, RateOfFall, TimeAverage, Disagreement, Degraded, TimeToLimit, Deviation>;
+using Rule = std::variant<Limit, NotMonitored, RateOfFall, TimeAverage, Disagreement, Degraded, TimeToLimit, Deviation,
+                          DoorOpen>;
 using RuleState = std::variant<LimitState, NotMonitoredState, RateOfFallState, TimeAverageState, DisagreementState,
-                               DegradedState, TimeToLimitState, DeviationState>;
+                               DegradedState, TimeToLimitState, DeviationState, DoorOpenState>;
 
 /// One evaluation; `state` must be of the rule's own kind, as restored() makes it.
 void advance(const Rule& rule, RuleState& state, const RuleInput& in, Monotonic now);
