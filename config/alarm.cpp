@@ -3,6 +3,7 @@
 
 #include <fmt/core.h>
 
+#include "config/alarm_conditions.hpp"
 #include "config/alarm_defaults.hpp"
 #include "config/rules.hpp"
 #include "config/sections.hpp"
@@ -10,7 +11,6 @@
 namespace oxherd::config {
 namespace {
 
-using alarms::Direction;
 using alarms::Priority;
 using compensation::Dimension;
 
@@ -21,9 +21,6 @@ constexpr std::array<Choice<AlarmQuantity>, 4> alarm_quantities{
      {"monitoring", AlarmQuantity::monitoring}}};
 constexpr std::array<Choice<bool>, 2> alarm_classes{{{"safety", true}, {"process", false}}};
 
-constexpr QuantityRule ratio_limit{Dimension::ratio, 0.0, 1.0, "0 % to 100 %"};
-constexpr QuantityRule pressure_limit{Dimension::pressure, 0.0, 110e3, "0 kPa to 110 kPa"};
-constexpr QuantityRule delay_span{Dimension::duration, 0.0, 3600.0, "0 s to 1 h"};
 constexpr QuantityRule reannounce_span{Dimension::duration, 60.0, 86400.0, "1 min to 24 h"};
 constexpr QuantityRule shelve_span{Dimension::duration, 60.0, 8 * 3600.0, "1 min to 8 h"};
 constexpr QuantityRule silence_span{Dimension::duration, 10.0, 600.0, "10 s to 10 min"};
@@ -36,23 +33,6 @@ std::optional<Priority> read_priority(TableReader& in) {
   for (const auto priority : all) words.emplace_back(alarms::name_of(priority));
   const auto index = in.word("priority", words);
   return index ? std::optional{all.at(*index)} : std::nullopt;
-}
-
-/// Exactly one of `below` and `above`.
-void read_limit(TableReader& in, AlarmQuantity quantity, alarms::Limit& limit) {
-  const bool partial_pressure = quantity == AlarmQuantity::oxygen_partial_pressure;
-  const QuantityRule& rule = partial_pressure ? pressure_limit : ratio_limit;
-  const auto below = in.quantity("below", rule);
-  const auto above = in.quantity("above", rule);
-  if (in.has("below") && in.has("above")) in.error("above", "below is given as well; one alarm has one limit");
-  if (!in.has("below") && !in.has("above"))
-    in.error("", fmt::format("needs a limit: below or above, for example {}",
-                             partial_pressure                            ? "below = \"18 kPa\""
-                             : quantity == AlarmQuantity::carbon_dioxide ? "above = \"5000 ppm\""
-                                                                         : "below = \"19.5 %\""));
-  limit.direction = in.has("below") ? Direction::low : Direction::high;
-  limit.limit = below.value_or(above.value_or(0.0));
-  if (below == 0.0) in.error("below", "nothing is below zero; this alarm could never trip");
 }
 
 void read_annunciation(TableReader& in, alarms::Annunciation& a) {
@@ -85,24 +65,20 @@ AlarmSettings read_alarm(const std::string& name, TableReader in, Regime regime)
     return settings;
   }
   auto& annunciation = settings.alarm.annunciation;
-  annunciation.safety = in.choice("class", alarm_classes).value_or(true);
+  AlarmKind kind{.quantity = settings.quantity, .regime = regime, .condition = read_condition(in)};
+  kind.safety = in.choice("class", alarm_classes).value_or(is_safety_by_default(kind.condition));
+  annunciation.safety = kind.safety;
+  settings.alarm.rule = read_rule(in, kind);
 
-  alarms::Limit limit;
-  read_limit(in, settings.quantity, limit);
-  const auto defaults = defaults_of({settings.quantity, annunciation.safety, regime, limit.direction});
-  const bool partial_pressure = settings.quantity == AlarmQuantity::oxygen_partial_pressure;
-  limit.deadband = in.quantity("deadband", partial_pressure ? pressure_limit : ratio_limit).value_or(defaults.deadband);
-  limit.on_delay = in.duration("on_delay", delay_span).value_or(defaults.on_delay);
-  limit.off_delay = in.duration("off_delay", delay_span).value_or(defaults.off_delay);
-  settings.alarm.rule = limit;
-
-  annunciation.priority = read_priority(in).value_or(defaults.priority);
+  kind.direction = direction_of(settings.alarm.rule);
+  annunciation.priority = read_priority(in).value_or(defaults_of(kind).priority);
   read_annunciation(in, annunciation);
   settings.override_reason = read_override(in);
-  if (annunciation.safety && limit.on_delay > safety_on_delay_max && !in.has("override_reason"))
+  const auto on_delay = delays_of(settings.alarm.rule).on;
+  if (annunciation.safety && on_delay > safety_on_delay_max && !in.has("override_reason"))
     in.error("on_delay", fmt::format("{} s is too long for an alarm of class \"safety\": 10 s at most, unless an "
                                      "override_reason says why",
-                                     static_cast<double>(limit.on_delay.count()) / 1e3));
+                                     static_cast<double>(on_delay.count()) / 1e3));
   in.finish();
   return settings;
 }
@@ -120,17 +96,51 @@ AlarmSettings not_monitored_alarm(Regime regime) {
   return settings;
 }
 
-void adjust_not_monitored(TableReader in, AlarmSettings& settings) {
-  auto& rule = std::get<alarms::NotMonitored>(settings.alarm.rule);
-  rule.on_delay = in.duration("on_delay", unmonitored_span).value_or(rule.on_delay);
-  rule.off_delay = in.duration("off_delay", delay_span).value_or(rule.off_delay);
+AlarmSettings degraded_alarm() {
+  AlarmSettings settings;
+  settings.name = degraded_name;
+  settings.quantity = AlarmQuantity::monitoring;
+  settings.alarm.rule = alarms::Degraded{};
+  // Somebody must repair it, nobody must leave: a process alarm, to be seen to within half an hour (common practice).
   auto& annunciation = settings.alarm.annunciation;
+  annunciation.safety = annunciation.latching = false;
+  annunciation.priority = Priority::medium;
+  annunciation.reannounce_after = std::chrono::minutes{60};
+  return settings;
+}
+
+namespace {
+
+/// The delays of an alarm that rooms have by themselves.
+struct BuiltInDelays {
+  std::chrono::milliseconds& on;
+  std::chrono::milliseconds& off;
+};
+
+void adjust_built_in(TableReader& in, const QuantityRule& on_span, BuiltInDelays delays,
+                     alarms::Annunciation& annunciation, std::string_view about) {
+  delays.on = in.duration("on_delay", on_span).value_or(delays.on);
+  delays.off = in.duration("off_delay", alarm_delay).value_or(delays.off);
   annunciation.priority = read_priority(in).value_or(annunciation.priority);
   annunciation.latching = in.boolean("latching").value_or(annunciation.latching);
   const auto quantity = in.choice("quantity", alarm_quantities);
   if (quantity && *quantity != AlarmQuantity::monitoring)
-    in.error("quantity", "this name belongs to the alarm that the room is not monitored; give another alarm another "
-                         "name");
+    in.error("quantity", fmt::format("this name belongs to the alarm that {}; give another alarm another name", about));
+}
+
+} // namespace
+
+void adjust_not_monitored(TableReader in, AlarmSettings& settings) {
+  auto& rule = std::get<alarms::NotMonitored>(settings.alarm.rule);
+  adjust_built_in(in, unmonitored_span, {rule.on_delay, rule.off_delay}, settings.alarm.annunciation,
+                  "the room is not monitored");
+  in.finish();
+}
+
+void adjust_degraded(TableReader in, AlarmSettings& settings) {
+  auto& rule = std::get<alarms::Degraded>(settings.alarm.rule);
+  adjust_built_in(in, alarm_delay, {rule.on_delay, rule.off_delay}, settings.alarm.annunciation,
+                  "a vote has lost a channel");
   in.finish();
 }
 

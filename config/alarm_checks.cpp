@@ -38,8 +38,21 @@ bool is_lax(const AlarmSettings& alarm) {
   return is_high_carbon_dioxide(alarm) && limit_of(alarm)->limit > occupied_carbon_dioxide_max + rounding;
 }
 bool is_slow(const AlarmSettings& alarm) {
-  const auto* limit = limit_of(alarm);
-  return limit != nullptr && alarm.alarm.annunciation.safety && limit->on_delay > safety_on_delay_max;
+  return alarm.alarm.annunciation.safety && delays_of(alarm.alarm.rule).on > safety_on_delay_max;
+}
+
+std::chrono::milliseconds slowest_poll(const Room& room, const AlarmSettings& alarm) {
+  std::chrono::milliseconds slowest{0};
+  for (const auto& sensor : room.sensors)
+    if (measures(sensor, measurand_of(alarm.quantity))) slowest = std::max(slowest, sensor.every);
+  return slowest;
+}
+
+/// What a rate is formed over; nothing for a condition without one.
+std::optional<std::chrono::milliseconds> window_of(const AlarmSettings& alarm) {
+  if (const auto* rate = std::get_if<alarms::RateOfFall>(&alarm.alarm.rule)) return rate->window;
+  if (const auto* forecast = std::get_if<alarms::TimeToLimit>(&alarm.alarm.rule)) return forecast->window;
+  return std::nullopt;
 }
 
 /// A second stage may be laxer when a first stage of the same kind guards the permitted limit, or one that was
@@ -96,17 +109,41 @@ void check_announcement(const Room& room, const AlarmSettings& alarm, Reporter& 
                   static_cast<double>(evaluation_tick.count()) / 1e3));
 }
 
+/// Seven samples give an interval at all; ten leave room for one that is lost or late.
+void check_window(const Room& room, const AlarmSettings& alarm, Reporter& report) {
+  constexpr int polls_min = 10;
+  const auto window = window_of(alarm);
+  const auto every = slowest_poll(room, alarm);
+  if (!window || *window >= polls_min * every) return;
+  report.error({"room", room.name, "alarm", alarm.name, "window"},
+               fmt::format("a rate needs {} polls in its window: at least {:g} s with a sensor polled every {:g} s",
+                           polls_min, polls_min * static_cast<double>(every.count()) / 1e3,
+                           static_cast<double>(every.count()) / 1e3));
+}
+
+void check_disagreement(const Room& room, const AlarmSettings& alarm, Reporter& report) {
+  if (!std::holds_alternative<alarms::Disagreement>(alarm.alarm.rule)) return;
+  if (channels(room, measurand_of(alarm.quantity)) > 1) return;
+  report.error({"room", room.name, "alarm", alarm.name, "condition"},
+               fmt::format("the room has one sensor alone that measures \"{}\"; it takes two to disagree",
+                           name_of(measurand_of(alarm.quantity))));
+}
+
 void check_one_alarm(const Room& room, const AlarmSettings& alarm, const Site& site, Reporter& report) {
   const Keys at{"room", room.name, "alarm", alarm.name};
-  if (limit_of(alarm) == nullptr || report.is_broken(at)) return;
+  if (alarm.quantity == AlarmQuantity::monitoring || report.is_broken(at)) return;
   if (channels(room, measurand_of(alarm.quantity)) == 0) {
     report.error({"room", room.name, "alarm", alarm.name, "quantity"},
                  fmt::format("the room has no sensor that measures \"{}\"", name_of(measurand_of(alarm.quantity))));
     return;
   }
-  check_laxness(room, alarm, report);
-  check_against_fresh_air(room, alarm, site, report);
-  check_announcement(room, alarm, report);
+  check_window(room, alarm, report);
+  check_disagreement(room, alarm, report);
+  if (limit_of(alarm) != nullptr) {
+    check_laxness(room, alarm, report);
+    check_against_fresh_air(room, alarm, site, report);
+    check_announcement(room, alarm, report);
+  }
   const bool needed = is_slow(alarm) || (room.regime == Regime::occupied && is_lax(alarm));
   if (alarm.override_reason && !needed)
     report.warning({"room", room.name, "alarm", alarm.name, "override_reason"},
@@ -116,13 +153,11 @@ void check_one_alarm(const Room& room, const AlarmSettings& alarm, const Site& s
 } // namespace
 
 std::optional<std::chrono::milliseconds> time_to_announce(const Room& room, const AlarmSettings& alarm) {
-  const auto* limit = limit_of(alarm);
-  if (limit == nullptr) return std::nullopt;
-  std::optional<std::chrono::milliseconds> poll;
-  for (const auto& sensor : room.sensors)
-    if (measures(sensor, measurand_of(alarm.quantity))) poll = std::max(sensor.every, poll.value_or(sensor.every));
-  if (!poll) return std::nullopt;
-  return assumed_response + *poll + limit->on_delay + evaluation_tick;
+  const bool has_average = std::holds_alternative<alarms::TimeAverage>(alarm.alarm.rule);
+  const auto poll = slowest_poll(room, alarm);
+  if (alarms::limit_in(alarm.alarm.rule) == nullptr || has_average || poll.count() == 0) return std::nullopt;
+  const auto window = window_of(alarm).value_or(std::chrono::milliseconds{0});
+  return assumed_response + poll + window + delays_of(alarm.alarm.rule).on + evaluation_tick;
 }
 
 void check_alarms(const Room& room, const Site& site, Reporter& report) {

@@ -18,15 +18,56 @@ AlarmDefaults starting_values(const AlarmKind& kind) {
   return {deadband, seconds{120}, seconds{600}};
 }
 
-} // namespace
+/// A rate and a forecast are noisier than a value: a fifth of the limit, and ten seconds to make sure. Proposals.
+AlarmDefaults of_a_course(double limit) { return {0.2 * limit, seconds{10}, seconds{30}, alarms::Priority::high}; }
 
-AlarmDefaults defaults_of(const AlarmKind& kind) {
+/// Cells differ for minutes when doors open: a small difference must last, a large one less. Proposals of the project.
+AlarmDefaults of_a_disagreement(const AlarmKind& kind, double limit) {
+  const bool large = limit >= 2.0 * spread_by_default(kind.quantity);
+  const auto wait = kind.safety ? seconds{10} : seconds{large ? 120 : 900};
+  return {0.2 * limit, wait, seconds{60}, alarms::Priority::medium};
+}
+
+AlarmDefaults of_a_limit(const AlarmKind& kind) {
   AlarmDefaults defaults = starting_values(kind);
   // Critical: act at once. Low oxygen, or much carbon dioxide, where people are (common practice for the scheme).
   const bool harms = kind.quantity == AlarmQuantity::carbon_dioxide ? kind.direction == alarms::Direction::high
                                                                     : kind.direction == alarms::Direction::low;
   if (harms && kind.safety && kind.regime == Regime::occupied) defaults.priority = alarms::Priority::critical;
   return defaults;
+}
+
+} // namespace
+
+bool is_safety_by_default(Condition condition) {
+  return condition == Condition::limit || condition == Condition::time_average;
+}
+
+double spread_by_default(AlarmQuantity quantity) {
+  // 0.5 % for fifteen minutes, or 1 % for two: proposal of the project, from what settled cells of one batch agree to
+  // (common practice, no source). 0.5 kPa is 0.5 % of a standard atmosphere.
+  if (quantity == AlarmQuantity::oxygen) return 0.005;
+  return quantity == AlarmQuantity::oxygen_partial_pressure ? 500.0 : 0.0;
+}
+
+AlarmDefaults defaults_of(const AlarmKind& kind, double limit) {
+  switch (kind.condition) { // no default: a new condition must not compile until it has values here
+  case Condition::limit: return of_a_limit(kind);
+  case Condition::rate_of_fall:
+  case Condition::time_to_limit: return of_a_course(limit);
+  case Condition::disagreement: return of_a_disagreement(kind, limit);
+  case Condition::time_average: {
+    // The average has waited already; what it lacks is a pause before it ends. Nobody must run, but somebody must act.
+    AlarmDefaults defaults = starting_values(kind);
+    return {defaults.deadband, seconds{0}, seconds{60}, alarms::Priority::high};
+  }
+  case Condition::deviation: {
+    AlarmDefaults defaults = starting_values(kind);
+    defaults.priority = alarms::Priority::medium; // out of its band: in 15 to 30 minutes (common practice)
+    return defaults;
+  }
+  }
+  return {};
 }
 
 } // namespace oxherd::config

@@ -15,8 +15,8 @@ inline constexpr std::chrono::milliseconds evaluation_tick{500};
 /// Where people work, gas at the cell should reach the horn within this (proposal of the project).
 inline constexpr std::chrono::milliseconds announcement_at_most{30000};
 
-/// Worst case from gas at the cell to the horn: response + poll + on-delay + tick. Empty for an alarm without a limit
-/// or without a sensor.
+/// Worst case from gas at the cell to the horn: response + poll + window of a rate + on-delay + tick. Empty for an
+/// alarm without a number or without a sensor, and for an average, which waits for no single value.
 [[nodiscard]] std::optional<std::chrono::milliseconds> time_to_announce(const Room& room, const AlarmSettings& alarm);
 
 } // namespace oxherd::config

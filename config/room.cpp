@@ -40,13 +40,21 @@ void read_room_sensors(TableReader& in, const Surroundings& around, Room& room) 
 
 void read_room_alarms(TableReader& in, Room& room) {
   auto always = not_monitored_alarm(room.regime);
+  auto degraded = degraded_alarm();
+  const bool votes = alarms::channels_of(room.oxygen_vote) > 1 || alarms::channels_of(room.carbon_dioxide_vote) > 1;
   if (auto alarms = in.table("alarm"))
     alarms->each_named("alarm", [&](const std::string& name, TableReader one) {
       if (name == not_monitored_name)
         adjust_not_monitored(one, always);
+      else if (name == degraded_name && votes)
+        adjust_degraded(one, degraded);
+      else if (name == degraded_name)
+        one.error("", "this name belongs to the alarm that a vote has lost a channel, and the room has no vote of more "
+                      "than one; give another alarm another name");
       else
         room.alarms.push_back(read_alarm(name, one, room.regime));
     });
+  if (votes) room.alarms.push_back(std::move(degraded));
   room.alarms.push_back(std::move(always));
 }
 

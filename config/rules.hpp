@@ -26,6 +26,8 @@ inline constexpr QuantityRule humidity_uncertainty{compensation::Dimension::humi
 inline constexpr QuantityRule pressure_uncertainty{compensation::Dimension::pressure, 0.0, 10e3, "0 Pa to 10 kPa"};
 inline constexpr QuantityRule fraction_uncertainty{compensation::Dimension::ratio, 0.0, 0.1, "0 % to 10 %"};
 
+inline constexpr QuantityRule alarm_delay{compensation::Dimension::duration, 0.0, 3600.0, "0 s to 1 h"};
+
 inline constexpr IntegerRule register_address{0, 65535};
 inline constexpr IntegerRule retry_count{0, 10};
 inline constexpr IntegerRule gap_length{0, 124};

@@ -39,6 +39,9 @@ void read_upkeep(TableReader& in, Regime regime, const SignalRules& rules, CellS
 /// The alarm that every room has: announced when nobody can say what its air is.
 [[nodiscard]] AlarmSettings not_monitored_alarm(Regime regime);
 void adjust_not_monitored(TableReader in, AlarmSettings& alarm);
+/// The alarm of a room in which more than one channel votes: one of them is lost.
+[[nodiscard]] AlarmSettings degraded_alarm();
+void adjust_degraded(TableReader in, AlarmSettings& alarm);
 [[nodiscard]] Output read_output(const std::string& name, TableReader in, const std::vector<Bus>& buses);
 
 /// The bus of that name; a problem at `key` when there is none.

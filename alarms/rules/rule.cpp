@@ -46,4 +46,17 @@ std::optional<double> limit_of(const Rule& rule) {
   return std::visit([](const auto& kind) { return limit_of(kind); }, rule);
 }
 
+const Limit* limit_in(const Rule& rule) {
+  return std::visit(
+      [](const auto& kind) -> const Limit* {
+        if constexpr (std::is_same_v<std::decay_t<decltype(kind)>, Limit>)
+          return &kind;
+        else if constexpr (requires { kind.limit.direction; })
+          return &kind.limit;
+        else
+          return nullptr;
+      },
+      rule);
+}
+
 } // namespace oxherd::alarms

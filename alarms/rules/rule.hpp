@@ -39,5 +39,7 @@ void advance(const Rule& rule, RuleState& state, const RuleInput& in, Monotonic 
 /// The number that the rule holds against its limit, in the limit's unit; nothing when there is none now.
 [[nodiscard]] std::optional<Channel> value_of(const Rule& rule, const RuleState& state, const RuleInput& in);
 [[nodiscard]] std::optional<double> limit_of(const Rule& rule);
+/// The limit that the rule's number is held against, with its deadband and direction; null for a rule without a number.
+[[nodiscard]] const Limit* limit_in(const Rule& rule);
 
 } // namespace oxherd::alarms

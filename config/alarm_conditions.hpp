@@ -1,0 +1,18 @@
+#pragma once
+
+#include "config/alarm_defaults.hpp"
+#include "config/table_reader.hpp"
+
+namespace oxherd::config {
+
+/// The key `condition`; a limit when the file is silent.
+[[nodiscard]] Condition read_condition(TableReader& in);
+
+/// The rule of an alarm: the keys that its condition has, with deadband and delays. Reports what is wrong or missing.
+/// @param kind  without its direction, which the file gives where a condition has one
+[[nodiscard]] alarms::Rule read_rule(TableReader& in, AlarmKind kind);
+
+/// In which direction the values of a quantity are worse, seen by this rule: low for a fall and for a low limit.
+[[nodiscard]] alarms::Direction direction_of(const alarms::Rule& rule);
+
+} // namespace oxherd::config
