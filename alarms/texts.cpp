@@ -8,12 +8,13 @@ namespace {
 
 /// Fills `{field}` by its name, so that a text below reads as a person reads it.
 std::string filled(fmt::string_view text, const MessageFields& f) {
-  return fmt::vformat(text, fmt::make_format_args(fmt::arg("room", f.room), fmt::arg("value", f.value),
-                                                  fmt::arg("lower", f.lower), fmt::arg("limit", f.limit),
-                                                  fmt::arg("time", f.since), fmt::arg("emergency", f.emergency),
-                                                  fmt::arg("reason", f.reason), fmt::arg("unit", f.unit),
-                                                  fmt::arg("alarm", f.alarm), fmt::arg("site", f.site),
-                                                  fmt::arg("by", f.by), fmt::arg("until", f.until)));
+  return fmt::vformat(
+      text,
+      fmt::make_format_args(fmt::arg("room", f.room), fmt::arg("value", f.value), fmt::arg("lower", f.lower),
+                            fmt::arg("limit", f.limit), fmt::arg("time", f.since), fmt::arg("emergency", f.emergency),
+                            fmt::arg("reason", f.reason), fmt::arg("unit", f.unit), fmt::arg("alarm", f.alarm),
+                            fmt::arg("site", f.site), fmt::arg("by", f.by), fmt::arg("until", f.until),
+                            fmt::arg("quantity", f.quantity), fmt::arg("reference", f.reference)));
 }
 
 } // namespace
@@ -74,6 +75,64 @@ std::string monitored_again_text(const MessageFields& f) {
   return filled(
       "{room}: monitored again since {time}. This does not mean the room is safe. Test before entry; reset at "
       "the room after inspection.",
+      f);
+}
+
+std::string falling_text(const MessageFields& f) {
+  return filled(
+      "FALLING FAST {room}: {quantity} falls by {value} (could be {lower}), limit {limit}, since {time}. A limit "
+      "may be near. Be ready to leave at once; if you are outside, stay out until the cause is known and the "
+      "air is tested. This message supplements the room's certified monitor.",
+      f);
+}
+
+std::string limit_near_text(const MessageFields& f) {
+  return filled("LIMIT NEAR {room}: {quantity} will reach {reference} in {value} if it goes on as it does (could be in "
+                "{lower}), since {time}. Leave while there is time, and stay out. This message supplements the room's "
+                "certified monitor.",
+                f);
+}
+
+std::string average_text(const MessageFields& f, std::string_view which) {
+  return fmt::format("{} AVERAGE ", which) +
+         filled(
+             "{room}: {quantity} averaged over {reference} is {value} (could be {lower}), limit {limit}, since {time}. "
+             "People in there have borne it for long, even where single readings look normal: let them leave, and "
+             "find the cause. This message supplements the room's certified monitor.",
+             f);
+}
+
+std::string disagreement_text(const MessageFields& f) {
+  return filled(
+      "CHANNELS DISAGREE {room}: their readings of {quantity} differ by {value}, limit {limit}, since {time}; "
+      "their uncertainties explain {lower}. One of them is wrong and nobody knows which: act on the worst of "
+      "them, and check them with a gas that is known.",
+      f);
+}
+
+std::string deviation_text(const MessageFields& f) {
+  return filled(
+      "OFF ITS SET POINT {room}: {quantity} is {value} (could be {lower}) away from {reference}, limit {limit}, "
+      "since {time}. See to what controls it. Do not enter without testing with a certified monitor.",
+      f);
+}
+
+std::string degraded_text(const MessageFields& f) {
+  return filled(
+      "{room} VOTES WITHOUT ALL ITS CHANNELS since {time}: {reason}. One more fault may leave it not monitored. "
+      "Repair it: after {limit} the room counts as not monitored.",
+      f);
+}
+
+std::string votes_again_text(const MessageFields& f) {
+  return filled(
+      "{room}: all its channels vote again since {time}. This does not mean the room is safe. Test before entry.", f);
+}
+
+std::string door_open_text(const MessageFields& f) {
+  return filled(
+      "DOOR OPEN {room}: for longer than {limit}, since {time}. Its air may be that of a sealed room still, and "
+      "reach those outside. Do not enter without testing with a certified monitor.",
       f);
 }
 

@@ -18,6 +18,8 @@ struct MessageFields {
   std::string unit = "%";   ///< of the value, in `returned_text` alone; the other texts have theirs
   std::string site{}, by{}; ///< `by`: who has hidden or is testing the alarm
   std::string until{};
+  std::string quantity{};  ///< "oxygen", "CO2", ...
+  std::string reference{}; ///< what the number is about: a limit that is near, a set point, a time averaged over
 };
 [[nodiscard]] std::string low_oxygen_text(const MessageFields& f);
 [[nodiscard]] std::string high_oxygen_text(const MessageFields& f);
@@ -25,6 +27,16 @@ struct MessageFields {
 [[nodiscard]] std::string not_monitored_text(const MessageFields& f);   ///< needs room, since, reason
 [[nodiscard]] std::string returned_text(const MessageFields& f);        ///< needs room, since (the return), value, unit
 [[nodiscard]] std::string monitored_again_text(const MessageFields& f); ///< needs room, since (the return)
+// These name the unit behind every number; all need room, quantity, value, limit, since, and lower where it is said.
+[[nodiscard]] std::string falling_text(const MessageFields& f);
+[[nodiscard]] std::string limit_near_text(const MessageFields& f); ///< needs reference, the limit that is near
+/// Needs reference, the time averaged over; `which` is "LOW" or "HIGH".
+[[nodiscard]] std::string average_text(const MessageFields& f, std::string_view which);
+[[nodiscard]] std::string disagreement_text(const MessageFields& f); ///< `lower`: what the uncertainties explain
+[[nodiscard]] std::string deviation_text(const MessageFields& f);    ///< needs reference, the set point
+[[nodiscard]] std::string degraded_text(const MessageFields& f);     ///< needs room, since, reason, limit (a time)
+[[nodiscard]] std::string votes_again_text(const MessageFields& f);  ///< needs room, since (the return)
+[[nodiscard]] std::string door_open_text(const MessageFields& f);    ///< needs room, since, limit (a time)
 /// Needs alarm, until, by, reason; `how` is "shelved" or "out of service".
 [[nodiscard]] std::string suppressed_text(const MessageFields& f, std::string_view how);
 [[nodiscard]] std::string suppressed_by_design_text(const MessageFields& f); ///< needs alarm, reason

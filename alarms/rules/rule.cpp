@@ -59,4 +59,25 @@ const Limit* limit_in(const Rule& rule) {
       rule);
 }
 
+void keep_sums(const Rule& rule, RuleState& state, const Rule& before, const RuleState& state_before) {
+  const auto* average = std::get_if<TimeAverage>(&rule);
+  const auto* average_before = std::get_if<TimeAverage>(&before);
+  if (average && average_before && average->over == average_before->over &&
+      average->limit.direction == average_before->limit.direction) {
+    auto& kept = std::get<TimeAverageState>(state);
+    LimitState own = kept;
+    kept = std::get<TimeAverageState>(state_before);
+    static_cast<LimitState&>(kept) = own;
+  }
+  if (std::holds_alternative<Degraded>(rule) && std::holds_alternative<Degraded>(before)) {
+    auto& kept = std::get<DegradedState>(state);
+    if (kept.degraded_since) kept.degraded_since = std::get<DegradedState>(state_before).degraded_since;
+  }
+}
+
+bool is_overdue(const Rule& rule, const RuleState& state, Monotonic now) {
+  const auto* degraded = std::get_if<Degraded>(&rule);
+  return degraded != nullptr && is_overdue(*degraded, std::get<DegradedState>(state), now);
+}
+
 } // namespace oxherd::alarms

@@ -42,4 +42,10 @@ void advance(const Rule& rule, RuleState& state, const RuleInput& in, Monotonic 
 /// The limit that the rule's number is held against, with its deadband and direction; null for a rule without a number.
 [[nodiscard]] const Limit* limit_in(const Rule& rule);
 
+/// Takes over what takes hours to know, from a rule that goes on with the same window: the sums of an average, and how
+/// long a vote has been degraded. For a state on the same clock.
+void keep_sums(const Rule& rule, RuleState& state, const Rule& before, const RuleState& state_before);
+/// Whether a degraded vote has lasted longer than permitted; false for every other rule.
+[[nodiscard]] bool is_overdue(const Rule& rule, const RuleState& state, Monotonic now);
+
 } // namespace oxherd::alarms

@@ -4,11 +4,13 @@
 
 #include <fmt/core.h>
 
+#include "alarms/rules/catalogue.hpp"
 #include "config/response_time.hpp"
 #include "daemon/cli/table.hpp"
 #include "daemon/cli/text.hpp"
 #include "daemon/json_text.hpp"
 #include "daemon/room/channel.hpp"
+#include "daemon/room/persons_unit.hpp"
 
 namespace oxherd::daemon::cli {
 namespace {
@@ -34,19 +36,55 @@ std::string limit_text(AlarmQuantity quantity, double si) {
   return short_number(si * 100.0, 6) + " %";
 }
 
-std::string condition_text(const config::AlarmSettings& alarm) {
-  const auto* limit = std::get_if<alarms::Limit>(&alarm.alarm.rule);
-  if (limit == nullptr) return "the room is not monitored";
-  return fmt::format("{} {} {}", name_of_quantity(alarm.quantity),
-                     limit->direction == alarms::Direction::low ? "at or below" : "at or above",
-                     limit_text(alarm.quantity, limit->limit));
+std::string_view condition_of(const config::AlarmSettings& alarm) {
+  return alarms::rule_catalogue()[alarm.alarm.rule.index()].name;
+}
+
+/// What trips an alarm, in a few words.
+struct WhenText {
+  const config::AlarmSettings& alarm;
+  [[nodiscard]] std::string number(double si) const { return limit_text(alarm.quantity, si); }
+  [[nodiscard]] std::string_view what() const { return name_of_quantity(alarm.quantity); }
+  static std::string_view side(alarms::Direction direction) {
+    return direction == alarms::Direction::low ? "at or below" : "at or above";
+  }
+  static std::string time(milliseconds t) { return duration_text(seconds_of(t)); }
+
+  std::string operator()(const alarms::Limit& r) const {
+    return fmt::format("{} {} {}", what(), side(r.direction), number(r.limit));
+  }
+  std::string operator()(const alarms::RateOfFall& r) const {
+    return fmt::format("{} falls {} per minute, over {}", what(), number(r.limit.limit), time(r.window));
+  }
+  std::string operator()(const alarms::TimeToLimit& r) const {
+    return fmt::format("{} {} {} within {} min", what(), side(r.approached_from), number(r.reached),
+                       short_number(r.limit.limit, 6));
+  }
+  std::string operator()(const alarms::TimeAverage& r) const {
+    return fmt::format("{} over {} {} {}", what(), time(r.over), side(r.limit.direction), number(r.limit.limit));
+  }
+  std::string operator()(const alarms::Disagreement& r) const {
+    return fmt::format("{} channels differ by {}", what(), number(r.limit.limit));
+  }
+  std::string operator()(const alarms::Deviation& r) const {
+    return fmt::format("{} off {} by {}", what(), number(r.set_point), number(r.limit.limit));
+  }
+  std::string operator()(const alarms::Degraded&) const { return "a vote lacks a channel"; }
+  std::string operator()(const alarms::DoorOpen&) const { return "the door is open"; }
+  std::string operator()(const alarms::NotMonitored&) const { return "the room is not monitored"; }
+};
+
+std::string deadband_text(const config::AlarmSettings& alarm) {
+  const auto* limit = alarms::limit_in(alarm.alarm.rule);
+  if (limit == nullptr) return "-";
+  if (std::holds_alternative<alarms::TimeToLimit>(alarm.alarm.rule)) return short_number(limit->deadband, 6) + " min";
+  return limit_text(alarm.quantity, limit->deadband);
 }
 
 void add_alarm(Table& table, const config::Room& room, const config::AlarmSettings& alarm) {
-  const auto* limit = std::get_if<alarms::Limit>(&alarm.alarm.rule);
   const auto delays = delays_of(alarm.alarm.rule);
   const auto worst = worst_case(room, alarm);
-  table.add({alarm.name, condition_text(alarm), limit == nullptr ? "-" : limit_text(alarm.quantity, limit->deadband),
+  table.add({alarm.name, std::visit(WhenText{alarm}, alarm.alarm.rule), deadband_text(alarm),
              duration_text(seconds_of(delays.on)), duration_text(seconds_of(delays.off)),
              std::string{alarms::name_of(alarm.alarm.annunciation.priority)},
              alarm.alarm.annunciation.safety ? "safety" : "process", duration_text(seconds_of(worst))});
@@ -73,20 +111,23 @@ std::string room_text(const config::Room& room) {
 }
 
 std::string alarm_json(const config::Room& room, const config::AlarmSettings& alarm) {
-  const auto* limit = std::get_if<alarms::Limit>(&alarm.alarm.rule);
+  const auto* limit = alarms::limit_in(alarm.alarm.rule);
   const auto delays = delays_of(alarm.alarm.rule);
   const auto of_limit = [&](double alarms::Limit::*member) {
     return limit == nullptr ? std::optional<double>{} : std::optional{limit->*member};
   };
   JsonObject out;
-  out.text("alarm", alarm.name).text("quantity", name_of_quantity(alarm.quantity));
+  out.text("alarm", alarm.name)
+      .text("quantity", name_of_quantity(alarm.quantity))
+      .text("condition", condition_of(alarm))
+      .text("when", std::visit(WhenText{alarm}, alarm.alarm.rule));
   if (limit == nullptr)
     out.json("direction", "null");
   else
     out.text("direction", limit->direction == alarms::Direction::low ? "low" : "high");
   return out.number("limit", of_limit(&alarms::Limit::limit))
       .number("deadband", of_limit(&alarms::Limit::deadband))
-      .text("unit", alarm.quantity == AlarmQuantity::oxygen_partial_pressure ? "Pa" : "/")
+      .text("unit", limit == nullptr ? "/" : unit_of(alarm))
       .number("on_delay_s", seconds_of(delays.on))
       .number("off_delay_s", seconds_of(delays.off))
       .text("priority", alarms::name_of(alarm.alarm.annunciation.priority))
@@ -132,8 +173,8 @@ std::string summary_text(const config::Settings& settings) {
   for (const auto& room : settings.rooms) out += room_text(room);
   return out +
          "\nWorst case: from gas at the cell to the announcement, with 20 s response of the cell (t90, assumed), the\n"
-         "slowest poll, the on-delay and 0.5 s for the evaluation. For a room that is not monitored: from the last\n"
-         "good sample.\n";
+         "slowest poll, the window of a rate, the on-delay and 0.5 s for the evaluation. For a room that is not\n"
+         "monitored, a lost channel and an average: from the last good sample.\n";
 }
 
 std::string summary_json(const config::Settings& settings) {

@@ -1,8 +1,8 @@
 #include "daemon/room/alarm_message.hpp"
 
-#include <fmt/core.h>
-
 #include "alarms/texts.hpp"
+#include "daemon/room/condition_message.hpp"
+#include "daemon/room/persons_unit.hpp"
 #include "daemon/time_text.hpp"
 
 namespace oxherd::daemon {
@@ -10,56 +10,6 @@ namespace {
 
 using alarms::Channel;
 using alarms::State;
-using config::AlarmQuantity;
-
-/// What messages give values in: oxygen in %, CO2 in ppm, a partial pressure in kPa.
-struct PersonsUnit {
-  double per_si = 1.0;
-  int decimals = 0;
-  const char* name = "";
-  bool named = false; ///< behind every number; the texts have the others' units already
-};
-
-PersonsUnit persons_unit(AlarmQuantity quantity) {
-  switch (quantity) {
-  case AlarmQuantity::oxygen: return {1e2, 2, "%", false};
-  case AlarmQuantity::carbon_dioxide: return {1e6, 0, "ppm", false};
-  case AlarmQuantity::oxygen_partial_pressure: return {1e-3, 2, "kPa", true};
-  case AlarmQuantity::monitoring: break;
-  }
-  return {};
-}
-
-std::string in_persons_unit(AlarmQuantity quantity, double si) {
-  const auto unit = persons_unit(quantity);
-  const auto number = fmt::format("{:.{}f}", si * unit.per_si, unit.decimals);
-  return unit.named ? number + " " + unit.name : number;
-}
-
-/// The limit as a person wrote it: "19.5", not "19.50".
-std::string limit_in_words(AlarmQuantity quantity, double si) {
-  const auto unit = persons_unit(quantity);
-  return fmt::format("{:.6g}{}{}", si * unit.per_si, unit.named ? " " : "", unit.named ? unit.name : "");
-}
-
-std::string limit_message(const config::AlarmSettings& settings, const alarms::Limit& limit,
-                          const std::optional<Channel>& value, alarms::MessageFields f) {
-  f.limit = limit_in_words(settings.quantity, limit.limit);
-  const bool low = limit.direction == alarms::Direction::low;
-  const double edge = value ? value->value + (low ? -value->expanded : value->expanded) : 0.0;
-  f.lower = value ? in_persons_unit(settings.quantity, edge) : "unknown";
-  std::string text = settings.quantity == AlarmQuantity::carbon_dioxide ? alarms::high_carbon_dioxide_text(f)
-                     : low                                              ? alarms::low_oxygen_text(f)
-                                                                        : alarms::high_oxygen_text(f);
-  const std::string why = f.reason.empty() ? "no reason known" : f.reason;
-  if (!value) text += " No channel gives a valid reading (" + why + "); a lost channel counts as a trip.";
-  const bool by_guard_band_alone = value && (low ? value->value > limit.limit : value->value < limit.limit) &&
-                                   (low ? edge <= limit.limit : edge >= limit.limit);
-  if (by_guard_band_alone)
-    text += " " + alarms::guard_band_text(f.value, in_persons_unit(settings.quantity, value->expanded),
-                                          f.reason.empty() ? "the normal uncertainty of the measurement" : f.reason);
-  return text;
-}
 
 /// What stands for as long as nobody is warned; empty when the alarm is not suppressed.
 std::string suppression_message(const RoomAlarm& alarm, alarms::MessageFields f) {
@@ -81,11 +31,6 @@ std::string suppression_message(const RoomAlarm& alarm, alarms::MessageFields f)
 
 } // namespace
 
-const char* unit_of(AlarmQuantity quantity) {
-  if (quantity == AlarmQuantity::oxygen_partial_pressure) return "Pa";
-  return quantity == AlarmQuantity::monitoring ? "" : "/";
-}
-
 std::string alarm_message(const config::Site& site, const config::Room& room, const config::AlarmSettings& settings,
                           const RoomAlarm& alarm, const std::optional<Channel>& value, const std::string& reason) {
   const State shown = alarms::shown(alarm.state.standing);
@@ -101,19 +46,16 @@ std::string alarm_message(const config::Site& site, const config::Room& room, co
     f.by = alarm.tester;
     return alarms::alarm_test_text(f);
   }
-  f.value = value ? in_persons_unit(settings.quantity, value->value) : "unknown";
   if (shown == State::normal) return {};
-  if (!alarm.state.standing.present) {
-    f.since = rfc3339_local(alarm.returned);
-    const auto unit = persons_unit(settings.quantity);
-    f.unit = unit.name;
-    if (value) f.value = fmt::format("{:.{}f}", value->value * unit.per_si, unit.decimals);
-    return settings.quantity == AlarmQuantity::monitoring ? alarms::monitored_again_text(f) : alarms::returned_text(f);
-  }
-  if (const auto* limit = std::get_if<alarms::Limit>(&settings.alarm.rule))
-    return limit_message(settings, *limit, value, f);
-  if (f.reason.empty()) f.reason = "no reason known";
-  return alarms::not_monitored_text(f);
+  if (alarm.state.standing.present) return condition_message(settings, value, std::move(f));
+  f.since = rfc3339_local(alarm.returned);
+  if (std::holds_alternative<alarms::NotMonitored>(settings.alarm.rule)) return alarms::monitored_again_text(f);
+  if (std::holds_alternative<alarms::Degraded>(settings.alarm.rule)) return alarms::votes_again_text(f);
+  auto unit = persons_unit(settings);
+  f.unit = unit.name;
+  unit.named = false; // the text has it
+  f.value = value ? in_persons_unit(unit, value->value) : "unknown";
+  return alarms::returned_text(f);
 }
 
 } // namespace oxherd::daemon

@@ -20,9 +20,6 @@ struct RoomAlarm {
   bool first_out = false;
 };
 
-/// The unit of an alarm's value and limit in records: "/", "Pa", or nothing.
-[[nodiscard]] const char* unit_of(config::AlarmQuantity quantity);
-
 /// What the alarm says to a person now; empty when it is normal and nothing is to be said.
 /// @param value   held against the limit; absent when no channel can be used
 /// @param reason  why the room is not monitored, and what else is wrong

@@ -12,6 +12,7 @@ struct GasReading {
   std::optional<compensation::OxygenReading> oxygen; ///< absent when bad
   std::optional<Uncertain<WetFraction>> carbon_dioxide;
   std::optional<double> raw_V;
+  Monotonic taken{0};   ///< when its last usable sample was taken
   bool awaited = false; ///< just started: its first sample may still come, so it is not yet a fault that votes
   alarms::Status status = alarms::Status::failure;
   std::vector<alarms::Reason> reasons;

@@ -61,7 +61,13 @@ void count(Group& group, const config::Sensor& sensor, const GasReading& reading
 }
 
 alarms::Channel channel(const GasReading& reading, double value, double expanded) {
-  return {alarms::quality_of(reading.status), value, expanded};
+  return {alarms::quality_of(reading.status), value, expanded, reading.taken};
+}
+
+/// How well a group votes; one of a single channel is never degraded, and none is "full" too.
+alarms::VoteHealth health_of(alarms::Scheme scheme, const Group& group) {
+  if (alarms::channels_of(scheme) == 1 || group.faulted == 0) return alarms::VoteHealth::full;
+  return alarms::is_degraded(scheme, group.faulted) ? alarms::VoteHealth::degraded : alarms::VoteHealth::lost;
 }
 
 } // namespace
@@ -98,6 +104,8 @@ WatchedQuantities watch_room(const config::Room& room, const std::vector<std::op
   watched.monitored = (has_oxygen || has_carbon_dioxide) &&
                       (!has_oxygen || alarms::is_monitored(room.oxygen_vote, oxygen.faulted)) &&
                       (!has_carbon_dioxide || alarms::is_monitored(room.carbon_dioxide_vote, carbon_dioxide.faulted));
+  watched.vote_health =
+      std::max(health_of(room.oxygen_vote, oxygen), health_of(room.carbon_dioxide_vote, carbon_dioxide));
   watched.reason = oxygen.troubles;
   if (!carbon_dioxide.troubles.empty()) append(watched.reason, carbon_dioxide.troubles);
   if (!has_oxygen && !has_carbon_dioxide) watched.reason = "no sensor here measures oxygen or carbon dioxide";

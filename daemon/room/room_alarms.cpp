@@ -5,6 +5,7 @@
 #include <fmt/core.h>
 
 #include "alarms/suppression.hpp"
+#include "daemon/room/persons_unit.hpp"
 #include "daemon/time_text.hpp"
 
 namespace oxherd::daemon {
@@ -18,6 +19,14 @@ using config::AlarmQuantity;
 std::optional<Monotonic> remaining(const std::optional<WallTime>& until, WallTime wall) {
   if (!until || *until <= wall) return std::nullopt;
   return std::chrono::duration_cast<Monotonic>(*until - wall);
+}
+
+/// Whether a channel that the alarm looks at has not had the time for its first sample.
+bool is_awaited(const config::AlarmSettings& alarm, const WatchedQuantities& values) {
+  if (std::holds_alternative<alarms::NotMonitored>(alarm.alarm.rule)) return false;
+  if (std::holds_alternative<alarms::Degraded>(alarm.alarm.rule))
+    return values.oxygen_awaited || values.carbon_dioxide_awaited;
+  return alarm.quantity == AlarmQuantity::carbon_dioxide ? values.carbon_dioxide_awaited : values.oxygen_awaited;
 }
 
 } // namespace
@@ -52,6 +61,16 @@ void RoomAlarms::restore(const AlarmSnapshot& snapshot, Monotonic now, WallTime 
   }
 }
 
+void RoomAlarms::continue_from(const RoomAlarms& before) {
+  for (std::size_t i = 0; i < states_.size(); ++i)
+    for (std::size_t b = 0; b < before.states_.size(); ++b) {
+      const auto& mine = room_.alarms[i];
+      const auto& theirs = before.room_.alarms[b];
+      if (mine.name == theirs.name && mine.quantity == theirs.quantity)
+        alarms::keep_sums(mine.alarm.rule, states_[i].state.rule, theirs.alarm.rule, before.states_[b].state.rule);
+    }
+}
+
 const std::vector<Channel>& RoomAlarms::channels_of(AlarmQuantity quantity) const {
   if (quantity == AlarmQuantity::carbon_dioxide) return last_.carbon_dioxide;
   return quantity == AlarmQuantity::oxygen_partial_pressure ? last_.oxygen_partial_pressure : last_.oxygen;
@@ -60,7 +79,14 @@ const std::vector<Channel>& RoomAlarms::channels_of(AlarmQuantity quantity) cons
 alarms::RuleInput RoomAlarms::input_of(std::size_t i, bool new_sample) const {
   const auto quantity = room_.alarms[i].quantity;
   const bool is_co2 = quantity == AlarmQuantity::carbon_dioxide;
-  return {channels_of(quantity), is_co2 ? room_.carbon_dioxide_vote : room_.oxygen_vote, last_.monitored, new_sample};
+  alarms::RuleInput in;
+  in.channels = channels_of(quantity);
+  in.scheme = is_co2 ? room_.carbon_dioxide_vote : room_.oxygen_vote;
+  in.monitored = last_.monitored;
+  in.new_sample = new_sample;
+  in.vote_health = last_.vote_health;
+  in.continuous = is_co2 || last_.oxygen_continuous;
+  return in;
 }
 
 std::optional<Channel> RoomAlarms::value_of(std::size_t i) const {
@@ -73,7 +99,7 @@ template <class To> void RoomAlarms::describe(std::size_t i, To& to) const {
   to.room = room_.name;
   to.alarm = settings.name;
   to.priority = settings.alarm.annunciation.priority;
-  to.unit = unit_of(settings.quantity);
+  to.unit = unit_of(settings);
   if (value) {
     to.value = value->value;
     to.expanded = value->expanded;
@@ -96,7 +122,7 @@ void RoomAlarms::evaluate_one(std::size_t i, bool new_sample, Monotonic now, Wal
                               std::vector<AlarmOutcome>& outcomes) {
   RoomAlarm& alarm = states_[i];
   const bool chattered = alarm.state.chatter.chattering;
-  auto step = alarms::evaluate(room_.alarms[i].alarm, alarm.state, input_of(i, new_sample), now);
+  auto step = alarms::evaluate(room_.alarms[i].alarm, std::move(alarm.state), input_of(i, new_sample), now);
   alarm.state = std::move(step.state);
   const auto add = [&](const char* event, const alarms::Transition& transition) {
     auto out = outcome(i, event, wall);
@@ -124,11 +150,8 @@ std::vector<AlarmOutcome> RoomAlarms::evaluate(const WatchedQuantities& values, 
   last_ = values;
   std::vector<AlarmOutcome> outcomes;
   for (std::size_t i = 0; i < states_.size(); ++i) {
-    const auto quantity = room_.alarms[i].quantity;
-    const bool awaited =
-        quantity == AlarmQuantity::carbon_dioxide ? values.carbon_dioxide_awaited : values.oxygen_awaited;
     // A channel that has not answered yet is no known fault: it votes once it is overdue, not at the first tick.
-    if (quantity != AlarmQuantity::monitoring && awaited) continue;
+    if (is_awaited(room_.alarms[i], values)) continue;
     evaluate_one(i, new_sample, now, wall, outcomes);
   }
   return outcomes;
@@ -238,9 +261,11 @@ AlarmSnapshot RoomAlarms::snapshot(std::size_t i, Monotonic now, WallTime wall) 
   return s;
 }
 
-std::string RoomAlarms::unguarded() const {
+std::string RoomAlarms::unguarded(Monotonic now) const {
   for (std::size_t i = 0; i < states_.size(); ++i) {
     const RoomAlarm& alarm = states_[i];
+    if (alarms::is_overdue(room_.alarms[i].alarm.rule, alarm.state.rule, now))
+      return "a vote has lacked a channel for longer than permitted: repair it";
     if (!room_.alarms[i].alarm.annunciation.safety || !alarm.state.standing.out_of_service_until) continue;
     return fmt::format("{} is out of service until {} by {}: {}", room_.alarms[i].name,
                        alarm.out_of_service_until ? rfc3339_local(*alarm.out_of_service_until) : "an unknown time",

@@ -15,6 +15,8 @@ namespace oxherd::daemon {
 struct WatchedQuantities {
   std::vector<alarms::Channel> oxygen, oxygen_partial_pressure, carbon_dioxide;
   bool oxygen_awaited = false, carbon_dioxide_awaited = false; ///< a channel has not had the time for its first sample
+  bool oxygen_continuous = true; ///< false: a cell's calibration has changed since the last evaluation
+  alarms::VoteHealth vote_health = alarms::VoteHealth::full; ///< the worst of the room
   bool monitored = false;
   std::string reason; ///< why not monitored, and what else is wrong
 };
@@ -32,6 +34,9 @@ public:
   /// Takes over what was recorded of one alarm before a restart. Unknown names are ignored.
   void restore(const AlarmSnapshot& snapshot, Monotonic now, WallTime wall);
 
+  /// Takes over what rules have summed up so far, over a reload that left them as they were; rates begin anew.
+  void continue_from(const RoomAlarms& before);
+
   [[nodiscard]] std::vector<AlarmOutcome> evaluate(const WatchedQuantities& values, bool new_sample, Monotonic now,
                                                    WallTime wall);
   /// A record of every alarm that is not normal, with nothing changed: what a restart found.
@@ -47,9 +52,9 @@ public:
   [[nodiscard]] AlarmStatus status(std::size_t alarm, Monotonic now) const;
   [[nodiscard]] AlarmSnapshot snapshot(std::size_t alarm, Monotonic now, WallTime wall) const;
   [[nodiscard]] std::size_t size() const { return states_.size(); }
-  /// Why the room counts as not monitored although its channels are good: a safety alarm is out of service. Empty:
-  /// none.
-  [[nodiscard]] std::string unguarded() const;
+  /// Why the room counts as not monitored although enough channels are good: a safety alarm is out of service, or its
+  /// votes have lacked a channel for longer than permitted. Empty: none.
+  [[nodiscard]] std::string unguarded(Monotonic now) const;
   /// De-energise to trip: whether any safety alarm stands that holds the room's relay dropped.
   [[nodiscard]] bool relay_dropped() const;
 

@@ -98,6 +98,7 @@ void Site::continue_from(const Site& before, Monotonic now, WallTime wall) {
     for (std::size_t b = 0; b < before.rooms_.size(); ++b) {
       if (settings_.rooms[r].name != before.settings_.rooms[b].name) continue;
       rooms_[r].ever_monitored = before.rooms_[b].ever_monitored;
+      rooms_[r].alarms.continue_from(before.rooms_[b].alarms);
       for (std::size_t s = 0; s < sensors_[r].size(); ++s)
         for (std::size_t t = 0; t < before.sensors_[b].size(); ++t) {
           const auto& mine = settings_.rooms[r].sensors[s];
@@ -134,6 +135,9 @@ GasReading Site::gas_reading(SensorRef at, const Ambient& ambient, Monotonic now
   const auto& sensor = settings_.rooms[at.room].sensors[at.sensor];
   const auto& state = sensors_[at.room][at.sensor];
   auto reading = judged_gas(at, ambient, now, wall);
+  const auto gas = gas_of(sensor);
+  const auto point = gas ? point_of(sensor, *gas) : std::nullopt;
+  if (point && *point < state.channels.size()) reading.taken = state.channels[*point].at;
   const bool refused = state.error && state.error->fault == drivers::BusFault::exception;
   reading.awaited = !state.answered && !refused && now - started_ <= permitted_age(sensor.every);
   return reading;
@@ -163,7 +167,8 @@ void Site::refresh(std::size_t room, Monotonic now, WallTime wall) {
   for (std::size_t s = 0; s < settings_.rooms[room].sensors.size(); ++s)
     if (gas_of(settings_.rooms[room].sensors[s])) rooms_[room].gas[s] = gas_reading({room, s}, ambient, now, wall);
   WatchedQuantities& watched = rooms_[room].watched = watch_room(settings_.rooms[room], rooms_[room].gas);
-  if (const auto why = rooms_[room].alarms.unguarded(); !why.empty()) {
+  watched.oxygen_continuous = !rooms_[room].recalibrated;
+  if (const auto why = rooms_[room].alarms.unguarded(now); !why.empty()) {
     watched.monitored = false;
     watched.reason = watched.reason.empty() ? why : why + "; " + watched.reason;
   }
@@ -200,6 +205,7 @@ void Site::evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime w
   RoomState& state = rooms_[room];
   state.ever_monitored = state.ever_monitored || state.watched.monitored;
   publish(room, state.alarms.evaluate(state.watched, new_sample, now, wall), now, wall, outcome);
+  state.recalibrated = false;
 }
 
 void Site::publish(std::size_t room, std::vector<AlarmOutcome> changes, Monotonic now, WallTime wall,
@@ -325,6 +331,7 @@ void Site::set_calibration(SensorRef sensor, std::optional<ActiveCalibration> ca
   ReadingBasis basis = *shared; // readings already formed keep the old one
   basis.calibration = std::move(calibration);
   shared = std::make_shared<const ReadingBasis>(std::move(basis));
+  rooms_[sensor.room].recalibrated = true;
 }
 
 void Site::set_function_check(SensorRef sensor, const std::optional<std::string>& text) {

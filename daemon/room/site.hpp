@@ -86,6 +86,7 @@ private:
     WatchedQuantities watched;
     std::vector<std::optional<GasReading>> gas;            ///< by sensor; only gas sensors have one
     std::vector<std::vector<alarms::Reason>> cell_reasons; ///< by sensor
+    bool recalibrated = false;                             ///< since the last evaluation
     bool ever_monitored = false;
     bool last_monitored = false;
     bool last_relay = false;

@@ -65,6 +65,47 @@ TEST(ReturnedText, NeverSaysThatTheRoomIsSafe) {
   EXPECT_NE(returned_text(dioxide).find("reading 900 ppm. "), std::string::npos);
 }
 
+const MessageFields falling{.room = "cryo-annexe",
+                            .value = "0.80 % per minute",
+                            .lower = "0.95 % per minute",
+                            .limit = "0.5 % per minute",
+                            .since = "07:05",
+                            .reason = "cell-a: no reply",
+                            .quantity = "oxygen",
+                            .reference = "19.5 %"};
+
+TEST(FallingText, SaysHowFastAndToLeaveInTime) {
+  EXPECT_EQ(
+      falling_text(falling),
+      "FALLING FAST cryo-annexe: oxygen falls by 0.80 % per minute (could be 0.95 % per minute), limit 0.5 % per "
+      "minute, since 07:05. A limit may be near. Be ready to leave at once; if you are outside, stay out until the "
+      "cause is known and the air is tested. This message supplements the room's certified monitor.");
+}
+
+TEST(LimitNearText, SaysWhichLimitAndWhen) {
+  MessageFields f = falling;
+  f.value = "7 min", f.lower = "4 min";
+  EXPECT_EQ(limit_near_text(f),
+            "LIMIT NEAR cryo-annexe: oxygen will reach 19.5 % in 7 min if it goes on as it does (could be in 4 min), "
+            "since 07:05. Leave while there is time, and stay out. This message supplements the room's certified "
+            "monitor.");
+}
+
+TEST(OtherTexts, NameRoomNumberAndLimitAndNeverSaySafeWithoutANot) {
+  for (const auto& text : {average_text(falling, "HIGH"), disagreement_text(falling), deviation_text(falling)})
+    for (const auto* part : {"cryo-annexe", "0.80 % per minute", "limit 0.5 % per minute", "since 07:05", "oxygen"})
+      EXPECT_NE(text.find(part), std::string::npos) << text;
+  EXPECT_NE(degraded_text(falling).find("since 07:05: cell-a: no reply."), std::string::npos);
+  EXPECT_NE(door_open_text(falling).find("longer than 0.5 % per minute"), std::string::npos);
+  for (const auto& text :
+       {falling_text(falling), limit_near_text(falling), average_text(falling, "LOW"), disagreement_text(falling),
+        deviation_text(falling), degraded_text(falling), votes_again_text(falling), door_open_text(falling)}) {
+    EXPECT_EQ(text.find('{'), std::string::npos) << text; // every field was found
+    const auto at = text.find("safe");
+    EXPECT_TRUE(at == text.npos || text.rfind("This does not mean", at) != text.npos) << text;
+  }
+}
+
 TEST(GuardBandText, GivesValueAndUncertainty) {
   EXPECT_EQ(guard_band_text("19.75", "0.32", "pressure probe lost"),
             "Alarm raised because the reading is uncertain: 19.75 % ± 0.32 %, pressure probe lost.");

@@ -47,6 +47,43 @@ TEST_F(CheckOfAFile, SummarisesAGoodOne) {
   EXPECT_NE(got.out.find("critical  safety  24.5 s\n"), std::string::npos) << got.out;
 }
 
+TEST_F(CheckOfAFile, SaysWhatEachConditionWaitsFor) {
+  constexpr std::string_view before = "[room.cryo-annexe.alarm.low-oxygen]";
+  const std::string more = R"([room.cryo-annexe.alarm.falling]
+quantity = "oxygen"
+condition = "rate-of-fall"
+fall_per_minute = "0.5 %"
+
+[room.cryo-annexe.alarm.near]
+quantity = "oxygen"
+condition = "time-to-limit"
+below = "19.5 %"
+
+[room.cryo-annexe.alarm.shift]
+quantity = "oxygen"
+condition = "time-average"
+below = "19.5 %"
+
+[room.cryo-annexe.alarm.differ]
+quantity = "oxygen"
+condition = "disagreement"
+
+[room.cryo-annexe.alarm.off]
+quantity = "oxygen"
+condition = "deviation"
+set_point = "20.9 %"
+deviation = "0.5 %"
+
+)";
+  const auto got = run_words({"check", "--config", with(before, more + std::string{before})});
+  EXPECT_EQ(got.code, cli::fine) << got.out;
+  for (const std::string_view part :
+       {"oxygen falls 0.5 % per minute, over 1 min", "oxygen at or below 19.5 % within 10 min",
+        "oxygen over 8 h at or below 19.5 %", "oxygen channels differ by 0.5 %", "oxygen off 20.9 % by 0.5 %",
+        "a vote lacks a channel", "the room is not monitored"})
+    EXPECT_NE(got.out.find(part), std::string::npos) << part << '\n' << got.out;
+}
+
 TEST_F(CheckOfAFile, PrintsEveryProblemWithItsPlace) {
   auto text = good_;
   const auto replace = [&](std::string_view before, std::string_view after) {
