@@ -76,6 +76,7 @@ struct AlarmSnapshot {
   std::optional<WallTime> shelved_until, out_of_service_until;
   Suppressor shelved, out_of_service;
   bool first_out = false;
+  std::optional<WallTime> decided_since{}; ///< civil time since which the condition itself stands; empty: it does not
 };
 
 /// The present state of one alarm, for status, MQTT and pages.

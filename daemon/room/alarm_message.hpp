@@ -18,6 +18,7 @@ struct RoomAlarm {
   std::optional<WallTime> shelved_until, out_of_service_until;
   std::string tester; ///< of the test that runs or ran last
   bool first_out = false;
+  std::optional<WallTime> decided_since; ///< the condition itself, after its delays; empty: it does not stand
 };
 
 /// What the alarm says to a person now; empty when it is normal and nothing is to be said.

@@ -57,6 +57,11 @@ void RoomAlarms::restore(const AlarmSnapshot& snapshot, Monotonic now, WallTime 
     alarm.out_of_service = snapshot.out_of_service;
     alarm.out_of_service_until = snapshot.out_of_service_until;
     alarm.first_out = snapshot.first_out;
+    alarm.decided_since = snapshot.decided_since;
+    auto* degraded = std::get_if<alarms::DegradedState>(&alarm.state.rule);
+    if (degraded && degraded->degraded_since && alarm.decided_since)
+      degraded->degraded_since =
+          now - std::max(Monotonic{0}, std::chrono::duration_cast<Monotonic>(wall - *alarm.decided_since));
     states_[i] = std::move(alarm);
   }
 }
@@ -124,6 +129,9 @@ void RoomAlarms::evaluate_one(std::size_t i, bool new_sample, Monotonic now, Wal
   const bool chattered = alarm.state.chatter.chattering;
   auto step = alarms::evaluate(room_.alarms[i].alarm, std::move(alarm.state), input_of(i, new_sample), now);
   alarm.state = std::move(step.state);
+  const bool decided = alarms::is_decided(alarm.state.rule);
+  if (!decided) alarm.decided_since.reset();
+  if (decided && !alarm.decided_since) alarm.decided_since = wall;
   const auto add = [&](const char* event, const alarms::Transition& transition) {
     auto out = outcome(i, event, wall);
     out.record.from = transition.from;
@@ -258,6 +266,7 @@ AlarmSnapshot RoomAlarms::snapshot(std::size_t i, Monotonic now, WallTime wall) 
     s.out_of_service = alarm.out_of_service;
   }
   s.first_out = alarm.first_out;
+  s.decided_since = alarm.decided_since;
   return s;
 }
 

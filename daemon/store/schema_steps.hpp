@@ -49,6 +49,10 @@ ALTER TABLE alarm_state ADD COLUMN shelved_once INTEGER NOT NULL DEFAULT 0;
 ALTER TABLE alarm_state ADD COLUMN out_of_service_by TEXT NOT NULL DEFAULT '';
 ALTER TABLE alarm_state ADD COLUMN out_of_service_because TEXT NOT NULL DEFAULT '';
 ALTER TABLE alarm_state ADD COLUMN first_out INTEGER NOT NULL DEFAULT 0;
+)sql",
+    // How long a vote has been degraded must be known after a restart too.
+    R"sql(
+ALTER TABLE alarm_state ADD COLUMN decided_since INTEGER;
 )sql"};
 
 inline constexpr std::string_view measurements_steps[] = {

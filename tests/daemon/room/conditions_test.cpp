@@ -161,4 +161,22 @@ TEST(Degraded, MakesTheRoomNotMonitoredAfterTheTimePermitted) {
   EXPECT_TRUE(annexe.site->status(0, annexe.now, annexe.wall).monitored);
 }
 
+TEST(Degraded, ARestartDoesNotRestartTheTimePermitted) {
+  Annexe annexe = with_rule(alarms::Degraded{10s, 5s, 72h}, 3, Scheme::two_of_three, config::AlarmQuantity::monitoring);
+  annexe.seconds(5);
+  std::optional<AlarmSnapshot> kept;
+  for (int i = 0; i < 12; ++i)
+    for (const auto& news : second_without_cell_c(annexe).alarms)
+      if (news.record.alarm == "extra") kept = news.snapshot;
+  ASSERT_TRUE(kept);
+  annexe.wall += 71h;
+  annexe.now = Monotonic{5000};
+  annexe.start();
+  EXPECT_TRUE(annexe.site->restore({*kept}, 10, annexe.now, annexe.wall).empty());
+  for (int i = 0; i < 3590; ++i) second_without_cell_c(annexe);
+  EXPECT_TRUE(annexe.site->status(0, annexe.now, annexe.wall).monitored);
+  for (int i = 0; i < 12; ++i) second_without_cell_c(annexe);
+  EXPECT_FALSE(annexe.site->status(0, annexe.now, annexe.wall).monitored);
+}
+
 } // namespace oxherd::daemon::conditions_test

@@ -28,6 +28,7 @@ TEST(Store, RemembersAlarmsAcknowledgementsAndTheSequenceOverARestart) {
     other.shelved = {"R. Okafor", "door work"};
     other.out_of_service = {"mira", "cell C"};
     other.first_out = true;
+    other.decided_since = morning - 2h;
     store->alarm(line(3), other, {});
   }
   const auto store = open_store(dir.path());
@@ -51,6 +52,8 @@ TEST(Store, RemembersAlarmsAcknowledgementsAndTheSequenceOverARestart) {
   EXPECT_EQ(second.out_of_service, (Suppressor{"mira", "cell C"}));
   EXPECT_TRUE(second.first_out);
   EXPECT_FALSE(first.first_out);
+  EXPECT_EQ(second.decided_since, morning - 2h);
+  EXPECT_FALSE(first.decided_since);
 }
 
 Remembered remembered_at(const std::filesystem::path& dir, WallTime now) {
