@@ -1,7 +1,6 @@
 #include "alarms/rules/disagreement.hpp"
 
 #include <cmath>
-#include <utility>
 
 #include "alarms/rules/standing_value.hpp"
 
@@ -33,7 +32,7 @@ Reach reach_of_spread(const Disagreement& rule, const std::optional<Channel>& sp
 } // namespace
 
 Step<DisagreementState> next(const Disagreement& rule, DisagreementState state, const RuleInput& in, Monotonic now) {
-  return held_against(rule.limit, std::move(state), reach_of_spread(rule, spread_of(in.channels)), now);
+  return held_against(rule.limit, state, reach_of_spread(rule, spread_of(in.channels)), now);
 }
 
 DisagreementState restored(const Disagreement& rule, bool was_present, Monotonic now) {

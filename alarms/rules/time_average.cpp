@@ -12,8 +12,8 @@ namespace {
 double seconds_of(Monotonic time) { return std::chrono::duration<double>{time}.count(); }
 Monotonic width_of(const TimeAverage& rule) { return rule.over / average_buckets; }
 
-/// Counts the held value from where the sums end to `now`.
-void sum_up(const TimeAverage& rule, TimeAverageState& state, Monotonic now) {
+/// Counts the value that was held from where the sums end to `now`.
+void sum_up(const TimeAverage& rule, TimeAverageState& state, const Channel& held, Monotonic now) {
   const Monotonic width = width_of(rule);
   state.buckets.resize(average_buckets + 1); // one more than the window has: the oldest leaves it bit by bit
   Monotonic from = std::max(state.until, now - rule.over);
@@ -25,8 +25,8 @@ void sum_up(const TimeAverage& rule, TimeAverageState& state, Monotonic now) {
     if (bucket.number != number) bucket = {.number = number};
     bucket.known_s += dt_s;
     if (state.in_gap) bucket.gap_s += dt_s;
-    bucket.value_s += dt_s * state.held->value;
-    bucket.expanded_s += dt_s * state.held->expanded;
+    bucket.value_s += dt_s * held.value;
+    bucket.expanded_s += dt_s * held.expanded;
     from = to;
   }
 }
@@ -37,24 +37,24 @@ Channel worse_of(Direction direction, const Channel& a, const Channel& b) {
 }
 
 /// A gap has ended: it counts at the worse of its two sides from now on.
-void close_gap(const TimeAverage& rule, TimeAverageState& state, const Channel& after) {
-  const Channel worse = worse_of(rule.limit.direction, *state.held, after);
+void close_gap(const TimeAverage& rule, TimeAverageState& state, const Channel& before, const Channel& after) {
+  const Channel worse = worse_of(rule.limit.direction, before, after);
   for (auto& bucket : state.buckets) {
-    bucket.value_s += bucket.gap_s * (worse.value - state.held->value);
-    bucket.expanded_s += bucket.gap_s * (worse.expanded - state.held->expanded);
+    bucket.value_s += bucket.gap_s * (worse.value - before.value);
+    bucket.expanded_s += bucket.gap_s * (worse.expanded - before.expanded);
     bucket.gap_s = 0.0;
   }
   state.in_gap = false;
 }
 
 void take_in(const TimeAverage& rule, TimeAverageState& state, const std::optional<Channel>& standing, Monotonic now) {
-  if (state.held && now > state.until) sum_up(rule, state, now);
+  if (state.held && now > state.until) sum_up(rule, state, *state.held, now);
   state.until = now;
   if (!standing) {
     state.in_gap = state.held.has_value();
     return;
   }
-  if (state.in_gap) close_gap(rule, state, *standing);
+  if (state.in_gap && state.held) close_gap(rule, state, *state.held, *standing);
   state.held = standing;
 }
 
