@@ -181,7 +181,8 @@ Recorded recorded(const AlarmState& state, Monotonic now) {
   const Standing& s = state.standing;
   Recorded record;
   record.beneath = s.beneath;
-  if (s.suppressed_by_design && s.beneath == State::acknowledged) record.beneath = State::unacknowledged;
+  if ((s.suppressed_by_design || state.simulated) && s.beneath == State::acknowledged)
+    record.beneath = State::unacknowledged; // whoever acknowledged a test has not seen what is taken for real after it
   record.present = s.present;
   record.tripped_while_suppressed = s.tripped_while_suppressed;
   record.age = now - s.since;

@@ -37,18 +37,34 @@ std::string_view caution_log() {
 }
 
 std::string low_oxygen_text(const MessageFields& f) {
-  return filled(
-      "LOW OXYGEN {room}: {value} % (could be {lower} %), limit {limit} %, since {time}. Leave now. Stay out. "
-      "Do not go in to help someone who has collapsed: call {emergency} and rescuers with breathing "
-      "apparatus. This message supplements the room's certified monitor.",
-      f);
+  return filled("LOW OXYGEN {room}: {value} {unit} (could be {lower} {unit}), limit {limit} {unit}, since {time}. "
+                "Leave now. Stay out. "
+                "Do not go in to help someone who has collapsed: call {emergency} and rescuers with breathing "
+                "apparatus. This message supplements the room's certified monitor.",
+                f);
 }
 
 std::string high_oxygen_text(const MessageFields& f) {
-  return filled("HIGH OXYGEN {room}: {value} % (could be {lower} %), limit {limit} %, since {time}. Things catch fire "
+  return filled("HIGH OXYGEN {room}: {value} {unit} (could be {lower} {unit}), limit {limit} {unit}, since {time}. "
+                "Things catch fire "
                 "easily and burn fiercely. Leave now. Stay out. Keep flames and sparks away, also from clothes that "
                 "were in the room. This message supplements the room's certified monitor.",
                 f);
+}
+
+std::string oxygen_above_limit_text(const MessageFields& f) {
+  return filled(
+      "OXYGEN ABOVE ITS LIMIT {room}: {value} {unit} (could be {lower} {unit}), limit {limit} {unit}, since "
+      "{time}. Look for a leak or an open door from outside. This air may still not sustain life: do not enter "
+      "without testing with a certified monitor.",
+      f);
+}
+
+std::string low_carbon_dioxide_text(const MessageFields& f) {
+  return filled(
+      "LOW CO2 {room}: {value} ppm, limit {limit} ppm, since {time}. Check the dosing and its supply. This says "
+      "nothing of the oxygen in the room.",
+      f);
 }
 
 std::string high_carbon_dioxide_text(const MessageFields& f) {
@@ -152,8 +168,10 @@ std::string alarm_test_text(const MessageFields& f) {
                 f);
 }
 
-std::string guard_band_text(std::string_view value, std::string_view expanded, std::string_view reason) {
-  return fmt::format("Alarm raised because the reading is uncertain: {} % ± {} %, {}.", value, expanded, reason);
+std::string guard_band_text(std::string_view value, std::string_view expanded, std::string_view unit,
+                            std::string_view reason) {
+  return fmt::format("Alarm raised because the reading is uncertain: {} {} ± {} {}, {}.", value, unit, expanded, unit,
+                     reason);
 }
 
 } // namespace oxherd::alarms

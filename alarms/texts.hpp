@@ -15,7 +15,7 @@ struct MessageFields {
   std::string room{}, value{};
   std::string lower{}; ///< the unfavourable end of the interval: the lower one for low alarms, the upper one for high
   std::string limit{}, since{}, emergency{}, reason{}, alarm{};
-  std::string unit = "%";   ///< of the value, in `returned_text` alone; the other texts have theirs
+  std::string unit = "%";   ///< of value, lower and limit in the texts that do not have it themselves
   std::string site{}, by{}; ///< `by`: who has hidden or is testing the alarm
   std::string until{};
   std::string quantity{};  ///< "oxygen", "CO2", ...
@@ -23,7 +23,10 @@ struct MessageFields {
 };
 [[nodiscard]] std::string low_oxygen_text(const MessageFields& f);
 [[nodiscard]] std::string high_oxygen_text(const MessageFields& f);
+/// For a limit below the oxygen of fresh air, as of a sealed room: nothing burns more easily there.
+[[nodiscard]] std::string oxygen_above_limit_text(const MessageFields& f);
 [[nodiscard]] std::string high_carbon_dioxide_text(const MessageFields& f);
+[[nodiscard]] std::string low_carbon_dioxide_text(const MessageFields& f);
 [[nodiscard]] std::string not_monitored_text(const MessageFields& f);   ///< needs room, since, reason
 [[nodiscard]] std::string returned_text(const MessageFields& f);        ///< needs room, since (the return), value, unit
 [[nodiscard]] std::string monitored_again_text(const MessageFields& f); ///< needs room, since (the return)
@@ -42,6 +45,7 @@ struct MessageFields {
 [[nodiscard]] std::string suppressed_by_design_text(const MessageFields& f); ///< needs alarm, reason
 [[nodiscard]] std::string alarm_test_text(const MessageFields& f);           ///< needs alarm, room, site, since, by
 /// Appended when the guard band alone makes the alarm: value itself within the limit.
-[[nodiscard]] std::string guard_band_text(std::string_view value, std::string_view expanded, std::string_view reason);
+[[nodiscard]] std::string guard_band_text(std::string_view value, std::string_view expanded, std::string_view unit,
+                                          std::string_view reason);
 
 } // namespace oxherd::alarms

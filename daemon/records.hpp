@@ -76,6 +76,7 @@ struct AlarmSnapshot {
   std::optional<WallTime> shelved_until, out_of_service_until;
   Suppressor shelved, out_of_service;
   bool first_out = false;
+  std::optional<WallTime> raised{}, returned{}; ///< last annunciation, last end of the condition
   std::optional<WallTime> decided_since{}; ///< civil time since which the condition itself stands; empty: it does not
 };
 
@@ -91,6 +92,7 @@ struct AlarmStatus {
   bool chattering = false; ///< comes and goes again and again
   bool test = false;       ///< what is shown is simulated, or is about to be
   WallTime since;
+  WallTime raised;                          ///< last annunciation
   std::optional<WallTime> suppressed_until; ///< of the suppression shown
   std::string suppressed_by, suppressed_because;
   std::optional<double> value, expanded, limit;

@@ -28,7 +28,7 @@ Count count(Scheme scheme, const Reaches& reach, const std::array<bool, 3>& trip
     }
     cast(count.beyond, reach[i] == Reach::beyond_limit || (reach[i] == Reach::bad && tripped[i]));
     cast(count.tripped, tripped[i]);
-    cast(count.not_clear, tripped[i] || reach[i] == Reach::inside_deadband);
+    cast(count.not_clear, tripped[i] || reach[i] == Reach::inside_deadband || reach[i] == Reach::awaited);
   }
   return count;
 }
@@ -58,7 +58,7 @@ Step<LimitState> next_of(const Limit& rule, LimitState state, Scheme scheme, con
 } // namespace
 
 Reach reach_of(const Limit& rule, const Channel& channel) {
-  if (!is_usable(channel)) return Reach::bad;
+  if (!is_usable(channel)) return channel.awaited ? Reach::awaited : Reach::bad;
   // A high limit is a low limit on the mirrored axis; changing the sign of a double loses nothing.
   const double mirror = rule.direction == Direction::low ? 1.0 : -1.0;
   const double effective = mirror * channel.value - channel.expanded;

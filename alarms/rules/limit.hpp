@@ -44,7 +44,7 @@ struct LimitState {
 [[nodiscard]] Step<LimitState> next(const Limit& rule, LimitState state, const RuleInput& in, Monotonic now);
 
 /// Where the unfavourable end of an interval lies, seen from a limit.
-enum class Reach { bad, beyond_limit, inside_deadband, clear };
+enum class Reach { bad, awaited, beyond_limit, inside_deadband, clear };
 [[nodiscard]] Reach reach_of(const Limit& rule, const Channel& channel);
 
 /// One step for one derived number (a rate, an average) that its rule has placed already: judged as the only channel

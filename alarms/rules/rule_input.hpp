@@ -16,6 +16,7 @@ struct Channel {
   double value = 0.0;
   double expanded = 0.0; ///< expanded uncertainty k u, never negative
   Monotonic taken{0};    ///< when it was sampled; rules that look at a course take each sample once
+  bool awaited = false;  ///< bad only because its first sample is not due yet: no fault, and no vote to trip
   friend bool operator==(const Channel&, const Channel&) = default;
 };
 /// Whether a rule may use the value: not bad, finite, with an uncertainty that can be one.

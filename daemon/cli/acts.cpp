@@ -66,6 +66,7 @@ int act_on(const ActAsked& asked, const std::vector<InRoom>& targets, const Argu
     if (asked.duration_s > 0.0) request["duration_s"] = asked.duration_s;
     const auto result = ask(state_dir_of(arguments), request);
     done.push_back({{"room", target.room}, {"alarm", target.name}, {"ok", result.has_value()}});
+    if (result) done.back()["recorded"] = is_true(*result, "recorded");
     if (!result) {
       done.back()["error"] = result.error().what;
       exit = std::max(exit, report(console, asked.command,
@@ -74,6 +75,11 @@ int act_on(const ActAsked& asked, const std::vector<InRoom>& targets, const Argu
       continue;
     }
     any = true;
+    if (!is_true(*result, "recorded"))
+      console.err << fmt::format(
+          "{}: NOT RECORDED YET: the act counts, but the store does not take it at present; look at "
+          "`oxherd status`\n",
+          printable(name));
     if (!arguments.given("--json"))
       console.out << fmt::format("{}: {} by {}\n", printable(name), asked.command, printable(author));
   }

@@ -5,6 +5,7 @@
 #include <fmt/core.h>
 #include <nlohmann/json.hpp>
 
+#include "daemon/control_socket/person_name.hpp"
 #include "daemon/time_text.hpp"
 
 namespace oxherd::daemon {
@@ -112,8 +113,8 @@ tl::expected<CalibrateRequest, std::string> parse_calibrate(const json& request)
   out.dry_run = reader.flag("dry_run");
   if (out.step != Step::withdraw && (out.room.empty() || out.sensor.empty()))
     reader.complain("sensor", "missing: give \"room\" and \"sensor\"");
-  if ((out.step == Step::begin || out.step == Step::withdraw) && out.author.empty())
-    reader.complain("author", "missing: a calibration needs the name of the person");
+  if ((out.step == Step::begin || out.step == Step::withdraw) && !is_a_name(out.author))
+    reader.complain("author", "missing or with control characters: a calibration needs the name of the person");
   if (!reader.problem.empty()) return tl::unexpected(reader.problem);
   return out;
 }

@@ -3,6 +3,7 @@
 #include <fmt/core.h>
 #include <nlohmann/json.hpp>
 
+#include "daemon/control_socket/person_name.hpp"
 #include "daemon/time_text.hpp"
 
 namespace oxherd::daemon {
@@ -63,7 +64,9 @@ tl::expected<Request, std::string> act_request(const json& request) {
   act.duration = *duration;
   if (request_of_person.room.empty() || request_of_person.alarm.empty())
     return tl::unexpected(std::string{"an act needs a room and an alarm"});
-  if (act.author.empty()) return tl::unexpected(std::string{"an act needs the name of the person: give \"author\""});
+  if (!is_a_name(act.author))
+    return tl::unexpected(
+        std::string{"an act needs the name of the person: give \"author\", without control characters"});
   return request_of_person;
 }
 

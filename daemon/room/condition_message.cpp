@@ -15,6 +15,9 @@ using alarms::Direction;
 using alarms::MessageFields;
 using config::AlarmQuantity;
 
+/// Dry, and its partial pressure in a standard atmosphere (ISO 2533): above it things burn more easily.
+constexpr double fresh_air_oxygen = 0.20946, fresh_air_oxygen_Pa = fresh_air_oxygen * 101325.0;
+
 /// The end of the interval that the limit is judged at.
 double unfavourable_end(const alarms::Limit& limit, const Channel& value) {
   return value.value + (limit.direction == Direction::low ? -value.expanded : value.expanded);
@@ -46,19 +49,33 @@ struct Condition {
 
   std::string operator()(const alarms::Limit& limit) {
     fill(limit);
-    const bool low = limit.direction == Direction::low;
-    std::string text = settings.quantity == AlarmQuantity::carbon_dioxide ? alarms::high_carbon_dioxide_text(f)
-                       : low                                              ? alarms::low_oxygen_text(f)
-                                                                          : alarms::high_oxygen_text(f);
+    auto unit = persons_unit(settings);
+    f.unit = unit.name;
+    unit.named = false; // these texts have the unit
+    const auto number = [&](double si) { return in_persons_unit(unit, si); };
+    f.limit = as_a_person_wrote_it(unit, limit.limit);
+    f.value = value ? number(value->value) : "unknown";
+    f.lower = value ? number(unfavourable_end(limit, *value)) : "unknown";
+    const std::string text = limit_text(limit);
     const std::string why = f.reason.empty() ? "no reason known" : f.reason;
-    if (!value) return text + " No channel gives a valid reading (" + why + "); a lost channel counts as a trip.";
+    if (!value) return text + " No channel gives a valid reading (" + why + "), so the alarm stands.";
+    const bool low = limit.direction == Direction::low;
     const double edge = unfavourable_end(limit, *value);
     const bool by_guard_band_alone =
         low ? value->value > limit.limit && edge <= limit.limit : value->value < limit.limit && edge >= limit.limit;
     if (!by_guard_band_alone) return text;
     return text + " " +
-           alarms::guard_band_text(f.value, in_persons_unit(persons_unit(settings), value->expanded),
+           alarms::guard_band_text(f.value, number(value->expanded), f.unit,
                                    f.reason.empty() ? "the normal uncertainty of the measurement" : f.reason);
+  }
+  [[nodiscard]] std::string limit_text(const alarms::Limit& limit) const {
+    const bool low = limit.direction == Direction::low;
+    if (settings.quantity == AlarmQuantity::carbon_dioxide)
+      return low ? alarms::low_carbon_dioxide_text(f) : alarms::high_carbon_dioxide_text(f);
+    if (low) return alarms::low_oxygen_text(f);
+    const double fresh_air =
+        settings.quantity == AlarmQuantity::oxygen_partial_pressure ? fresh_air_oxygen_Pa : fresh_air_oxygen;
+    return limit.limit > fresh_air ? alarms::high_oxygen_text(f) : alarms::oxygen_above_limit_text(f);
   }
   std::string operator()(const alarms::RateOfFall& rule) {
     fill(rule.limit);

@@ -61,7 +61,7 @@ void count(Group& group, const config::Sensor& sensor, const GasReading& reading
 }
 
 alarms::Channel channel(const GasReading& reading, double value, double expanded) {
-  return {alarms::quality_of(reading.status), value, expanded, reading.taken};
+  return {alarms::quality_of(reading.status), value, expanded, reading.taken, reading.awaited};
 }
 
 /// How well a group votes; one of a single channel is never degraded, and none is "full" too.

@@ -16,17 +16,9 @@ using alarms::Channel;
 using alarms::State;
 using config::AlarmQuantity;
 
-std::optional<Monotonic> remaining(const std::optional<WallTime>& until, WallTime wall) {
-  if (!until || *until <= wall) return std::nullopt;
-  return std::chrono::duration_cast<Monotonic>(*until - wall);
-}
-
-/// Whether a channel that the alarm looks at has not had the time for its first sample.
-bool is_awaited(const config::AlarmSettings& alarm, const WatchedQuantities& values) {
-  if (std::holds_alternative<alarms::NotMonitored>(alarm.alarm.rule)) return false;
-  if (std::holds_alternative<alarms::Degraded>(alarm.alarm.rule))
-    return values.oxygen_awaited || values.carbon_dioxide_awaited;
-  return alarm.quantity == AlarmQuantity::carbon_dioxide ? values.carbon_dioxide_awaited : values.oxygen_awaited;
+/// The civil time at which a suppression that was restored ends.
+std::optional<WallTime> end_of(const std::optional<Monotonic>& until, Monotonic now, WallTime wall) {
+  return until ? std::optional{wall + (*until - now)} : std::nullopt;
 }
 
 } // namespace
@@ -44,18 +36,17 @@ RoomAlarms::RoomAlarms(const config::Room& room, const config::Site& site, Monot
 void RoomAlarms::restore(const AlarmSnapshot& snapshot, Monotonic now, WallTime wall) {
   for (std::size_t i = 0; i < room_.alarms.size(); ++i) {
     if (room_.alarms[i].name != snapshot.alarm) continue;
-    auto recorded = snapshot.recorded;
-    recorded.shelved_remaining = remaining(snapshot.shelved_until, wall);
-    recorded.out_of_service_remaining = remaining(snapshot.out_of_service_until, wall);
-    // A wall clock that was set back since must not make an alarm younger than "just now".
-    recorded.age = std::max(Monotonic{0}, std::chrono::duration_cast<Monotonic>(wall - snapshot.since));
     RoomAlarm alarm;
-    alarm.state = alarms::restored(room_.alarms[i].alarm, recorded, now);
-    alarm.since = alarm.raised = alarm.returned = snapshot.since;
+    // Ages and what is left of a suppression are the record's own: whoever read it knows how far the civil clock can be
+    // believed, and until when it says is not asked again here.
+    alarm.state = alarms::restored(room_.alarms[i].alarm, snapshot.recorded, now);
+    alarm.since = snapshot.since;
+    alarm.raised = snapshot.raised.value_or(snapshot.since);
+    alarm.returned = snapshot.returned.value_or(snapshot.since);
     alarm.shelved = snapshot.shelved;
-    alarm.shelved_until = snapshot.shelved_until;
+    alarm.shelved_until = end_of(alarm.state.standing.shelved_until, now, wall);
     alarm.out_of_service = snapshot.out_of_service;
-    alarm.out_of_service_until = snapshot.out_of_service_until;
+    alarm.out_of_service_until = end_of(alarm.state.standing.out_of_service_until, now, wall);
     alarm.first_out = snapshot.first_out;
     alarm.decided_since = snapshot.decided_since;
     auto* degraded = std::get_if<alarms::DegradedState>(&alarm.state.rule);
@@ -89,7 +80,9 @@ alarms::RuleInput RoomAlarms::input_of(std::size_t i, bool new_sample) const {
   in.scheme = is_co2 ? room_.carbon_dioxide_vote : room_.oxygen_vote;
   in.monitored = last_.monitored;
   in.new_sample = new_sample;
-  in.vote_health = last_.vote_health;
+  // A channel that has not answered yet is no known fault: it is one once it is overdue, not at the first tick.
+  const bool awaited = last_.oxygen_awaited || last_.carbon_dioxide_awaited;
+  in.vote_health = awaited ? alarms::VoteHealth::full : last_.vote_health;
   in.continuous = is_co2 || last_.oxygen_continuous;
   return in;
 }
@@ -157,24 +150,18 @@ std::vector<AlarmOutcome> RoomAlarms::evaluate(const WatchedQuantities& values, 
                                                WallTime wall) {
   last_ = values;
   std::vector<AlarmOutcome> outcomes;
-  for (std::size_t i = 0; i < states_.size(); ++i) {
-    // A channel that has not answered yet is no known fault: it votes once it is overdue, not at the first tick.
-    if (is_awaited(room_.alarms[i], values)) continue;
-    evaluate_one(i, new_sample, now, wall, outcomes);
-  }
+  for (std::size_t i = 0; i < states_.size(); ++i) evaluate_one(i, new_sample, now, wall, outcomes);
   return outcomes;
 }
 
-/// The first alarm of the room to come keeps its mark until all of the room are normal again. Those that come in the
-/// same step are taken in the order of the settings.
+/// The first alarm of the room to come keeps its mark until all of the room are normal again, or until it is hidden
+/// itself. Those that come in the same step are taken in the order of the settings. A test is no alarm that came.
 void RoomAlarms::mark_first_out() {
-  const auto stands = [](const RoomAlarm& a) {
-    return a.state.standing.beneath != State::normal && !alarms::is_suppressed(a.state.standing);
-  };
-  if (std::none_of(states_.begin(), states_.end(), stands)) {
-    for (auto& a : states_) a.first_out = false;
-    return;
-  }
+  const auto counts = [](const RoomAlarm& a) { return !alarms::is_suppressed(a.state.standing) && !a.state.simulated; };
+  const auto stands = [&](const RoomAlarm& a) { return a.state.standing.beneath != State::normal && counts(a); };
+  const bool any = std::any_of(states_.begin(), states_.end(), stands);
+  for (auto& a : states_) a.first_out = a.first_out && any && counts(a);
+  if (!any) return;
   if (std::any_of(states_.begin(), states_.end(), [](const RoomAlarm& a) { return a.first_out; })) return;
   std::find_if(states_.begin(), states_.end(), stands)->first_out = true;
 }
@@ -196,7 +183,10 @@ void RoomAlarms::note_suppression(std::size_t i, const PersonAct& act, WallTime 
     alarm.out_of_service = {act.author, act.comment};
     alarm.out_of_service_until = wall + act.duration;
   }
-  if (act.act == Act::test) alarm.tester = act.author;
+  if (act.act == Act::test) {
+    alarm.tester = act.author;
+    alarm.raised = wall; // the message of a test gives its own time
+  }
 }
 
 std::optional<RoomAlarms::ActResult> RoomAlarms::act(const std::string& alarm, const PersonAct& act, Monotonic now,
@@ -239,6 +229,7 @@ AlarmStatus RoomAlarms::status(std::size_t i, Monotonic now) const {
   s.chattering = alarm.state.chatter.chattering;
   s.test = alarm.state.simulated || alarm.state.test.has_value();
   s.since = alarm.since;
+  s.raised = alarm.raised;
   if (s.state == State::out_of_service || s.state == State::shelved) {
     const bool out = s.state == State::out_of_service;
     s.suppressed_until = out ? alarm.out_of_service_until : alarm.shelved_until;
@@ -267,6 +258,8 @@ AlarmSnapshot RoomAlarms::snapshot(std::size_t i, Monotonic now, WallTime wall) 
   }
   s.first_out = alarm.first_out;
   s.decided_since = alarm.decided_since;
+  s.raised = alarm.raised;
+  s.returned = alarm.returned;
   return s;
 }
 

@@ -58,11 +58,17 @@ Circumstances circumstances_of(const Site& site, SensorRef at, const Calibration
   return around;
 }
 
+/// Whether a condition has come, be it over by now; what a suppression hides has warned nobody.
+bool shows_a_condition(alarms::State state) {
+  using enum alarms::State;
+  return state != normal && state != shelved && state != suppressed_by_design && state != out_of_service;
+}
+
 /// For a bump test: whether the chain behind the cell acted.
 std::string alarms_that_acted(const Site& site, SensorRef at, WallTime since, Monotonic now, WallTime wall) {
   std::vector<std::string> acted;
   for (const auto& alarm : site.status(at.room, now, wall).alarms)
-    if (alarm.state != alarms::State::normal && alarm.since >= since) acted.push_back(alarm.alarm);
+    if (shows_a_condition(alarm.state) && !alarm.test && alarm.raised >= since) acted.push_back(alarm.alarm);
   return acted.empty() ? std::string{"no alarm of the room acted during the test"}
                        : fmt::format("acted during the test: {}", fmt::join(acted, ", "));
 }

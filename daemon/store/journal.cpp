@@ -30,6 +30,10 @@ std::optional<alarms::Monotonic> left_of(const std::optional<WallTime>& until, W
   return std::max(milliseconds{0}, *until - std::max(now, since));
 }
 
+std::optional<std::int64_t> optional_ms(const std::optional<WallTime>& t) {
+  return t ? std::optional{ms_of(*t)} : std::nullopt;
+}
+
 std::optional<WallTime> wall_time(std::optional<std::int64_t> ms) {
   return ms ? std::optional{WallTime{milliseconds{*ms}}} : std::nullopt;
 }
@@ -48,6 +52,8 @@ AlarmSnapshot snapshot_in(const Statement& row, WallTime now) {
   alarm.out_of_service = {row.text(11), row.text(12)};
   alarm.first_out = row.integer(13) != 0;
   alarm.decided_since = wall_time(row.optional_integer(14));
+  alarm.raised = wall_time(row.optional_integer(15));
+  alarm.returned = wall_time(row.optional_integer(16));
   alarm.recorded.age = std::max(milliseconds{0}, now - alarm.since);
   alarm.recorded.shelved_remaining = left_of(alarm.shelved_until, alarm.since, now);
   alarm.recorded.out_of_service_remaining = left_of(alarm.out_of_service_until, alarm.since, now);
@@ -68,7 +74,7 @@ tl::expected<Journal, DbError> Journal::prepared(Database database) {
   constexpr std::string_view line = "INSERT INTO journal VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)";
   constexpr std::string_view next_line = "INSERT INTO journal SELECT max(sequence)+1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,"
                                          "?12,?13,?14,?15,?16 FROM journal";
-  const std::string_view sql[] = {line, next_line, "REPLACE INTO alarm_state VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
+  const std::string_view sql[] = {line, next_line, "REPLACE INTO alarm_state VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
                                   "INSERT INTO calibration_record VALUES(NULL,?,?,?,?,?,?,?,?)"};
   std::vector<Statement> made;
   for (const auto text : sql) {
@@ -147,7 +153,9 @@ tl::expected<void, DbError> Journal::write_state(const AlarmRow& row) {
       .bind(12, std::string_view{alarm.out_of_service.by})
       .bind(13, std::string_view{alarm.out_of_service.reason})
       .bind(14, std::int64_t{alarm.first_out})
-      .bind(15, alarm.decided_since ? std::optional{ms_of(*alarm.decided_since)} : std::nullopt)
+      .bind(15, optional_ms(alarm.decided_since))
+      .bind(16, optional_ms(alarm.raised))
+      .bind(17, optional_ms(alarm.returned))
       .run();
 }
 
@@ -177,7 +185,7 @@ tl::expected<Remembered, DbError> Journal::remembered(WallTime now) {
   result.last_sequence = *last;
   auto rows = database_.prepare("SELECT room, alarm, beneath, present, tripped_while_suppressed, since, shelved_until, "
                                 "out_of_service_until, shelved_by, shelved_because, shelved_once, out_of_service_by, "
-                                "out_of_service_because, first_out, decided_since FROM alarm_state");
+                                "out_of_service_because, first_out, decided_since, raised, returned FROM alarm_state");
   if (!rows) return tl::unexpected(rows.error());
   for (;;) {
     const auto row = rows->step();

@@ -50,9 +50,11 @@ ALTER TABLE alarm_state ADD COLUMN out_of_service_by TEXT NOT NULL DEFAULT '';
 ALTER TABLE alarm_state ADD COLUMN out_of_service_because TEXT NOT NULL DEFAULT '';
 ALTER TABLE alarm_state ADD COLUMN first_out INTEGER NOT NULL DEFAULT 0;
 )sql",
-    // How long a vote has been degraded must be known after a restart too.
+    // How long a vote has been degraded, and when an alarm was raised and returned, must be known after a restart too.
     R"sql(
 ALTER TABLE alarm_state ADD COLUMN decided_since INTEGER;
+ALTER TABLE alarm_state ADD COLUMN raised INTEGER;
+ALTER TABLE alarm_state ADD COLUMN returned INTEGER;
 )sql"};
 
 inline constexpr std::string_view measurements_steps[] = {

@@ -247,6 +247,7 @@ private:
 
   bool restart(const Move& move, Node& node) {
     const auto before = node.state.standing;
+    const bool hidden = before.suppressed_by_design || node.state.simulated; // nobody has acknowledged what comes of it
     auto record = alarms::recorded(node.state, noon);
     record.age += move.away * tick;
     for (auto* remaining : {&record.shelved_remaining, &record.out_of_service_remaining})
@@ -256,8 +257,7 @@ private:
     const auto& after = node.state.standing;
     require(after.present == before.present, "a restart cleared or raised a condition");
     if (before.beneath != after.beneath)
-      require(before.suppressed_by_design && before.beneath == alarms::State::acknowledged &&
-                  after.beneath == alarms::State::unacknowledged,
+      require(hidden && before.beneath == alarms::State::acknowledged && after.beneath == alarms::State::unacknowledged,
               "a restart acknowledged or cleared");
     if (!before.suppressed_by_design)
       require(alarms::shown(after) == alarms::shown(before), "a restart changed what is shown");

@@ -102,6 +102,7 @@ struct Witness {
   void restart(int away, bool time_unknown) {
     time_passes(away);
     if (by_design && stands()) owed = true; // its end announces anew
+    if (simulated && !decided) owed = true; // nobody has acknowledged what is taken for real from here on
     decided = stands();                     // what a test has raised counts as real
     *this = Witness{.decided = decided,
                     .owed = owed,

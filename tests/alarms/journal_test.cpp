@@ -106,13 +106,15 @@ private:
     if (truth() != before) write({{before, truth(), Cause::suppression}});
   }
 
-  /// Design suppression ends with the program, and its keeper writes that down. Nothing else may change.
+  /// Design suppression ends with the program, and so does a test that was acknowledged; the record of the restart says
+  /// what is shown then. Nothing else may change.
   void restart() {
     const State before = truth();
+    const bool tested = state_.simulated && before == State::acknowledged;
     const Recorded record = recorded(state_, now_);
     now_ = 1ms * roll(100000);
     state_ = restored(alarm_, record, now_);
-    if (before == State::suppressed_by_design) write({{before, truth(), Cause::suppression}});
+    if (before == State::suppressed_by_design || tested) write({{before, truth(), Cause::suppression}});
   }
 
   std::mt19937_64 engine_;

@@ -432,7 +432,7 @@ class Model:
         now = step["now"]
         shift = now - step["stopped"] - step["away"]  # the clock of the program starts anew
         self.since += shift
-        if self.design and self.active():
+        if (self.design or self.pretended) and self.active():
             self.seen = False
         self.design = False
         for name, at_most in (("shelved", "shelve_at_most"), ("out", "service_at_most")):

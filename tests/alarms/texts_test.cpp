@@ -107,7 +107,7 @@ TEST(OtherTexts, NameRoomNumberAndLimitAndNeverSaySafeWithoutANot) {
 }
 
 TEST(GuardBandText, GivesValueAndUncertainty) {
-  EXPECT_EQ(guard_band_text("19.75", "0.32", "pressure probe lost"),
+  EXPECT_EQ(guard_band_text("19.75", "0.32", "%", "pressure probe lost"),
             "Alarm raised because the reading is uncertain: 19.75 % ± 0.32 %, pressure probe lost.");
 }
 
