@@ -133,8 +133,17 @@ tl::expected<AlarmHistory, StoreError> alarm_history(const std::filesystem::path
   if (const auto fine = checked(query); !fine) return tl::unexpected(fine.error());
   auto database = store::open_for_reading(state_dir, store::journal_schema());
   if (!database) return refused(database.error());
-  auto rows = database->prepare("SELECT * FROM journal WHERE at BETWEEN ?1 AND ?2 AND (?3 IS NULL OR room = ?3) AND "
-                                "(?4 IS NULL OR alarm = ?4) ORDER BY sequence DESC LIMIT ?5");
+  // Changes beneath a suppression are left out of "last normal": the alarm was still hidden then.
+  constexpr std::string_view of_the_time = "j.at BETWEEN ?1 AND ?2";
+  constexpr std::string_view with_what_stood =
+      "(j.at BETWEEN ?1 AND ?2 OR (j.at < ?1 AND j.sequence > coalesce(q.sequence, 0)))";
+  constexpr std::string_view last_normal =
+      "LEFT JOIN (SELECT room, alarm, max(sequence) AS sequence FROM journal WHERE at < ?1 AND to_state = 'normal' AND "
+      "event <> 'transition-suppressed' GROUP BY room, alarm) q ON q.room = j.room AND q.alarm = j.alarm ";
+  auto rows = database->prepare(
+      fmt::format("SELECT j.* FROM journal j {}WHERE {} AND (?3 IS NULL OR j.room = ?3) AND (?4 IS NULL OR j.alarm = "
+                  "?4) ORDER BY j.sequence DESC LIMIT ?5",
+                  query.with_standing ? last_normal : "", query.with_standing ? with_what_stood : of_the_time));
   if (!rows) return refused(rows.error());
   rows->bind(1, query.from.time_since_epoch().count())
       .bind(2, query.to.time_since_epoch().count())
@@ -156,6 +165,32 @@ tl::expected<AlarmHistory, StoreError> alarm_history(const std::filesystem::path
   }
   history.truncated = trim_and_turn(history.records, query.limit);
   return history;
+}
+
+tl::expected<bool, StoreError> knows_room(const std::filesystem::path& state_dir, const std::string& room) {
+  auto database = store::open_for_reading(state_dir, store::measurements_schema());
+  if (!database) return refused(database.error());
+  auto rows = database->prepare("SELECT 1 FROM sensor WHERE room = ? LIMIT 1");
+  if (!rows) return refused(rows.error());
+  const auto row = rows->bind(1, std::string_view{room}).step();
+  if (!row) return refused(row.error());
+  return *row;
+}
+
+tl::expected<std::vector<std::int64_t>, StoreError> recorded_minutes(const std::filesystem::path& state_dir,
+                                                                     WallTime from, WallTime to) {
+  auto database = store::open_for_reading(state_dir, store::measurements_schema());
+  if (!database) return refused(database.error());
+  auto rows = database->prepare("SELECT minute FROM reading_mark WHERE minute BETWEEN ? AND ? ORDER BY minute");
+  if (!rows) return refused(rows.error());
+  rows->bind(1, store::minute_of(from)).bind(2, store::minute_of(to));
+  std::vector<std::int64_t> minutes;
+  for (;;) {
+    const auto row = rows->step();
+    if (!row) return refused(row.error());
+    if (!*row) return minutes;
+    minutes.push_back(rows->integer(0));
+  }
 }
 
 } // namespace oxherd::daemon

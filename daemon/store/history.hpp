@@ -13,9 +13,11 @@ namespace oxherd::daemon {
 
 struct HistoryQuery {
   std::optional<std::string> room, sensor, alarm;
-  WallTime from, to;        ///< both belong to it
-  bool as_recorded = false; ///< readings: the values recorded first, although a derivation superseded them
-  int limit = 1000;         ///< 1 to 1,000,000; of more the newest are given, and `truncated` tells
+  WallTime from, to;          ///< both belong to it
+  bool as_recorded = false;   ///< readings: the values recorded first, although a derivation superseded them
+  bool with_standing = false; ///< alarms: also what is recorded before `from` of those that were not normal then, from
+                              ///< where each was last normal
+  int limit = 1000;           ///< 1 to 1,000,000; of more the newest are given, and `truncated` tells
 };
 
 /// A stored reading, flat, SI.
@@ -43,5 +45,13 @@ struct AlarmHistory {
                                                                        const HistoryQuery& query);
 [[nodiscard]] tl::expected<AlarmHistory, StoreError> alarm_history(const std::filesystem::path& state_dir,
                                                                    const HistoryQuery& query);
+
+/// Whether any reading of the room was ever recorded, so that a mistyped name does not pass for a quiet room.
+[[nodiscard]] tl::expected<bool, StoreError> knows_room(const std::filesystem::path& state_dir,
+                                                        const std::string& room);
+
+/// The minutes since 1970, ascending, in which readings were recorded and are still kept; both ends may lie within one.
+[[nodiscard]] tl::expected<std::vector<std::int64_t>, StoreError>
+recorded_minutes(const std::filesystem::path& state_dir, WallTime from, WallTime to);
 
 } // namespace oxherd::daemon

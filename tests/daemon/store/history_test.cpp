@@ -130,6 +130,57 @@ TEST(AlarmHistory, GivesTheNewestWithinTheLimitInTheOrderOfTheirSequenceNumbers)
   EXPECT_TRUE(alarm_history(dir.path(), query)->records.empty());
 }
 
+TEST(AlarmHistory, ReachesBackToWhereEachAlarmWasLastNormalWhenAsked) {
+  const ScratchDir dir;
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  using alarms::State;
+  const auto write = [&](std::int64_t sequence, int minute, const char* name, State to, const char* event) {
+    AlarmRecord record = line(sequence, morning + std::chrono::minutes{minute});
+    record.alarm = name;
+    record.event = event;
+    record.to = to;
+    store->alarm(record, snapshot(to), {});
+  };
+  write(1, 0, "low-oxygen", State::unacknowledged, "transition");
+  write(2, 1, "low-oxygen", State::normal, "transition");
+  write(3, 2, "low-oxygen", State::unacknowledged, "transition");
+  write(4, 3, "high-co2", State::normal, "transition");
+  write(5, 4, "door-open", State::shelved, "shelve");
+  write(6, 5, "door-open", State::normal, "transition-suppressed"); // beneath: it is still shelved
+  write(7, 20, "low-oxygen", State::acknowledged, "acknowledge");
+  ASSERT_TRUE(committed(*store));
+  HistoryQuery query = everything();
+  query.from = morning + 10min;
+  const auto numbers = [&] {
+    std::vector<std::int64_t> out;
+    const auto history = alarm_history(dir.path(), query);
+    if (!history) ADD_FAILURE() << history.error().what;
+    if (history)
+      for (const auto& record : history->records) out.push_back(record.sequence);
+    return out;
+  };
+  EXPECT_EQ(numbers(), (std::vector<std::int64_t>{7}));
+  query.with_standing = true;
+  EXPECT_EQ(numbers(), (std::vector<std::int64_t>{3, 5, 6, 7}));
+  query.alarm = "low-oxygen";
+  EXPECT_EQ(numbers(), (std::vector<std::int64_t>{3, 7}));
+}
+
+TEST(RecordedMinutes, AreThoseWithReadingsOfAnyRoom) {
+  const ScratchDir dir;
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  for (const int minute : {0, 1, 7}) store->reading(reading_at(morning + std::chrono::minutes{minute}));
+  ASSERT_TRUE(committed(*store));
+  const auto minutes = recorded_minutes(dir.path(), morning + 1min, morning + 1h);
+  ASSERT_TRUE(minutes) << minutes.error().what;
+  ASSERT_EQ(minutes->size(), 2U);
+  EXPECT_EQ((*minutes)[1] - (*minutes)[0], 6);
+  EXPECT_TRUE(knows_room(dir.path(), "cryo-annexe").value());
+  EXPECT_FALSE(knows_room(dir.path(), "cryo-anexe").value());
+}
+
 TEST(History, SaysWhatToDoWhereNothingWasEverRecorded) {
   const ScratchDir dir;
   const auto readings = reading_history(dir.path(), everything());
