@@ -96,6 +96,15 @@ tl::expected<Request, std::string> history_request(const json& request) {
   return history;
 }
 
+tl::expected<Request, std::string> alarm_report_request(const json& request) {
+  const auto from = parse_rfc3339(text_of(request, "from"));
+  const auto to = parse_rfc3339(text_of(request, "to"));
+  if (!from || !to || *from >= *to)
+    return tl::unexpected(
+        std::string{"an alarm report needs \"from\" and a later \"to\" as RFC 3339 times with their offset"});
+  return AlarmReportRequest{{optional_text(request, "room"), *from, *to}};
+}
+
 tl::expected<Request, std::string> recorded_request(const json& request) {
   RecordedRequest recorded{text_of(request, "room"), text_of(request, "sensor"), std::nullopt};
   if (recorded.room.empty() || recorded.sensor.empty())
@@ -119,12 +128,13 @@ tl::expected<Request, std::string> parse_request(const std::string& line) {
   if (command == "alarms") return AlarmsRequest{};
   if (command == "act") return act_request(request);
   if (command == "history") return history_request(request);
+  if (command == "alarm_report") return alarm_report_request(request);
   if (command == "recorded") return recorded_request(request);
   if (command == "calibrations") return CalibrationsRequest{};
   if (command == "calibrate")
     return parse_calibrate(request).map([](CalibrateRequest r) { return Request{std::move(r)}; });
-  return tl::unexpected(fmt::format("\"{}\" is not a command: status, alarms, act, history, recorded, calibrations or "
-                                    "calibrate",
+  return tl::unexpected(fmt::format("\"{}\" is not a command: status, alarms, act, history, alarm_report, recorded, "
+                                    "calibrations or calibrate",
                                     command));
 }
 

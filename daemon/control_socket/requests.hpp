@@ -6,6 +6,7 @@
 
 #include <tl/expected.hpp>
 
+#include "daemon/alarm_report/from_store.hpp"
 #include "daemon/control_socket/calibrate_request.hpp"
 #include "daemon/records.hpp"
 #include "daemon/store/history.hpp"
@@ -24,6 +25,10 @@ struct HistoryRequest {
   bool of_alarms = false; ///< else of readings
   HistoryQuery query;
 };
+/// How the alarm system performed in a time.
+struct AlarmReportRequest {
+  AlarmReportQuery query;
+};
 /// A recorded oxygen reading with everything it was formed from.
 struct RecordedRequest {
   std::string room, sensor;
@@ -31,8 +36,8 @@ struct RecordedRequest {
 };
 /// Every calibration record.
 struct CalibrationsRequest {};
-using Request = std::variant<StatusRequest, AlarmsRequest, ActRequest, HistoryRequest, RecordedRequest,
-                             CalibrationsRequest, CalibrateRequest>;
+using Request = std::variant<StatusRequest, AlarmsRequest, ActRequest, HistoryRequest, AlarmReportRequest,
+                             RecordedRequest, CalibrationsRequest, CalibrateRequest>;
 
 /// Reads one request line. The error is a text for the person at the other end.
 [[nodiscard]] tl::expected<Request, std::string> parse_request(const std::string& line);

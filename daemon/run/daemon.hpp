@@ -72,6 +72,7 @@ private:
   void answer_calibrate(const CalibrateRequest& request, Reply reply);
   void calibration_stored(CalibrationRecord record);
   void answer_history(const HistoryRequest& request, Reply reply);
+  void answer_alarm_report(const AlarmReportRequest& request, Reply reply);
   [[nodiscard]] Surroundings surroundings() const;
 
   // Reload and stop (daemon_reload.cpp).

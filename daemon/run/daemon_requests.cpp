@@ -44,6 +44,8 @@ void Daemon::on_request(const std::string& line, Reply reply) {
   if (std::holds_alternative<AlarmsRequest>(*request)) return reply(accepted(alarms_answer(site_, now, wall)));
   if (const auto* act = std::get_if<ActRequest>(&*request)) return answer_act(*act, std::move(reply));
   if (const auto* history = std::get_if<HistoryRequest>(&*request)) return answer_history(*history, std::move(reply));
+  if (const auto* report = std::get_if<AlarmReportRequest>(&*request))
+    return answer_alarm_report(*report, std::move(reply));
   if (const auto* step = std::get_if<CalibrateRequest>(&*request)) return answer_calibrate(*step, std::move(reply));
   if (const auto* recorded = std::get_if<RecordedRequest>(&*request))
     return answer_recorded(*recorded, std::move(reply));
@@ -114,6 +116,13 @@ void Daemon::answer_history(const HistoryRequest& request, Reply reply) {
   asio::post(aside_, [dir = state_dir_, request, reply = std::move(reply)] {
     reply(request.of_alarms ? history_answer(alarm_history(dir, request.query))
                             : history_answer(reading_history(dir, request.query)));
+  });
+}
+
+void Daemon::answer_alarm_report(const AlarmReportRequest& request, Reply reply) {
+  asio::post(aside_, [dir = state_dir_, query = request.query, reply = std::move(reply)] {
+    const auto report = alarm_report_of(dir, query);
+    reply(report ? accepted(*report) : declined("internal", report.error().what));
   });
 }
 

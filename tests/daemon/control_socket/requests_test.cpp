@@ -51,6 +51,19 @@ TEST(Request, AsksForFirstValuesOnlyWhenItSaysSo) {
   EXPECT_EQ(with(R"(,"as_recorded":1)").error(), "as_recorded is true or false");
 }
 
+TEST(Request, ReadsAnAlarmReportWithItsTimeWhichMustNotBeEmpty) {
+  const auto with = [](const std::string& to) {
+    return parse_request(R"({"command":"alarm_report","room":"bay-3","from":"2026-03-01T08:00:00Z","to":")" + to +
+                         "\"}");
+  };
+  const auto request = with("2026-03-01T10:00:00+01:00");
+  ASSERT_TRUE(request) << request.error();
+  const auto& query = std::get<AlarmReportRequest>(*request).query;
+  EXPECT_EQ(query.room, "bay-3");
+  EXPECT_EQ(query.to - query.from, std::chrono::hours{1});
+  for (const auto* wrong : {"2026-03-01T08:00:00Z", "2026-03-01T07:00:00Z", "tomorrow", ""}) EXPECT_FALSE(with(wrong));
+}
+
 TEST(Request, RefusesAnActWithoutANamedPerson) {
   const auto request = parse_request(R"({"command":"act","act":"acknowledge","room":"bay-3","alarm":"high-co2"})");
   ASSERT_FALSE(request);
@@ -76,7 +89,7 @@ TEST(Request, RefusesWhatItDoesNotUnderstandWithWhatItWould) {
   }
   EXPECT_NE(parse_request(R"({"command":"open-vent"})")
                 .error()
-                .find("status, alarms, act, history, recorded, calibrations or calibrate"),
+                .find("status, alarms, act, history, alarm_report, recorded, calibrations or calibrate"),
             std::string::npos);
 }
 
