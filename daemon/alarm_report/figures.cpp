@@ -35,7 +35,7 @@ Figure judged_share(Figure figure, std::size_t part, std::size_t whole, Recommen
   figure.is_share = true;
   if (whole > 0) figure.value = static_cast<double>(part) / static_cast<double>(whole);
   figure = judged(figure, recommended);
-  if (whole < judged_from) figure.verdict = Verdict::too_few;
+  if (whole < judged_from) figure.verdict = Verdict::too_little;
   return figure;
 }
 
@@ -45,14 +45,26 @@ std::optional<double> count_of(const Performance& p, std::size_t count) {
   return static_cast<double>(count);
 }
 
-void add_rates(std::vector<Figure>& out, const Performance& p) {
-  out.push_back(judged({"per_10_min", "annunciations in 10 min, average", p.per_10_min, false,
-                        "at most 1; 2 can just be managed", eemua},
-                       {Bound::at_most, 1.0}));
-  out.push_back(judged({"per_hour", "annunciations in 1 h, average", p.per_hour, false, "at most 5", eemua},
-                       {Bound::at_most, 5}));
-  out.push_back(judged({"per_day", "annunciations in 24 h, average", p.per_day, false, "about 150; 300 the most", isa},
-                       {Bound::at_most, 150}));
+/// An average, judged when at least the time that it speaks of was watched.
+Figure judged_average(Figure figure, const Performance& p, std::chrono::milliseconds of, Recommended recommended) {
+  figure = judged(figure, recommended);
+  if (figure.value && p.watched < of) figure.verdict = Verdict::too_little;
+  return figure;
+}
+
+void add_averages(std::vector<Figure>& out, const Performance& p) {
+  using std::chrono::hours;
+  out.push_back(judged_average({"per_10_min", "annunciations in 10 min, average", p.per_10_min, false,
+                                "at most 1; 2 can just be managed", eemua},
+                               p, std::chrono::minutes{10}, {Bound::at_most, 1}));
+  out.push_back(judged_average({"per_hour", "annunciations in 1 h, average", p.per_hour, false, "at most 5", eemua}, p,
+                               hours{1}, {Bound::at_most, 5}));
+  out.push_back(
+      judged_average({"per_day", "annunciations in 24 h, average", p.per_day, false, "about 150; 300 the most", isa}, p,
+                     hours{24}, {Bound::at_most, 150}));
+}
+
+void add_peaks(std::vector<Figure>& out, const Performance& p) {
   out.push_back(judged(
       {"most_in_minute", "most annunciations in 1 min", count_of(p, p.most_in_minute), false, "at most 2", eemua},
       {Bound::at_most, 2}));
@@ -114,7 +126,7 @@ std::string_view name_of(Verdict verdict) {
   switch (verdict) {
   case Verdict::within: return "within";
   case Verdict::beyond: return "beyond";
-  case Verdict::too_few: return "too few to tell";
+  case Verdict::too_little: return "too little to tell";
   case Verdict::unknown: return "not known";
   }
   std::abort();
@@ -122,7 +134,8 @@ std::string_view name_of(Verdict verdict) {
 
 std::vector<Figure> figures_of(const Performance& p) {
   std::vector<Figure> out;
-  add_rates(out, p);
+  add_averages(out, p);
+  add_peaks(out, p);
   add_shares_of_time(out, p);
   add_troublesome(out, p);
   add_priorities(out, p);

@@ -9,8 +9,8 @@
 
 namespace oxherd::daemon::alarm_report {
 
-enum class Verdict { within, beyond, too_few, unknown };
-/// "within", "beyond", "too few to tell", "not known".
+enum class Verdict { within, beyond, too_little, unknown };
+/// "within", "beyond", "too little to tell", "not known".
 [[nodiscard]] std::string_view name_of(Verdict verdict);
 
 /// One figure beside what is recommended for it.
@@ -26,6 +26,7 @@ struct Figure {
 /// A share is judged from so many annunciations on: of fewer, a single one is more than the 5 % that are recommended.
 /// Proposal of the project.
 inline constexpr std::size_t judged_from = 20;
+// An average is judged when at least the time that it speaks of was watched, for the same reason.
 
 /// The figures for which a recommendation is published, in the order of a report.
 /// @source EEMUA 191 by its published summary of key figures: averages, peaks, distribution of priorities. ISA-18.2

@@ -56,7 +56,20 @@ TEST(AlarmRate, IsNotKnownWhereNothingWasWatched) {
   const auto p = performance({}, stretch(0, day_s), {});
   EXPECT_FALSE(p.per_10_min || p.per_hour || p.per_day || p.share_in_flood || p.share_of_short_parts);
   for (const auto& figure : figures_of(p))
-    EXPECT_TRUE(figure.verdict == Verdict::unknown || figure.verdict == Verdict::too_few) << figure.key;
+    EXPECT_TRUE(figure.verdict == Verdict::unknown || figure.verdict == Verdict::too_little) << figure.key;
+}
+
+// One alarm in the first minute would be ten in ten.
+TEST(AlarmRate, IsNotJudgedOverLessThanTheTimeItSpeaksOf) {
+  JournalPage page;
+  page.brief(10);
+  const auto minute = watched_all(page.records, 0, minute_s);
+  EXPECT_DOUBLE_EQ(minute.per_10_min.value(), 10.0);
+  EXPECT_EQ(verdict_of(minute, "per_10_min"), Verdict::too_little);
+  const auto ten = watched_all(page.records, 0, 10 * minute_s);
+  EXPECT_EQ(verdict_of(ten, "per_10_min"), Verdict::within);
+  EXPECT_EQ(verdict_of(ten, "per_hour"), Verdict::too_little);
+  EXPECT_EQ(verdict_of(ten, "per_day"), Verdict::too_little);
 }
 
 // EEMUA 191, published summary of key figures: 1 in ten minutes on average, 10 in ten minutes at most.
@@ -112,7 +125,7 @@ TEST(Priorities, AreJudgedByTheirShareOfTheAnnunciations) {
 TEST(Shares, OfAFewAnnunciationsAreNotJudged) {
   JournalPage page;
   for (int i = 0; i < 19; ++i) page.brief(i * hour_s);
-  EXPECT_EQ(verdict_of(watched_all(page.records, 0, day_s), "share_high"), Verdict::too_few);
+  EXPECT_EQ(verdict_of(watched_all(page.records, 0, day_s), "share_high"), Verdict::too_little);
   page.brief(20 * hour_s);
   EXPECT_EQ(verdict_of(watched_all(page.records, 0, day_s), "share_high"), Verdict::beyond);
 }

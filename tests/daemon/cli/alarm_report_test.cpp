@@ -51,7 +51,9 @@ TEST(AlarmReportCommand, PrintsEachFigureBesideItsRecommendationItsSourceAndAWor
   // By hand: 13 in 22 h are 0.0985 in ten minutes.
   has("annunciations in 10 min, average  0.0985   at most 1; 2 can just be managed  EEMUA 191        within\n");
   has("most annunciations in 10 min      12       at most 10                        EEMUA 191        beyond\n");
-  has("too few to tell\n");
+  has("annunciations in 24 h, average    14.2     about 150; 300 the most           ISA-18.2         too little to "
+      "tell\n");
+  has("100.0 %  1 % to 5 % at most                ISA-18.2         too little to tell\n");
   has("pear-store-2/high-co2  12             92.3 %\n");
   has("Floods: from more than 10 in 10 min");
   has("Stale: stood longer than 24 h without a break\n");
