@@ -19,6 +19,14 @@ void note(AlarmStep& step, const Standing& before, Cause cause) {
     step.beneath.push_back({before.beneath, after.beneath, cause});
 }
 
+/// Lets the rule judge, if the alarm is in force.
+void judge(const Alarm& alarm, AlarmStep& step, const RuleInput& in, Monotonic now) {
+  if (in.in_force || !alarm.annunciation.safety)
+    advance(alarm.rule, step.state.rule, in, now);
+  else
+    step.state.rule = restored(alarm.rule, false, now);
+}
+
 /// Lets a test go on, or ends it: when its time is over, when the condition is real, when nobody would see it.
 void run_test(const Alarm& alarm, AlarmStep& step, Monotonic now) {
   AlarmState& state = step.state;
@@ -82,9 +90,17 @@ AlarmState initial(const Alarm& alarm, Monotonic now) {
   return state;
 }
 
+AlarmStep follow_regime(const Alarm& alarm, AlarmState state, bool in_force, Monotonic now) {
+  AlarmStep step{state, {}, {}, false};
+  const Standing before = state.standing;
+  if (const auto after = suppress_by_design(alarm.annunciation, before, !in_force, now)) step.state.standing = *after;
+  note(step, before, Cause::suppression);
+  return step;
+}
+
 AlarmStep evaluate(const Alarm& alarm, AlarmState state, const RuleInput& in, Monotonic now) {
   AlarmStep step{state, {}, {}, false};
-  advance(alarm.rule, step.state.rule, in, now);
+  judge(alarm, step, in, now);
   run_test(alarm, step, now);
   // The condition comes first: one that ends in this step is not annunciated again by a timer of this step.
   annunciate(alarm, step, now);

@@ -61,8 +61,13 @@ struct AlarmStep {
 /// The state of an alarm that has never been evaluated.
 [[nodiscard]] AlarmState initial(const Alarm& alarm, Monotonic now);
 
+/// Before an evaluation: an alarm that is not in force is suppressed by design. One of class "safety" never is, and is
+/// left as it was; evaluate() sees to it.
+[[nodiscard]] AlarmStep follow_regime(const Alarm& alarm, AlarmState state, bool in_force, Monotonic now);
+
 /// One evaluation: rule, delays, then annunciation and timers. Pure; calling it twice with the same input and time
-/// changes nothing the second time.
+/// changes nothing the second time. A safety alarm that is not in force leaves off judging, so that what it has raised
+/// ends as if the condition had: what is owed for it stays owed, and what latches stays latched.
 /// @checked tests/alarms/graph_test.cpp walks every state that can be reached
 [[nodiscard]] AlarmStep evaluate(const Alarm& alarm, AlarmState state, const RuleInput& in, Monotonic now);
 

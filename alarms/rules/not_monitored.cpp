@@ -5,7 +5,9 @@ namespace oxherd::alarms {
 Step<NotMonitoredState> next(const NotMonitored& rule, NotMonitoredState state, const RuleInput& in, Monotonic now) {
   const bool blind = !in.monitored;
   const Votes votes{.starts = blind, .continues = blind, .stands = blind};
-  const Delayed after = after_delays(delays_of(rule), state.phase, state.since, votes, now);
+  Delays delays = delays_of(rule);
+  if (!in.people_may_be_in) delays.on = rule.on_delay_unattended.value_or(delays.on);
+  const Delayed after = after_delays(delays, state.phase, state.since, votes, now);
   return {{after.phase, after.since}, after.decision};
 }
 

@@ -12,6 +12,7 @@ namespace oxherd::alarms {
 struct NotMonitored {
   Monotonic on_delay{std::chrono::seconds{10}};
   Monotonic off_delay{std::chrono::seconds{5}};
+  std::optional<Monotonic> on_delay_unattended{}; ///< in its place while nobody can be in the room
 };
 
 struct NotMonitoredState {

@@ -41,6 +41,9 @@ struct RuleInput {
   /// False: a calibration lies between these values and those of the evaluation before, so no rate spans the two.
   bool continuous = true;
   std::optional<bool> door_open{}; ///< empty: the room has no such input, or it is lost
+  /// False: a safety alarm leaves off judging, by the regime of its room. See evaluate().
+  bool in_force = true;
+  bool people_may_be_in = true; ///< see alarms/regime.hpp
 };
 
 /// What the condition machine of a rule says after its delays.

@@ -41,11 +41,14 @@ inline Alarm alarm_for(bool safety, bool latching, bool acknowledge_required) {
            .test_at_most = test_at_most * tick}};
 }
 
-inline AlarmStep evaluated(const Alarm& alarm, const AlarmState& state, Sample sample, bool fresh, Monotonic now) {
+inline AlarmStep evaluated(const Alarm& alarm, const AlarmState& state, const Witness& witness, bool fresh,
+                           Monotonic now) {
   static const std::array<Channel, 4> channels{Channel{Quality::good, 19.0, 0.0}, Channel{Quality::good, 19.75, 0.0},
                                                Channel{Quality::uncertain, 20.9, 0.0}, Channel{}};
-  const auto& channel = channels[static_cast<std::size_t>(sample)];
-  return alarms::evaluate(alarm, state, {{&channel, 1}, alarms::Scheme::one_of_one, true, fresh}, now);
+  const auto& channel = channels[static_cast<std::size_t>(witness.sample)];
+  alarms::RuleInput in{{&channel, 1}, alarms::Scheme::one_of_one, true, fresh};
+  in.in_force = witness.in_force;
+  return alarms::evaluate(alarm, state, in, now);
 }
 
 /// The same state, dated as if `now` were noon. Ages beyond the longest timer count as that; what is over is just over.
@@ -71,14 +74,14 @@ inline AlarmState at_noon(AlarmState state, Monotonic now) {
 
 /// One thing that can happen.
 struct Move {
-  enum class Kind { clock, sample, act, design, restart };
+  enum class Kind { clock, sample, act, design, regime, restart };
   std::string name;
   Kind kind = Kind::clock;
   Sample sample = Sample::bad;
   Act act = Act::acknowledge;
   int duration = 0;
   std::string_view reason{};
-  bool on = false;           ///< what the design logic says
+  bool on = false;           ///< what the design logic says, or whether the regime has the alarm in force
   int away = 0;              ///< how long the program was not running
   bool time_unknown = false; ///< nobody knows how long
 };
@@ -113,6 +116,8 @@ inline const std::vector<Move>& all_moves() {
     person(test, on_delay);
     all.push_back({.name = "design_on", .kind = design, .on = true});
     all.push_back({.name = "design_off", .kind = design, .on = false});
+    all.push_back({.name = "regime_in_force", .kind = regime, .on = true});
+    all.push_back({.name = "regime_not_in_force", .kind = regime, .on = false});
     for (const int away : {0, 1}) all.push_back({.name = "restart", .kind = restart, .away = away});
     all.push_back({.name = "restart_after_unknown_time", .kind = restart, .time_unknown = true});
     return all;

@@ -64,17 +64,18 @@ Key key_of(const Node& node) {
                            w.shown_for, w.shelved_for, w.out_for, w.silent_for})
     key.add(number, 3);
   int flags = 0;
-  for (const bool flag :
-       {rule.tripped[0], s.present, s.tripped_while_suppressed, s.shelved_once, s.suppressed_by_design,
-        node.state.simulated, w.decided, w.test_over, w.simulated, w.owed, w.latched, w.shelved_once, w.by_design})
+  for (const bool flag : {rule.tripped[0], s.present, s.tripped_while_suppressed, s.shelved_once,
+                          s.suppressed_by_design, node.state.simulated, w.decided, w.test_over, w.simulated, w.owed,
+                          w.latched, w.shelved_once, w.by_design, w.in_force})
     flags = 2 * flags + (flag ? 1 : 0);
-  key.add(flags, 14);
+  key.add(flags, 15);
   return key;
 }
 
 class Graph {
 public:
-  explicit Graph(const Alarm& alarm) : alarm_{alarm} {}
+  /// @param by_regime  whether the regime of the room may take the alarm out of force
+  Graph(const Alarm& alarm, bool by_regime) : alarm_{alarm}, by_regime_{by_regime} {}
 
   void walk() {
     arrive({alarms::initial(alarm_, noon), {}}, 0, nullptr);
@@ -153,6 +154,7 @@ private:
     case Kind::sample: return evaluate(node, move.sample, 0);
     case Kind::act: return person(move, node);
     case Kind::design: return design_logic(move, node);
+    case Kind::regime: return change_regime(move, node);
     case Kind::restart: return restart(move, node);
     }
     return false;
@@ -162,10 +164,10 @@ private:
     const Monotonic now = noon + ticks * tick;
     const char before = letter(node.state);
     const bool was_decided = node.witness.decided, was_tested = node.state.test.has_value();
-    const AlarmStep step = evaluated(alarm_, node.state, sample, ticks == 0, now);
     Witness& w = node.witness;
     w.time_passes(ticks);
     w.sampled(sample);
+    const AlarmStep step = evaluated(alarm_, node.state, w, ticks == 0, now);
     w.evaluate(alarm_.annunciation);
     journal(before, step);
     for (const auto& t : step.beneath)
@@ -245,6 +247,12 @@ private:
     return true;
   }
 
+  bool change_regime(const Move& move, Node& node) {
+    if (!by_regime_ || node.witness.in_force == move.on) return false;
+    node.witness.in_force = move.on; // shows at the next evaluation
+    return true;
+  }
+
   bool restart(const Move& move, Node& node) {
     const auto before = node.state.standing;
     const bool hidden = before.suppressed_by_design || node.state.simulated; // nobody has acknowledged what comes of it
@@ -285,15 +293,16 @@ private:
     AlarmState chattering = nodes_[i].state;
     chattering.chatter = {{noon - 2 * tick, noon - tick, noon}, true};
     const auto& w = nodes_[i].witness;
-    const auto with = evaluated(alarm_, chattering, w.sample, false, noon + tick);
-    const auto without = evaluated(alarm_, nodes_[i].state, w.sample, false, noon + tick);
+    const auto with = evaluated(alarm_, chattering, w, false, noon + tick);
+    const auto without = evaluated(alarm_, nodes_[i].state, w, false, noon + tick);
     require(with.state.standing == without.state.standing, "chattering changed how the alarm is annunciated");
-    const auto again = evaluated(alarm_, without.state, w.sample, false, noon + tick);
+    const auto again = evaluated(alarm_, without.state, w, false, noon + tick);
     require(again.state == without.state && again.transitions.empty() && again.beneath.empty(),
             "an evaluation said twice changed something");
   }
 
   Alarm alarm_;
+  bool by_regime_;
   std::set<std::string> legal_ = legal_rows(alarm_.annunciation);
   std::vector<Node> nodes_;
   struct Arrival {
@@ -309,9 +318,9 @@ private:
   std::size_t edges_ = 0;
 };
 
-void expect_promises_kept(bool safety, bool latching, bool acknowledge_required) {
+void expect_promises_kept(bool safety, bool latching, bool acknowledge_required, bool by_regime = false) {
   const Alarm alarm = alarm_for(safety, latching, acknowledge_required);
-  Graph graph{alarm};
+  Graph graph{alarm, by_regime};
   graph.walk();
   ASSERT_EQ(graph.broken(), "");
   std::string states = lower_states(alarm.annunciation) + covers(alarm.annunciation);
@@ -323,6 +332,9 @@ void expect_promises_kept(bool safety, bool latching, bool acknowledge_required)
 
 TEST(WholeGraph, KeepsThePromisesOfALatchingSafetyAlarm) { expect_promises_kept(true, true, true); }
 TEST(WholeGraph, KeepsThePromisesOfASafetyAlarmThatDoesNotLatch) { expect_promises_kept(true, false, true); }
+TEST(WholeGraph, KeepsThePromisesOfASafetyAlarmThatIsNotInForceInEveryRegime) {
+  expect_promises_kept(true, true, true, true);
+}
 TEST(WholeGraph, KeepsThePromisesOfAProcessAlarm) { expect_promises_kept(false, false, true); }
 TEST(WholeGraph, KeepsThePromisesOfALatchingProcessAlarm) { expect_promises_kept(false, true, true); }
 TEST(WholeGraph, KeepsThePromisesOfAnAlarmThatNeedsNoAcknowledgement) { expect_promises_kept(false, false, false); }

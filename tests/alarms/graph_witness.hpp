@@ -34,6 +34,7 @@ struct Witness {
   bool by_design = false;
   int out_for = none;
   int silent_for = none;
+  bool in_force = true; ///< by the regime of its room; what is not in force judges nothing
 
   bool stands() const { return decided || simulated; }
   bool suppressed() const { return shelved_for != none || by_design || out_for != none; }
@@ -66,6 +67,10 @@ struct Witness {
   void evaluate(const alarms::Annunciation& a) {
     const char before = letter();
     const bool stood = stands();
+    if (!in_force) {
+      beyond_for = clear_for = none;
+      decided = false;
+    }
     const bool comes = !decided && beyond_for >= on_delay;
     if (comes) decided = true;
     if (decided && clear_for >= off_delay) decided = false;
@@ -110,7 +115,8 @@ struct Witness {
                     .shown_for = shown_for,
                     .shelved_for = shelved_for != none && time_unknown ? shelve_at_most : shelved_for,
                     .shelved_once = shelved_for != none && shelved_once,
-                    .out_for = out_for != none && time_unknown ? service_at_most : out_for};
+                    .out_for = out_for != none && time_unknown ? service_at_most : out_for,
+                    .in_force = in_force};
   }
 
   bool operator==(const Witness&) const = default;
