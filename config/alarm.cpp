@@ -5,6 +5,7 @@
 
 #include "config/alarm_conditions.hpp"
 #include "config/alarm_defaults.hpp"
+#include "config/regime_rules.hpp"
 #include "config/rules.hpp"
 #include "config/sections.hpp"
 
@@ -14,10 +15,11 @@ namespace {
 using alarms::Priority;
 using compensation::Dimension;
 
-constexpr std::array<Choice<AlarmQuantity>, 4> alarm_quantities{
+constexpr std::array<Choice<AlarmQuantity>, 5> alarm_quantities{
     {{"oxygen", AlarmQuantity::oxygen},
      {"oxygen-partial-pressure", AlarmQuantity::oxygen_partial_pressure},
      {"carbon-dioxide", AlarmQuantity::carbon_dioxide},
+     {"door", AlarmQuantity::door},
      {"monitoring", AlarmQuantity::monitoring}}};
 constexpr std::array<Choice<bool>, 2> alarm_classes{{{"safety", true}, {"process", false}}};
 
@@ -65,7 +67,7 @@ AlarmSettings read_alarm(const std::string& name, TableReader in, Regime regime)
     return settings;
   }
   auto& annunciation = settings.alarm.annunciation;
-  AlarmKind kind{.quantity = settings.quantity, .regime = regime, .condition = read_condition(in)};
+  AlarmKind kind{.quantity = settings.quantity, .regime = regime, .condition = read_condition(in, settings.quantity)};
   kind.safety = in.choice("class", alarm_classes).value_or(is_safety_by_default(kind.condition));
   annunciation.safety = kind.safety;
   settings.alarm.rule = read_rule(in, kind);
@@ -73,6 +75,7 @@ AlarmSettings read_alarm(const std::string& name, TableReader in, Regime regime)
   kind.direction = direction_of(settings.alarm.rule);
   annunciation.priority = read_priority(in).value_or(defaults_of(kind).priority);
   read_annunciation(in, annunciation);
+  settings.regimes = read_regimes_of_alarm(in, kind);
   settings.override_reason = read_override(in);
   const auto on_delay = delays_of(settings.alarm.rule).on;
   if (annunciation.safety && on_delay > safety_on_delay_max && !in.has("override_reason"))
@@ -89,7 +92,8 @@ AlarmSettings not_monitored_alarm(Regime regime) {
   settings.quantity = AlarmQuantity::monitoring;
   alarms::NotMonitored rule;
   // Proposal of the project: where people may be, ten seconds; a sealed room has nobody in it by rule.
-  rule.on_delay = std::chrono::seconds{regime == Regime::sealed ? 60 : 10};
+  rule.on_delay = std::chrono::seconds{10};
+  if (is_sealable(regime)) rule.on_delay_unattended = std::chrono::seconds{60};
   rule.off_delay = std::chrono::seconds{5};
   settings.alarm.rule = rule;
   settings.alarm.annunciation.priority = Priority::high;
@@ -132,6 +136,7 @@ void adjust_built_in(TableReader& in, const QuantityRule& on_span, BuiltInDelays
 
 void adjust_not_monitored(TableReader in, AlarmSettings& settings) {
   auto& rule = std::get<alarms::NotMonitored>(settings.alarm.rule);
+  if (in.has("on_delay")) rule.on_delay_unattended.reset(); // what is stated holds always
   adjust_built_in(in, unmonitored_span, {rule.on_delay, rule.off_delay}, settings.alarm.annunciation,
                   "the room is not monitored");
   in.finish();

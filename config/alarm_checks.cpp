@@ -6,6 +6,7 @@
 #include "compensation/barometry.hpp"
 #include "config/alarm_defaults.hpp"
 #include "config/cross_checks.hpp"
+#include "config/regime_rules.hpp"
 #include "config/response_time.hpp"
 
 namespace oxherd::config {
@@ -22,6 +23,7 @@ constexpr double fresh_air_oxygen = 0.20946;
 const alarms::Limit* limit_of(const AlarmSettings& alarm) { return std::get_if<alarms::Limit>(&alarm.alarm.rule); }
 
 Measurand measurand_of(AlarmQuantity quantity) {
+  if (quantity == AlarmQuantity::door) return Measurand::door;
   return quantity == AlarmQuantity::carbon_dioxide ? Measurand::carbon_dioxide : Measurand::oxygen;
 }
 
@@ -55,6 +57,12 @@ std::optional<std::chrono::milliseconds> window_of(const AlarmSettings& alarm) {
   return std::nullopt;
 }
 
+/// Whether people rely on this alarm: in a room that can be sealed they do on those of class "safety", which are in
+/// force wherever people may be.
+bool guards_people(const Room& room, const AlarmSettings& alarm) {
+  return room.regime == Regime::occupied || (is_sealable(room.regime) && alarm.alarm.annunciation.safety);
+}
+
 /// A second stage may be laxer when a first stage of the same kind guards the permitted limit, or one that was
 /// overridden with a reason.
 bool has_first_stage(const Room& room, bool (*is_kind)(const AlarmSettings&)) {
@@ -64,7 +72,7 @@ bool has_first_stage(const Room& room, bool (*is_kind)(const AlarmSettings&)) {
 }
 
 void check_laxness(const Room& room, const AlarmSettings& alarm, Reporter& report) {
-  if (room.regime != Regime::occupied || !is_lax(alarm) || alarm.override_reason) return;
+  if (!guards_people(room, alarm) || !is_lax(alarm) || alarm.override_reason) return;
   const bool oxygen = is_low_oxygen(alarm);
   if (has_first_stage(room, oxygen ? is_low_oxygen : is_high_carbon_dioxide)) return;
   report.error({"room", room.name, "alarm", alarm.name, oxygen ? "below" : "above"},
@@ -81,7 +89,7 @@ void check_laxness(const Room& room, const AlarmSettings& alarm, Reporter& repor
 void check_against_fresh_air(const Room& room, const AlarmSettings& alarm, const Site& site, Reporter& report) {
   const auto* limit = limit_of(alarm);
   const Keys at{"room", room.name, "alarm", alarm.name, limit->direction == Direction::low ? "below" : "above"};
-  if (alarm.quantity == AlarmQuantity::oxygen && room.regime == Regime::occupied) {
+  if (alarm.quantity == AlarmQuantity::oxygen && guards_people(room, alarm)) {
     if (limit->direction == Direction::low && limit->limit + limit->deadband >= fresh_air_oxygen)
       report.warning(at, "limit and deadband reach the 20.946 % of fresh air: this alarm would never clear");
     if (limit->direction == Direction::high && limit->limit - limit->deadband <= fresh_air_oxygen)
@@ -95,7 +103,7 @@ void check_against_fresh_air(const Room& room, const AlarmSettings& alarm, const
 }
 
 void check_announcement(const Room& room, const AlarmSettings& alarm, Reporter& report) {
-  if (room.regime != Regime::occupied || !alarm.alarm.annunciation.safety) return;
+  if (!guards_people(room, alarm) || !alarm.alarm.annunciation.safety) return;
   const auto sum = time_to_announce(room, alarm);
   if (!sum || *sum <= announcement_at_most) return;
   const auto* limit = limit_of(alarm);
@@ -144,7 +152,7 @@ void check_one_alarm(const Room& room, const AlarmSettings& alarm, const Site& s
     check_against_fresh_air(room, alarm, site, report);
     check_announcement(room, alarm, report);
   }
-  const bool needed = is_slow(alarm) || (room.regime == Regime::occupied && is_lax(alarm));
+  const bool needed = is_slow(alarm) || (guards_people(room, alarm) && is_lax(alarm));
   if (alarm.override_reason && !needed)
     report.warning({"room", room.name, "alarm", alarm.name, "override_reason"},
                    "there is nothing to override; left here, it would also permit a later slip");
@@ -162,14 +170,16 @@ std::optional<std::chrono::milliseconds> time_to_announce(const Room& room, cons
 
 void check_alarms(const Room& room, const Site& site, Reporter& report) {
   for (const auto& alarm : room.alarms) check_one_alarm(room, alarm, site, report);
-  if (room.regime != Regime::occupied || report.is_broken({"room", room.name, "alarm"})) return;
+  if (room.regime == Regime::enriched || report.is_broken({"room", room.name, "alarm"})) return;
   const auto guarded = [&room](bool (*is_kind)(const AlarmSettings&)) {
     return std::any_of(room.alarms.begin(), room.alarms.end(),
                        [is_kind](const AlarmSettings& a) { return is_kind(a) && a.alarm.annunciation.safety; });
   };
   if (channels(room, Measurand::oxygen) > 0 && !guarded(is_low_oxygen))
-    report.warning({"room", room.name}, "people are in it and it has oxygen sensors, but no low-oxygen alarm of class "
-                                        "\"safety\"; add one with quantity = \"oxygen\" and below = \"19.5 %\"");
+    report.warning({"room", room.name},
+                   fmt::format("people {} and it has oxygen sensors, but no low-oxygen alarm of class \"safety\"; add "
+                               "one with quantity = \"oxygen\" and below = \"19.5 %\"",
+                               is_sealable(room.regime) ? "may open its door" : "are in it"));
 }
 
 } // namespace oxherd::config

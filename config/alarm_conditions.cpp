@@ -11,12 +11,13 @@ using alarms::Direction;
 using compensation::Dimension;
 using std::chrono::seconds;
 
-constexpr std::array<Choice<Condition>, 6> conditions{{{"limit", Condition::limit},
+constexpr std::array<Choice<Condition>, 7> conditions{{{"limit", Condition::limit},
                                                        {"rate-of-fall", Condition::rate_of_fall},
                                                        {"time-to-limit", Condition::time_to_limit},
                                                        {"time-average", Condition::time_average},
                                                        {"disagreement", Condition::disagreement},
-                                                       {"deviation", Condition::deviation}}};
+                                                       {"deviation", Condition::deviation},
+                                                       {"door-open", Condition::door_open}}};
 
 constexpr QuantityRule ratio_limit{Dimension::ratio, 0.0, 1.0, "0 % to 100 %"};
 constexpr QuantityRule pressure_limit{Dimension::pressure, 0.0, 110e3, "0 kPa to 110 kPa"};
@@ -132,9 +133,23 @@ alarms::Rule read_deviation(TableReader& in, const AlarmKind& kind) {
   return rule;
 }
 
+alarms::Rule read_door_open(TableReader& in, const AlarmKind& kind) {
+  alarms::DoorOpen rule;
+  rule.on_delay = in.duration("on_delay", alarm_delay).value_or(defaults_of(kind).on_delay);
+  rule.off_delay = in.duration("off_delay", alarm_delay).value_or(defaults_of(kind).off_delay);
+  return rule;
+}
+
 } // namespace
 
-Condition read_condition(TableReader& in) { return in.choice("condition", conditions).value_or(Condition::limit); }
+Condition read_condition(TableReader& in, AlarmQuantity quantity) {
+  const auto given = in.choice("condition", conditions);
+  const bool of_door = quantity == AlarmQuantity::door;
+  if (given && of_door != (*given == Condition::door_open))
+    in.error("condition", of_door ? "a door has no other condition than \"door-open\""
+                                  : "\"door-open\" belongs to quantity = \"door\"");
+  return of_door ? Condition::door_open : given.value_or(Condition::limit);
+}
 
 alarms::Rule read_rule(TableReader& in, AlarmKind kind) {
   switch (kind.condition) { // no default: a new condition must not compile until it is read here
@@ -144,6 +159,7 @@ alarms::Rule read_rule(TableReader& in, AlarmKind kind) {
   case Condition::time_average: return read_time_average(in, kind);
   case Condition::disagreement: return read_disagreement(in, kind);
   case Condition::deviation: return read_deviation(in, kind);
+  case Condition::door_open: return read_door_open(in, kind);
   }
   return alarms::Limit{};
 }

@@ -5,8 +5,8 @@
 
 namespace oxherd::config {
 
-/// The key `condition`; a limit when the file is silent.
-[[nodiscard]] Condition read_condition(TableReader& in);
+/// The key `condition`; when the file is silent a limit, and for a door that it is open for too long.
+[[nodiscard]] Condition read_condition(TableReader& in, AlarmQuantity quantity);
 
 /// The rule of an alarm: the keys that its condition has, with deadband and delays. Reports what is wrong or missing.
 /// @param kind  without its direction, which the file gives where a condition has one

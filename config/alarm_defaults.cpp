@@ -1,5 +1,7 @@
 #include "config/alarm_defaults.hpp"
 
+#include "config/regime_rules.hpp"
+
 namespace oxherd::config {
 namespace {
 
@@ -10,7 +12,7 @@ using std::chrono::seconds;
 AlarmDefaults starting_values(const AlarmKind& kind) {
   const bool carbon_dioxide = kind.quantity == AlarmQuantity::carbon_dioxide;
   if (carbon_dioxide && kind.safety) return {250e-6, seconds{5}, seconds{30}};
-  if (carbon_dioxide && kind.regime == Regime::sealed) return {0.002, seconds{300}, seconds{300}};
+  if (carbon_dioxide && is_sealable(kind.regime)) return {0.002, seconds{300}, seconds{300}};
   if (carbon_dioxide) return {100e-6, seconds{60}, seconds{60}};
   // 0.2 kPa of oxygen is 0.2 % of a standard atmosphere.
   const double deadband = kind.quantity == AlarmQuantity::oxygen_partial_pressure ? 200.0 : 0.002;
@@ -33,7 +35,8 @@ AlarmDefaults of_a_limit(const AlarmKind& kind) {
   // Critical: act at once. Low oxygen, or much carbon dioxide, where people are (common practice for the scheme).
   const bool harms = kind.quantity == AlarmQuantity::carbon_dioxide ? kind.direction == alarms::Direction::high
                                                                     : kind.direction == alarms::Direction::low;
-  if (harms && kind.safety && kind.regime == Regime::occupied) defaults.priority = alarms::Priority::critical;
+  // In a room that can be sealed such an alarm is in force only where people may be.
+  if (harms && kind.safety && kind.regime != Regime::enriched) defaults.priority = alarms::Priority::critical;
   return defaults;
 }
 
@@ -61,6 +64,7 @@ AlarmDefaults defaults_of(const AlarmKind& kind, double limit) {
     AlarmDefaults defaults = starting_values(kind);
     return {defaults.deadband, seconds{0}, seconds{60}, alarms::Priority::high};
   }
+  case Condition::door_open: return {0.0, seconds{120}, seconds{0}, alarms::Priority::medium};
   case Condition::deviation: {
     AlarmDefaults defaults = starting_values(kind);
     defaults.priority = alarms::Priority::medium; // out of its band: in 15 to 30 minutes (common practice)

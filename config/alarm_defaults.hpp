@@ -15,7 +15,7 @@ inline constexpr std::chrono::milliseconds safety_on_delay_max{10000};
 inline constexpr const char* degraded_name = "degraded";
 
 /// The conditions that a file may ask for, key `condition`.
-enum class Condition { limit, rate_of_fall, time_to_limit, time_average, disagreement, deviation };
+enum class Condition { limit, rate_of_fall, time_to_limit, time_average, disagreement, deviation, door_open };
 
 /// What an alarm's starting values depend on.
 struct AlarmKind {

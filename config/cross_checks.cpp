@@ -96,6 +96,7 @@ void check_room(const Settings& settings, const Room& room, Reporter& report) {
     report.warning({"room", room.name}, fmt::format("no probe measures its temperature: {:.0f} °C is assumed and the "
                                                     "uncertainty widened",
                                                     room.assumed_temperature.value.si() - 273.15));
+  check_regime(room, report);
   check_alarms(room, settings.site, report);
 }
 

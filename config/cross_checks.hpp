@@ -44,6 +44,8 @@ private:
                                         [measurand](const Sensor& s) { return measures(s, measurand); }));
 }
 
+/// What a regime and an entry lock need.
+void check_regime(const Room& room, Reporter& report);
 /// Limits, delays and the alarms that must exist, room by room.
 void check_alarms(const Room& room, const Site& site, Reporter& report);
 

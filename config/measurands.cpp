@@ -9,7 +9,7 @@ using compensation::Dimension;
 
 // Uncertainties: proposals of the project for an unnamed probe of the trade; the data sheet's own value goes into the
 // profile. Spans: common practice, wide enough for any room and narrow enough to betray a wrong unit or word order.
-constexpr std::array<Delivery, 7> all_deliveries{{
+constexpr std::array<Delivery, 8> all_deliveries{{
     {Measurand::oxygen, Dimension::voltage, 0.02e-3, {}, {}},
     {Measurand::oxygen, Dimension::ratio, 0.001, -0.01, 1.01},
     {Measurand::temperature, Dimension::temperature, 0.3, 233.15, 358.15},
@@ -17,11 +17,13 @@ constexpr std::array<Delivery, 7> all_deliveries{{
     {Measurand::pressure, Dimension::pressure, 50.0, 60e3, 110e3},
     {Measurand::sea_level_pressure, Dimension::pressure, 100.0, 87e3, 108.5e3}, // the extremes ever reported
     {Measurand::carbon_dioxide, Dimension::ratio, 50e-6, 0.0, 1.0},
+    {Measurand::door, Dimension::ratio, 0.0, 0.0, 1.0},
 }};
 
-constexpr std::array<Measurand, 6> all_measurands{
+constexpr std::array<Measurand, 7> all_measurands{
     Measurand::oxygen,   Measurand::temperature,        Measurand::humidity,
-    Measurand::pressure, Measurand::sea_level_pressure, Measurand::carbon_dioxide};
+    Measurand::pressure, Measurand::sea_level_pressure, Measurand::carbon_dioxide,
+    Measurand::door};
 
 } // namespace
 
@@ -35,15 +37,7 @@ std::string_view name_of(Measurand measurand) {
   case Measurand::pressure: return "pressure";
   case Measurand::sea_level_pressure: return "sea-level-pressure";
   case Measurand::carbon_dioxide: return "carbon-dioxide";
-  }
-  return "unknown";
-}
-
-std::string_view name_of(Regime regime) {
-  switch (regime) {
-  case Regime::occupied: return "occupied";
-  case Regime::sealed: return "sealed";
-  case Regime::enriched: return "enriched";
+  case Measurand::door: return "door";
   }
   return "unknown";
 }

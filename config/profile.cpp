@@ -105,11 +105,25 @@ const Delivery* delivery_of(TableReader& in, Measurand measurand, drivers::Point
   return nullptr;
 }
 
+/// A contact: which of its two numbers means open. Another number is no state that it can have.
+void read_contact(TableReader& in, ProfilePoint& to) {
+  in.require("open_when", "0");
+  const auto open_when = in.integer("open_when", {0, 1}).value_or(1);
+  to.point.scale = open_when == 1 ? 1.0 : -1.0;
+  to.point.offset = open_when == 1 ? 0.0 : 1.0;
+  to.point.lowest_si = 0.0;
+  to.point.highest_si = 1.0;
+  to.measured = {Measurand::door, 0.0};
+  to.dimension = Dimension::ratio;
+}
+
 void read_point(Measurand measurand, TableReader in, Profile& profile) {
   ProfilePoint point;
   point.point.name = name_of(measurand);
   read_place(in, point.point);
-  if (const Delivery* delivery = delivery_of(in, measurand, point.point))
+  if (measurand == Measurand::door)
+    read_contact(in, point);
+  else if (const Delivery* delivery = delivery_of(in, measurand, point.point))
     read_value(in, *delivery, point);
   else // without a unit nothing else can be judged, but it is not unknown either
     for (const std::string_view key : {"scale", "offset", "bad_values", "lowest", "highest", "uncertainty"})

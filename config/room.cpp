@@ -3,6 +3,7 @@
 #include <fmt/core.h>
 
 #include "config/alarm_defaults.hpp"
+#include "config/regime_rules.hpp"
 #include "config/rules.hpp"
 #include "config/sections.hpp"
 
@@ -11,8 +12,6 @@ namespace {
 
 using compensation::Dimension;
 
-constexpr std::array<Choice<Regime>, 3> regimes{
-    {{"occupied", Regime::occupied}, {"sealed", Regime::sealed}, {"enriched", Regime::enriched}}};
 constexpr QuantityRule widest_oxygen{Dimension::ratio, 0.001, 0.02, "0.1 % to 2 %"};
 
 std::optional<alarms::Scheme> read_vote(TableReader& in, std::string_view key) {
@@ -64,7 +63,7 @@ Room read_room(const std::string& name, TableReader in, const Surroundings& arou
   Room room;
   room.name = name;
   if (name == "status") in.error("", "\"status\" is a topic of the site itself; name the room otherwise");
-  room.regime = in.choice("regime", regimes).value_or(room.regime); // the strictest when the file is silent
+  room.regime = read_regime(in).value_or(room.regime); // the strictest when the file is silent
   room.oxygen_vote = read_vote(in, "oxygen_vote").value_or(room.oxygen_vote);
   room.carbon_dioxide_vote = read_vote(in, "co2_vote").value_or(room.carbon_dioxide_vote);
   room.temperature_from = in.text("temperature_from");
@@ -75,6 +74,7 @@ Room read_room(const std::string& name, TableReader in, const Surroundings& arou
   // GUM 6.3: k is between 2 and 3 in general; smaller would judge limits more mildly than the guard band promises.
   room.coverage_factor = in.number("coverage_factor", 2.0, 4.0).value_or(room.coverage_factor);
   room.expanded_oxygen_max = in.quantity("expanded_oxygen_max", widest_oxygen).value_or(room.expanded_oxygen_max);
+  room.entry_lock = read_entry_lock(in);
   read_room_sensors(in, around, room);
   read_room_alarms(in, room);
   in.finish();

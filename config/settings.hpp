@@ -8,7 +8,9 @@
 #include <vector>
 
 #include "alarms/alarm.hpp"
+#include "alarms/entry_lock.hpp"
 #include "alarms/quality.hpp"
+#include "alarms/regime.hpp"
 #include "alarms/voting.hpp"
 #include "compensation/carbon_dioxide.hpp"
 #include "compensation/cell.hpp"
@@ -18,12 +20,13 @@
 namespace oxherd::config {
 
 /// What a sensor can measure. `oxygen` is a cell's signal when the sensor has a cell, otherwise a reported fraction.
-enum class Measurand { oxygen, temperature, humidity, pressure, sea_level_pressure, carbon_dioxide };
+/// `door` is a contact: 1 open, 0 closed.
+enum class Measurand { oxygen, temperature, humidity, pressure, sea_level_pressure, carbon_dioxide, door };
 [[nodiscard]] std::string_view name_of(Measurand measurand); ///< as in the file: "oxygen", "carbon-dioxide", ...
 
-/// What people do in a room; decides the defaults of its alarms and how soon "not monitored" is announced.
-enum class Regime { occupied, sealed, enriched };
-[[nodiscard]] std::string_view name_of(Regime regime);
+/// How a room is used when nobody has said otherwise; decides the defaults of its alarms.
+using alarms::name_of;
+using alarms::Regime;
 
 /// Who calibrates, as certificates name it; what is empty is named as not stated.
 struct Issuer {
@@ -146,13 +149,14 @@ struct Sensor {
 };
 
 /// Which quantity an alarm looks at.
-enum class AlarmQuantity { oxygen, oxygen_partial_pressure, carbon_dioxide, monitoring };
+enum class AlarmQuantity { oxygen, oxygen_partial_pressure, carbon_dioxide, door, monitoring };
 
 /// [room.R.alarm.A]; the rule's numbers are in SI (ratio, pascal).
 struct AlarmSettings {
   std::string name; ///< "low-oxygen"
   AlarmQuantity quantity = AlarmQuantity::oxygen;
   alarms::Alarm alarm;
+  std::vector<Regime> regimes;                ///< in which it is in force; none: in all, see alarms::in_force
   std::optional<std::string> override_reason; ///< given when a limit is laxer than the regime permits
 };
 
@@ -168,7 +172,8 @@ struct Room {
   std::optional<std::string> temperature_from, humidity_from, pressure_from;
   Uncertain<Temperature> assumed_temperature{celsius(20.0), 5.0}; ///< when no probe has ever answered
   double coverage_factor = 2.0;                                   ///< k of the guard band
-  double expanded_oxygen_max = 0.007; ///< wider than this in an occupied room: not monitored
+  double expanded_oxygen_max = 0.007;          ///< wider than this where people may be: not monitored
+  std::optional<alarms::EntryLock> entry_lock; ///< absent: the room's door has no lock to withhold
 };
 
 /// [output.NAME] kind = "alarm-relay": coil on = healthy, off = trip.

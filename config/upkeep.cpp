@@ -1,5 +1,6 @@
 #include <fmt/core.h>
 
+#include "config/regime_rules.hpp"
 #include "config/rules.hpp"
 #include "config/sections.hpp"
 #include "config/time_stamp.hpp"
@@ -72,7 +73,7 @@ std::optional<SignalInAir> read_signal_in_air(TableReader& in, const SignalRules
 
 void read_upkeep(TableReader& in, Regime regime, const SignalRules& rules, CellSettings& cell) {
   auto& upkeep = cell.upkeep;
-  if (regime == Regime::sealed) {
+  if (is_sealable(regime)) {
     upkeep.check_every = check_of_sealed;
     upkeep.calibrate_every = calibration_of_sealed;
   }

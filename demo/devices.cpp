@@ -34,9 +34,13 @@ Bytes Devices::serve(const DeviceFacts& device, std::span<const std::uint8_t> re
   if (request.size() < 5) return refuse(request, Exception::illegal_value);
   switch (static_cast<Function>(request[0])) {
   case Function::read_input:
-    return is_output ? refuse(request, Exception::illegal_function) : read_words(device, request);
+    return is_output || device.kind == DeviceKind::contact ? refuse(request, Exception::illegal_function)
+                                                           : read_words(device, request);
   case Function::read_holding:
     return is_output ? read_words(device, request) : refuse(request, Exception::illegal_function);
+  case Function::read_discrete:
+    return device.kind == DeviceKind::contact ? read_contact(device, request)
+                                              : refuse(request, Exception::illegal_function);
   case Function::read_coils: return is_output ? read_coils(request) : refuse(request, Exception::illegal_function);
   case Function::write_coil:
   case Function::write_register: return is_output ? write(request, now) : refuse(request, Exception::illegal_function);
@@ -70,6 +74,13 @@ Bytes Devices::read_coils(std::span<const std::uint8_t> request) const {
   for (std::size_t i = 0; i < count; ++i)
     if (outputs_.coils()[first + i]) bits = static_cast<std::uint8_t>(bits | (1u << i));
   return {request[0], 1, bits};
+}
+
+Bytes Devices::read_contact(const DeviceFacts& device, std::span<const std::uint8_t> request) const {
+  const std::size_t count = word_at(request, 3);
+  if (count < 1 || count > coils_max) return refuse(request, Exception::illegal_value);
+  if (word_at(request, 1) + count > 1) return refuse(request, Exception::illegal_address);
+  return {request[0], 1, static_cast<std::uint8_t>(site_->door_closed(device.name) ? 1 : 0)};
 }
 
 Bytes Devices::write(std::span<const std::uint8_t> request, OutputModule::Monotonic now) {

@@ -23,6 +23,7 @@ public:
 
 private:
   [[nodiscard]] Bytes read_words(const DeviceFacts& device, std::span<const std::uint8_t> request) const;
+  [[nodiscard]] Bytes read_contact(const DeviceFacts& device, std::span<const std::uint8_t> request) const;
   [[nodiscard]] Bytes read_coils(std::span<const std::uint8_t> request) const;
   [[nodiscard]] Bytes write(std::span<const std::uint8_t> request, OutputModule::Monotonic now);
   [[nodiscard]] Bytes write_several(std::span<const std::uint8_t> request, OutputModule::Monotonic now);

@@ -14,6 +14,7 @@ using Bytes = std::vector<std::uint8_t>;
 /// @source Modbus Application Protocol V1.1b3, section 6
 enum class Function : std::uint8_t {
   read_coils = 0x01,
+  read_discrete = 0x02,
   read_holding = 0x03,
   read_input = 0x04,
   write_coil = 0x05,

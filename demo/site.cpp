@@ -39,6 +39,7 @@ Site::Site(std::uint64_t seed) : weather_{stream(seed, 1)} {
     case DeviceKind::cell: made.works = SimulatedCell{*facts.cell, in->air(), noise}; break;
     case DeviceKind::probe: made.works = SimulatedProbe{facts.has_barometer, in->air(), noise}; break;
     case DeviceKind::co2: made.works = SimulatedCarbonDioxide{in->air(), noise}; break;
+    case DeviceKind::contact:
     case DeviceKind::outputs: break;
     }
     instruments_.push_back(std::move(made));
@@ -92,8 +93,15 @@ const SimulatedCell* Site::cell(std::string_view device) const {
 std::vector<std::uint16_t> Site::input_registers(std::string_view device) const {
   const Instrument* found = find(device);
   if (found == nullptr) return {};
-  if (found->fault == Fault::stuck) return found->frozen;
+  if (found->fault == Fault::stuck) return found->frozen; // nothing for a contact, which has no register
   return std::visit([&](const auto& works) { return words_of(works, found->fault); }, found->works);
+}
+
+bool Site::door_closed(std::string_view device) const {
+  const Instrument* found = find(device);
+  const Room* in = found == nullptr ? nullptr : room(found->facts->room);
+  if (in == nullptr) return false;
+  return found->fault == Fault::stuck ? found->frozen_closed : !in->controls.door_open;
 }
 
 Fault Site::fault_of(std::string_view device) const {
@@ -130,9 +138,12 @@ tl::expected<void, std::string> Site::apply_fault(const Action& action) {
       action.fault == Fault::disconnected || action.fault == Fault::worn || action.fault == Fault::dead;
   if (of_cells && !std::holds_alternative<SimulatedCell>(found->works))
     return tl::unexpected("\"" + action.target + "\" is not an oxygen cell");
-  if (action.fault == Fault::stuck && std::holds_alternative<std::monostate>(found->works))
+  if (action.fault == Fault::stuck && found->facts->kind == DeviceKind::outputs)
     return tl::unexpected("\"" + action.target + "\" has no readings that could be stuck");
-  if (action.fault == Fault::stuck) found->frozen = input_registers(action.target);
+  if (action.fault == Fault::stuck) {
+    found->frozen_closed = door_closed(action.target);
+    found->frozen = input_registers(action.target);
+  }
   found->fault = action.fault;
   return {};
 }

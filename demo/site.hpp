@@ -56,6 +56,8 @@ public:
 
   /// The registers a device would serve, its fault applied. Empty for the output module and unknown names.
   [[nodiscard]] std::vector<std::uint16_t> input_registers(std::string_view device) const;
+  /// The circuit of a door contact, closed while the door of its room is; as it was when a stuck one stuck.
+  [[nodiscard]] bool door_closed(std::string_view device) const;
   [[nodiscard]] Fault fault_of(std::string_view device) const;
 
   /// The truth, for tests and for the story's own words.
@@ -72,6 +74,7 @@ private:
     Works works;
     Fault fault = Fault::none;
     std::vector<std::uint16_t> frozen = {};     ///< what a stuck device goes on serving
+    bool frozen_closed = false;                 ///< and a stuck contact
     std::optional<double> cylinder_oxygen = {}; ///< fraction; gas from a cylinder flows over the cell
   };
   void step();

@@ -64,6 +64,7 @@ constexpr std::array device_table{
     DeviceFacts{"bay-3/co2", "bay-3", Line::stores, 3, DeviceKind::co2},
     DeviceFacts{"bay-3/air", "bay-3", Line::stores, 4, DeviceKind::probe},
     DeviceFacts{"outputs", "", Line::plant, 31, DeviceKind::outputs},
+    DeviceFacts{"pear-store-2/door", "pear-store-2", Line::stores, 5, DeviceKind::contact},
 };
 
 } // namespace

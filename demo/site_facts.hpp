@@ -15,10 +15,11 @@ enum class Line { plant, stores };
 
 /// What a device is. The register layouts are those of the profiles that demo/larkfield.toml names.
 enum class DeviceKind {
-  cell,   ///< millivolts-float32: input registers 0-1 the signal, 2 the status word
-  probe,  ///< ambient-int16: input registers 0 temperature, 1 humidity, 2 pressure
-  co2,    ///< co2-uint16: input register 0, ppm of the gas as it is, pressure corrected by the probe itself
-  outputs ///< coils 0 to 7, holding registers 0 to 15
+  cell,    ///< millivolts-float32: input registers 0-1 the signal, 2 the status word
+  probe,   ///< ambient-int16: input registers 0 temperature, 1 humidity, 2 pressure
+  co2,     ///< co2-uint16: input register 0, ppm of the gas as it is, pressure corrected by the probe itself
+  outputs, ///< coils 0 to 7, holding registers 0 to 15
+  contact  ///< door-contact: discrete input 0, 1 while the circuit is closed, as it is with the door
 };
 
 /// The numbers of one oxygen cell that the configuration also holds. A test compares the two.

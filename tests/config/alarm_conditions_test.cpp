@@ -146,7 +146,7 @@ TEST(Condition, ProblemsNameThePlaceAndWhatIsAccepted) {
   const std::string oxygen = "quantity = \"oxygen\"\n";
   expect_of_extra(
       oxygen + "condition = \"rate-of-rise\"\nbelow = \"20 %\"",
-      {R"(site.toml:36:13: room.annexe.alarm.extra.condition: "rate-of-rise" is not known; write "rate-of-fall", "time-average", "time-to-limit", "deviation", "limit" or "disagreement")"});
+      {R"(site.toml:36:13: room.annexe.alarm.extra.condition: "rate-of-rise" is not known; write "rate-of-fall", "time-average", "time-to-limit", "deviation", "door-open", "limit" or "disagreement")"});
   expect_of_extra(
       oxygen + "condition = \"rate-of-fall\"",
       {R"(site.toml:34:20: room.annexe.alarm.extra.fall_per_minute: missing; write for example fall_per_minute = "0.5 %")"});
@@ -155,7 +155,7 @@ TEST(Condition, ProblemsNameThePlaceAndWhatIsAccepted) {
                    "always stand"});
   expect_of_extra(
       oxygen + "condition = \"rate-of-fall\"\nfall_per_minute = \"0.5 %\"\nbelow = \"19.5 %\"",
-      {R"(site.toml:38:1: room.annexe.alarm.extra.below: unknown key; known here: "window", "class", "on_delay", "deadband", "off_delay", "priority", "quantity", "condition", "latching", "silence_for", "shelve_at_most", "override_reason", "fall_per_minute", "reannounce_after" or "acknowledge_required")"});
+      {R"(site.toml:38:1: room.annexe.alarm.extra.below: unknown key; known here: "window", "class", "on_delay", "regimes", "deadband", "off_delay", "priority", "quantity", "condition", "latching", "silence_for", "shelve_at_most", "override_reason", "fall_per_minute", "reannounce_after" or "acknowledge_required")"});
   expect_of_extra(oxygen + "condition = \"rate-of-fall\"\nfall_per_minute = \"0.5 %\"\nwindow = \"5 s\"",
                   {R"(site.toml:38:10: room.annexe.alarm.extra.window: "5 s" is outside 10 s to 1 h)"});
   expect_of_extra(oxygen + "condition = \"rate-of-fall\"\nfall_per_minute = \"0.5 %\"\nclass = \"safety\"\n"

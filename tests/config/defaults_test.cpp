@@ -24,13 +24,17 @@ TEST(Defaults, OfAnAlarmFollowItsQuantityClassAndRoom) {
   const Row rows[] = {
       {{AlarmQuantity::oxygen, true, Regime::occupied, low}, 0.002, 3s, 10s, critical},
       {{AlarmQuantity::oxygen, true, Regime::occupied, high}, 0.002, 3s, 10s, alarms::Priority::high},
-      {{AlarmQuantity::oxygen, true, Regime::sealed, low}, 0.002, 3s, 10s, alarms::Priority::high},
-      {{AlarmQuantity::oxygen, false, Regime::sealed, high}, 0.002, 120s, 600s, alarms::Priority::high},
+      {{AlarmQuantity::oxygen, true, Regime::sealed_low_oxygen, low}, 0.002, 3s, 10s, critical},
+      {{AlarmQuantity::oxygen, false, Regime::sealed_low_oxygen, high}, 0.002, 120s, 600s, alarms::Priority::high},
       {{AlarmQuantity::oxygen_partial_pressure, true, Regime::occupied, low}, 200.0, 3s, 10s, critical},
       {{AlarmQuantity::carbon_dioxide, true, Regime::occupied, high}, 250e-6, 5s, 30s, critical},
       {{AlarmQuantity::carbon_dioxide, true, Regime::enriched, high}, 250e-6, 5s, 30s, alarms::Priority::high},
       {{AlarmQuantity::carbon_dioxide, false, Regime::enriched, high}, 100e-6, 60s, 60s, alarms::Priority::high},
-      {{AlarmQuantity::carbon_dioxide, false, Regime::sealed, high}, 0.002, 300s, 300s, alarms::Priority::high},
+      {{AlarmQuantity::carbon_dioxide, false, Regime::sealed_low_oxygen, high},
+       0.002,
+       300s,
+       300s,
+       alarms::Priority::high},
   };
   for (const auto& row : rows) {
     SCOPED_TRACE(&row - rows);
@@ -58,16 +62,18 @@ TEST(Defaults, MakeASafetyAlarmLatchAndAProcessAlarmNot) {
 TEST(Defaults, GiveEveryRoomTheAlarmThatItIsNotMonitored) {
   struct Row {
     std::string_view regime;
-    std::chrono::milliseconds on;
+    std::optional<std::chrono::milliseconds> unattended;
   };
-  for (const auto& row : {Row{"occupied", 10s}, Row{"sealed", 60s}, Row{"enriched", 10s}}) {
+  for (const auto& row :
+       {Row{"occupied", {}}, Row{"sealed-low-oxygen", 60s}, Row{"ventilated-before-entry", 60s}, Row{"enriched", {}}}) {
     SCOPED_TRACE(row.regime);
     const auto settings = settings_of(with("\"occupied\"", '"' + std::string{row.regime} + '"'));
     const auto& alarm = settings.rooms.at(0).alarms.back();
     EXPECT_EQ(alarm.name, "not-monitored");
     EXPECT_EQ(alarm.quantity, AlarmQuantity::monitoring);
     const auto& rule = std::get<alarms::NotMonitored>(alarm.alarm.rule);
-    EXPECT_EQ(rule.on_delay, row.on);
+    EXPECT_EQ(rule.on_delay, 10s);
+    EXPECT_EQ(rule.on_delay_unattended, row.unattended);
     EXPECT_EQ(rule.off_delay, 5s);
     EXPECT_EQ(alarm.alarm.annunciation.priority, alarms::Priority::high);
     EXPECT_TRUE(alarm.alarm.annunciation.safety);

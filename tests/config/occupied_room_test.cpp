@@ -89,10 +89,6 @@ TEST(OccupiedRoom, RefusesMoreThanFiveThousandPpmOfCarbonDioxide) {
                 "ppm at most (another alarm may then stand above it), unless an override_reason says why"}));
 }
 
-TEST(SealedRoom, MayHaveAnyLimit) {
-  EXPECT_EQ(said_about(with("\"occupied\"", "\"sealed\"", with(limit, "below = \"1 %\""))), std::vector<std::string>{});
-}
-
 TEST(Vote, IsAskedForAsSoonAsThereAreTwoSensors) {
   constexpr std::string_view second = R"([room.annexe.sensor.cell-b]
 measures = "oxygen"

@@ -37,7 +37,7 @@ TEST(Upkeep, OfACellAmongPeopleIsAMonthAQuarterAndTwoYears) {
 }
 
 TEST(Upkeep, OfASealedRoomIsAskedForLessOften) {
-  const auto cell = cell_of(with("regime = \"occupied\"", "regime = \"sealed\""));
+  const auto cell = cell_of(with("regime = \"occupied\"", "regime = \"sealed-low-oxygen\""));
   EXPECT_EQ(cell.upkeep.check_every, days{90});
   EXPECT_EQ(cell.upkeep.calibrate_every, days{180});
 }

@@ -54,6 +54,7 @@ std::string_view profile_of(DeviceKind kind) {
   case DeviceKind::cell: return "\"millivolts-float32\"";
   case DeviceKind::probe: return "\"ambient-int16\"";
   case DeviceKind::co2: return "\"co2-uint16\"";
+  case DeviceKind::contact: return "\"door-contact\"";
   case DeviceKind::outputs: return "";
   }
   return "";

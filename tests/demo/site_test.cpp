@@ -36,10 +36,29 @@ TEST(Site, DiffersForAnotherSeed) {
 TEST(Site, ServesEveryDeviceButTheOutputModule) {
   Site site{1};
   for (const auto& device : device_facts()) {
-    const std::size_t expected = device.kind == DeviceKind::outputs ? 0 : device.kind == DeviceKind::co2 ? 1 : 3;
+    const bool has_no_register = device.kind == DeviceKind::outputs || device.kind == DeviceKind::contact;
+    const std::size_t expected = has_no_register ? 0 : device.kind == DeviceKind::co2 ? 1 : 3;
     EXPECT_EQ(site.input_registers(device.name).size(), expected) << device.name;
   }
   EXPECT_TRUE(site.input_registers("cryo-annexe/nothing").empty());
+}
+
+TEST(Site, ClosesTheCircuitOfADoorContactWithTheDoor) {
+  Site site{1};
+  const auto does = [&](Verb verb, double value, Fault fault = Fault::none) {
+    ASSERT_TRUE(site.apply({.verb = verb,
+                            .target = verb == Verb::fault ? "pear-store-2/door" : "pear-store-2",
+                            .value = value,
+                            .fault = fault}));
+  };
+  EXPECT_TRUE(site.door_closed("pear-store-2/door"));
+  does(Verb::door, 1);
+  EXPECT_FALSE(site.door_closed("pear-store-2/door"));
+  does(Verb::fault, 0, Fault::stuck);
+  does(Verb::door, 0);
+  EXPECT_FALSE(site.door_closed("pear-store-2/door")) << "it is stuck";
+  does(Verb::fault, 0);
+  EXPECT_TRUE(site.door_closed("pear-store-2/door"));
 }
 
 TEST(Site, KeepsEveryRoomInItsUsualBandForAQuietDay) {
