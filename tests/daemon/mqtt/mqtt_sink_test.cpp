@@ -132,6 +132,7 @@ TEST(MqttSink, AnnouncesAnAlarmFromTheRoomsSummaryOnceUnlessItChanges) {
     status.wait_for_status("online");
     auto room = room_status("cryo-annexe", true);
     room.alarms = {alarm_status(alarms::State::normal, 0)};
+    room.alarms[0].value = 0.21;
     sink->room(room);
     room.alarms[0].value = 0.2; // a new value alone is no news about the alarm
     sink->room(room);
