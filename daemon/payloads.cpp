@@ -39,6 +39,7 @@ public:
     if (!value || !std::isfinite(*value)) return; // a record without a value is not legal
     add(start(name).text("u", unit).number("v", value));
   }
+  void flag(std::string_view name, bool value) { add(start(name).flag("vb", value)); }
   void text(std::string_view name, std::string_view value) { add(start(name).text("vs", value)); }
   [[nodiscard]] std::string str() const { return json_array(records_); }
 
@@ -75,6 +76,7 @@ std::string reading_object(const ReadingRecord& r) {
       .number("humidity_percent", scaled(r.humidity, 100.0))
       .number("pressure_kpa", scaled(r.pressure_Pa, 1e-3))
       .number("co2_fraction", r.carbon_dioxide)
+      .flag("door_open", r.door_open)
       .str();
 }
 
@@ -104,12 +106,34 @@ std::string suppression_object(const AlarmStatus& alarm) {
   return object.text("by", alarm.suppressed_by).text("reason", alarm.suppressed_because).str();
 }
 
+std::optional<double> seconds_of(const std::optional<alarms::Monotonic>& t) {
+  return t ? std::optional{static_cast<double>(t->count()) / 1e3} : std::nullopt;
+}
+
+/// Null for a room without an entry lock.
+std::string entry_lock_object(const RoomStatus& room) {
+  if (!room.entry_lock) return "null";
+  std::vector<std::string> reasons;
+  for (const auto& reason : room.entry_lock->reasons) reasons.push_back(json_string(reason));
+  return JsonObject{}
+      .flag("withheld", room.entry_lock->withheld)
+      .json("reasons", json_array(reasons))
+      .number("fresh_for_s", seconds_of(room.entry_lock->fresh_for))
+      .number("hold_s", seconds_of(room.entry_lock->hold))
+      .str();
+}
+
 /// What the retained summary and the whole answer begin with.
 JsonObject room_head(const RoomStatus& room) {
   JsonObject object;
   object.text("at", rfc3339(room.at))
       .text("room", room.room)
-      .text("regime", room.regime)
+      .text("regime", name_of(room.regime.regime))
+      .text("regime_since", rfc3339(room.regime.since))
+      .text("regime_by", room.regime.by)
+      .text("regime_because", room.regime.comment)
+      .json("door", room.door ? json_string(*room.door) : "null")
+      .json("entry_lock", entry_lock_object(room))
       .flag("monitored", room.monitored)
       .text("reason", room.reason)
       .number("dry_fraction", room.oxygen)
@@ -134,6 +158,7 @@ std::string senml_pack(const std::string& site, const ReadingRecord& reading) {
   pack.number("pressure", "Pa", reading.pressure_Pa);
   pack.number("co2", "/", reading.carbon_dioxide);
   pack.number("raw", "V", reading.raw_V);
+  if (reading.door_open) pack.flag("door", *reading.door_open); // true: open
   pack.text("quality", name_of(alarms::quality_of(reading.status)));
   return pack.str();
 }
@@ -150,6 +175,7 @@ std::string alarm_payload(const AlarmStatus& alarm) {
       .flag("first_out", alarm.first_out)
       .flag("chattering", alarm.chattering)
       .flag("test", alarm.test)
+      .flag("in_force", alarm.in_force)
       .text("since", rfc3339(alarm.since))
       .number("value", alarm.value)
       .number("expanded", alarm.expanded)

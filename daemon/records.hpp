@@ -8,6 +8,7 @@
 
 #include "alarms/alarm.hpp"
 #include "alarms/quality.hpp"
+#include "alarms/regime.hpp"
 #include "compensation/oxygen_reading.hpp"
 #include "daemon/reading_basis.hpp"
 
@@ -30,6 +31,7 @@ struct ReadingRecord {
   std::optional<compensation::OxygenReading> oxygen;
   std::optional<double> raw_V;                                                ///< the cell's signal
   std::optional<double> temperature_K, humidity, pressure_Pa, carbon_dioxide; ///< SI; CO2 as wet mole fraction
+  std::optional<bool> door_open;                                              ///< of a door contact
   double u_temperature_K = 0, u_humidity = 0, u_pressure_Pa = 0, u_carbon_dioxide = 0;
   alarms::Status status = alarms::Status::ok;
   std::vector<alarms::Reason> reasons;
@@ -68,6 +70,24 @@ struct PersonAct {
   alarms::Monotonic duration{0};
 };
 
+/// Event of a journal line by which a person said what the regime of a room is; its cause is the regime.
+inline constexpr const char* regime_event = "regime";
+
+/// Which regime a room is in, since when, and who said so; nobody: the file.
+struct RegimeStatement {
+  std::string room;
+  alarms::Regime regime = alarms::Regime::occupied;
+  WallTime since;
+  std::string by, comment;
+};
+
+/// A person says what the regime of a room is from now on.
+struct RegimeAct {
+  alarms::Regime regime = alarms::Regime::occupied;
+  std::string author, comment;
+  bool seen_empty = false; ///< for sealing: has seen that the room is empty, locked and signed
+};
+
 /// What the store keeps of an alarm so that a restart acknowledges and clears nothing.
 struct AlarmSnapshot {
   std::string room, alarm;
@@ -91,6 +111,7 @@ struct AlarmStatus {
   bool first_out = false;  ///< the first alarm of its room to come, until all of the room are normal again
   bool chattering = false; ///< comes and goes again and again
   bool test = false;       ///< what is shown is simulated, or is about to be
+  bool in_force = true;    ///< false: it judges nothing, or is suppressed, by the regime of its room
   WallTime since;
   WallTime raised;                          ///< last annunciation
   std::optional<WallTime> suppressed_until; ///< of the suppression shown
@@ -109,9 +130,20 @@ struct SensorStatus {
   std::vector<alarms::Reason> reasons;
 };
 
+/// Whether the lock of a room's door is withheld, and why.
+struct EntryLockStatus {
+  bool withheld = true;
+  std::vector<std::string> reasons;           ///< empty while only the time is lacking
+  std::optional<alarms::Monotonic> fresh_for; ///< without a break
+  alarms::Monotonic hold{0};                  ///< for how long it must be
+};
+
 struct RoomStatus {
   WallTime at;
-  std::string room, regime;
+  std::string room;
+  RegimeStatement regime;
+  std::optional<std::string> door; ///< "open", "closed" or "unknown"; absent without a contact
+  std::optional<EntryLockStatus> entry_lock;
   bool monitored = false;
   std::string reason;                            ///< why not, when not
   std::optional<double> oxygen, expanded_oxygen; ///< the value the vote shows (median of 2oo3, lower of two), ratio

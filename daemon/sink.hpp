@@ -13,6 +13,8 @@ public:
   virtual void sample(const SampleRecord&) {}
   virtual void reading(const ReadingRecord&) {}
   virtual void alarm(const AlarmRecord&, const AlarmSnapshot&, const AlarmStatus&) {}
+  /// A line of the journal about a room itself: its regime, its lock.
+  virtual void room_event(const AlarmRecord&) {}
   /// The state of an alarm without a transition: at start and after a reload, so that outputs know every alarm there
   /// is.
   virtual void standing(const AlarmStatus&) {}

@@ -25,6 +25,7 @@ std::string_view name_of_quantity(AlarmQuantity quantity) {
   case AlarmQuantity::oxygen: return "oxygen";
   case AlarmQuantity::oxygen_partial_pressure: return "oxygen-partial-pressure";
   case AlarmQuantity::carbon_dioxide: return "carbon-dioxide";
+  case AlarmQuantity::door: return "door";
   case AlarmQuantity::monitoring: return "monitoring";
   }
   return "";

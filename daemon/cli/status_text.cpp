@@ -9,6 +9,7 @@
 #include "alarms/texts.hpp"
 #include "daemon/cli/alarm_lines.hpp"
 #include "daemon/cli/answer.hpp"
+#include "daemon/cli/regime_lines.hpp"
 #include "daemon/cli/table.hpp"
 #include "daemon/cli/text.hpp"
 
@@ -108,6 +109,9 @@ std::string room_lines(const Console& console, const json& room, const std::stri
            '\n';
   }
   out += values_line(room);
+  if (!text_of(room, "door").empty() || !object_of(room, "entry_lock").empty())
+    out += fmt::format("  {}; {}\n", door_words(room), entry_lock_words(room));
+  if (const auto silent = not_in_force_words(room); !silent.empty()) out += "  " + silent + '\n';
   for (const auto& alarm : list_of(room, "alarms"))
     if (!is_normal(alarm)) out += alarm_lines(console, alarm, now, 2);
   Table sensors{2};

@@ -70,6 +70,28 @@ tl::expected<Request, std::string> act_request(const json& request) {
   return request_of_person;
 }
 
+tl::expected<Request, std::string> regime_request(const json& request) {
+  RegimeRequest stated{text_of(request, "room"), {}};
+  const auto name = text_of(request, "regime");
+  const auto regime = alarms::regime_named(name);
+  if (!regime)
+    return tl::unexpected(fmt::format("\"{}\" is no regime: occupied, ventilated-before-entry, sealed-low-oxygen or "
+                                      "enriched",
+                                      name));
+  stated.act.regime = *regime;
+  stated.act.author = text_of(request, "author");
+  stated.act.comment = text_of(request, "comment");
+  if (stated.room.empty()) return tl::unexpected(std::string{"a regime needs a room"});
+  if (!is_a_name(stated.act.author))
+    return tl::unexpected(
+        std::string{"a regime needs the name of the person: give \"author\", without control characters"});
+  if (const auto seen = request.find("seen_empty"); seen != request.end()) {
+    if (!seen->is_boolean()) return tl::unexpected(std::string{"seen_empty is true or false"});
+    stated.act.seen_empty = seen->get<bool>();
+  }
+  return stated;
+}
+
 tl::expected<Request, std::string> history_request(const json& request) {
   HistoryRequest history;
   const std::string what = text_of(request, "what");
@@ -127,14 +149,15 @@ tl::expected<Request, std::string> parse_request(const std::string& line) {
   if (command == "status") return StatusRequest{};
   if (command == "alarms") return AlarmsRequest{};
   if (command == "act") return act_request(request);
+  if (command == "regime") return regime_request(request);
   if (command == "history") return history_request(request);
   if (command == "alarm_report") return alarm_report_request(request);
   if (command == "recorded") return recorded_request(request);
   if (command == "calibrations") return CalibrationsRequest{};
   if (command == "calibrate")
     return parse_calibrate(request).map([](CalibrateRequest r) { return Request{std::move(r)}; });
-  return tl::unexpected(fmt::format("\"{}\" is not a command: status, alarms, act, history, alarm_report, recorded, "
-                                    "calibrations or calibrate",
+  return tl::unexpected(fmt::format("\"{}\" is not a command: status, alarms, act, regime, history, alarm_report, "
+                                    "recorded, calibrations or calibrate",
                                     command));
 }
 

@@ -19,6 +19,10 @@ struct ActRequest {
   std::string room, alarm;
   PersonAct act;
 };
+struct RegimeRequest {
+  std::string room;
+  RegimeAct act;
+};
 /// Records in one answer at most.
 inline constexpr int history_limit_max = 100000;
 struct HistoryRequest {
@@ -36,8 +40,8 @@ struct RecordedRequest {
 };
 /// Every calibration record.
 struct CalibrationsRequest {};
-using Request = std::variant<StatusRequest, AlarmsRequest, ActRequest, HistoryRequest, AlarmReportRequest,
-                             RecordedRequest, CalibrationsRequest, CalibrateRequest>;
+using Request = std::variant<StatusRequest, AlarmsRequest, ActRequest, RegimeRequest, HistoryRequest,
+                             AlarmReportRequest, RecordedRequest, CalibrationsRequest, CalibrateRequest>;
 
 /// Reads one request line. The error is a text for the person at the other end.
 [[nodiscard]] tl::expected<Request, std::string> parse_request(const std::string& line);

@@ -79,6 +79,7 @@ Dimension dimension_of(Measurand measurand) {
   case Measurand::pressure:
   case Measurand::sea_level_pressure: return Dimension::pressure;
   case Measurand::carbon_dioxide: return Dimension::ratio;
+  case Measurand::door: break; // nothing that is corrected follows from it
   }
   return Dimension::number;
 }

@@ -25,8 +25,9 @@ std::string topic_level(std::string name) {
 bool announces_the_same(const AlarmStatus& a, const AlarmStatus& b) {
   return a.state == b.state && a.since == b.since && a.present == b.present && a.sounding == b.sounding &&
          a.priority == b.priority && a.safety == b.safety && a.limit == b.limit && a.test == b.test &&
-         a.first_out == b.first_out && a.chattering == b.chattering && a.suppressed_until == b.suppressed_until &&
-         a.suppressed_by == b.suppressed_by && a.value.has_value() == b.value.has_value();
+         a.first_out == b.first_out && a.in_force == b.in_force && a.chattering == b.chattering &&
+         a.suppressed_until == b.suppressed_until && a.suppressed_by == b.suppressed_by &&
+         a.value.has_value() == b.value.has_value();
 }
 
 class PahoMqttSink final : public MqttSink {

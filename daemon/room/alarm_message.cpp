@@ -22,9 +22,7 @@ std::string suppression_message(const RoomAlarm& alarm, alarms::MessageFields f)
   switch (alarms::shown(alarm.state.standing)) {
   case State::out_of_service: return say(alarm.out_of_service, alarm.out_of_service_until, "out of service");
   case State::shelved: return say(alarm.shelved, alarm.shelved_until, "shelved");
-  case State::suppressed_by_design:
-    f.reason = "by the settings of its room";
-    return alarms::suppressed_by_design_text(f);
+  case State::suppressed_by_design: return alarms::suppressed_by_design_text(f);
   default: return {};
   }
 }

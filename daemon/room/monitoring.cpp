@@ -78,8 +78,11 @@ std::optional<config::Measurand> gas_of(const config::Sensor& sensor) {
   return std::nullopt;
 }
 
-WatchedQuantities watch_room(const config::Room& room, const std::vector<std::optional<GasReading>>& readings) {
+WatchedQuantities watch_room(const config::Room& room, const std::vector<std::optional<GasReading>>& readings,
+                             const alarms::Presence& presence) {
   WatchedQuantities watched;
+  watched.presence = presence;
+  const bool judges_people = presence.regime != alarms::Regime::enriched && alarms::people_may_be_in(presence);
   Group oxygen, carbon_dioxide;
   const double k = room.coverage_factor;
   for (std::size_t s = 0; s < room.sensors.size(); ++s) {
@@ -96,7 +99,7 @@ WatchedQuantities watch_room(const config::Room& room, const std::vector<std::op
     watched.oxygen_awaited = watched.oxygen_awaited || r.awaited;
     watched.oxygen.push_back(channel(r, o.dry.si(), k * o.u_dry));
     watched.oxygen_partial_pressure.push_back(channel(r, o.po2.si(), k * o.u_po2_Pa));
-    const bool too_wide = room.regime == config::Regime::occupied && k * o.u_dry > room.expanded_oxygen_max;
+    const bool too_wide = judges_people && k * o.u_dry > room.expanded_oxygen_max;
     count(oxygen, room.sensors[s], r, too_wide);
   }
   const bool has_oxygen = !watched.oxygen.empty();

@@ -14,7 +14,8 @@ namespace oxherd::daemon {
 /// Monitored means: every gas the room has sensors for has as many good channels as its vote needs, none of them with
 /// an uncertainty too wide to judge by.
 [[nodiscard]] WatchedQuantities watch_room(const config::Room& room,
-                                           const std::vector<std::optional<GasReading>>& readings);
+                                           const std::vector<std::optional<GasReading>>& readings,
+                                           const alarms::Presence& presence);
 
 /// The gas a sensor measures; empty for an ambient probe.
 [[nodiscard]] std::optional<config::Measurand> gas_of(const config::Sensor& sensor);

@@ -11,6 +11,7 @@ PersonsUnit persons_unit(AlarmQuantity quantity) {
   case AlarmQuantity::oxygen: return {1e2, 2, "%", false};
   case AlarmQuantity::carbon_dioxide: return {1e6, 0, "ppm", false};
   case AlarmQuantity::oxygen_partial_pressure: return {1e-3, 2, "kPa", true};
+  case AlarmQuantity::door:
   case AlarmQuantity::monitoring: break;
   }
   return {};
@@ -40,6 +41,7 @@ const char* spoken(AlarmQuantity quantity) {
   case AlarmQuantity::oxygen: return "oxygen";
   case AlarmQuantity::oxygen_partial_pressure: return "the partial pressure of oxygen";
   case AlarmQuantity::carbon_dioxide: return "CO2";
+  case AlarmQuantity::door:
   case AlarmQuantity::monitoring: break;
   }
   return "";

@@ -72,6 +72,11 @@ const std::vector<Channel>& RoomAlarms::channels_of(AlarmQuantity quantity) cons
   return quantity == AlarmQuantity::oxygen_partial_pressure ? last_.oxygen_partial_pressure : last_.oxygen;
 }
 
+bool RoomAlarms::is_in_force(std::size_t i) const {
+  const auto& settings = room_.alarms[i];
+  return alarms::in_force(settings.regimes, settings.alarm.annunciation.safety, last_.presence);
+}
+
 alarms::RuleInput RoomAlarms::input_of(std::size_t i, bool new_sample) const {
   const auto quantity = room_.alarms[i].quantity;
   const bool is_co2 = quantity == AlarmQuantity::carbon_dioxide;
@@ -83,6 +88,9 @@ alarms::RuleInput RoomAlarms::input_of(std::size_t i, bool new_sample) const {
   // A channel that has not answered yet is no known fault: it is one once it is overdue, not at the first tick.
   const bool awaited = last_.oxygen_awaited || last_.carbon_dioxide_awaited;
   in.vote_health = awaited ? alarms::VoteHealth::full : last_.vote_health;
+  in.door_open = last_.door_open;
+  in.in_force = is_in_force(i);
+  in.people_may_be_in = alarms::people_may_be_in(last_.presence);
   in.continuous = is_co2 || last_.oxygen_continuous;
   return in;
 }
@@ -103,7 +111,9 @@ template <class To> void RoomAlarms::describe(std::size_t i, To& to) const {
     to.expanded = value->expanded;
   }
   to.limit = alarms::limit_of(settings.alarm.rule);
-  to.text = alarm_message(site_, room_, settings, states_[i], value, last_.reason);
+  const bool by_regime = !is_in_force(i);
+  const auto why_hidden = fmt::format("the room is {}", name_of(last_.presence.regime));
+  to.text = alarm_message(site_, room_, settings, states_[i], value, by_regime ? why_hidden : last_.reason);
 }
 
 AlarmOutcome RoomAlarms::outcome(std::size_t i, const char* event, WallTime wall) const {
@@ -120,7 +130,10 @@ void RoomAlarms::evaluate_one(std::size_t i, bool new_sample, Monotonic now, Wal
                               std::vector<AlarmOutcome>& outcomes) {
   RoomAlarm& alarm = states_[i];
   const bool chattered = alarm.state.chatter.chattering;
-  auto step = alarms::evaluate(room_.alarms[i].alarm, std::move(alarm.state), input_of(i, new_sample), now);
+  const auto input = input_of(i, new_sample);
+  auto followed = alarms::follow_regime(room_.alarms[i].alarm, std::move(alarm.state), input.in_force, now);
+  auto step = alarms::evaluate(room_.alarms[i].alarm, std::move(followed.state), input, now);
+  step.transitions.insert(step.transitions.begin(), followed.transitions.begin(), followed.transitions.end());
   alarm.state = std::move(step.state);
   const bool decided = alarms::is_decided(alarm.state.rule);
   if (!decided) alarm.decided_since.reset();
@@ -228,6 +241,7 @@ AlarmStatus RoomAlarms::status(std::size_t i, Monotonic now) const {
   s.first_out = alarm.first_out;
   s.chattering = alarm.state.chatter.chattering;
   s.test = alarm.state.simulated || alarm.state.test.has_value();
+  s.in_force = is_in_force(i);
   s.since = alarm.since;
   s.raised = alarm.raised;
   if (s.state == State::out_of_service || s.state == State::shelved) {
@@ -274,6 +288,13 @@ std::string RoomAlarms::unguarded(Monotonic now) const {
                        alarm.out_of_service.by, alarm.out_of_service.reason);
   }
   return {};
+}
+
+bool RoomAlarms::safety_alarm_stands() const {
+  for (std::size_t i = 0; i < states_.size(); ++i)
+    if (room_.alarms[i].alarm.annunciation.safety && alarms::shown(states_[i].state.standing) != State::normal)
+      return true;
+  return false;
 }
 
 bool RoomAlarms::relay_dropped() const {

@@ -17,6 +17,8 @@ struct WatchedQuantities {
   bool oxygen_awaited = false, carbon_dioxide_awaited = false; ///< a channel has not had the time for its first sample
   bool oxygen_continuous = true; ///< false: a cell's calibration has changed since the last evaluation
   alarms::VoteHealth vote_health = alarms::VoteHealth::full; ///< the worst of the room
+  alarms::Presence presence;
+  std::optional<bool> door_open; ///< see Doors
   bool monitored = false;
   std::string reason; ///< why not monitored, and what else is wrong
 };
@@ -55,11 +57,14 @@ public:
   /// Why the room counts as not monitored although enough channels are good: a safety alarm is out of service, or its
   /// votes have lacked a channel for longer than permitted. Empty: none.
   [[nodiscard]] std::string unguarded(Monotonic now) const;
+  /// Whether an alarm of class "safety" is not normal or is hidden.
+  [[nodiscard]] bool safety_alarm_stands() const;
   /// De-energise to trip: whether any safety alarm stands that holds the room's relay dropped.
   [[nodiscard]] bool relay_dropped() const;
 
 private:
   [[nodiscard]] AlarmOutcome outcome(std::size_t i, const char* event, WallTime wall) const;
+  [[nodiscard]] bool is_in_force(std::size_t i) const;
   [[nodiscard]] alarms::RuleInput input_of(std::size_t i, bool new_sample) const;
   [[nodiscard]] const std::vector<alarms::Channel>& channels_of(config::AlarmQuantity quantity) const;
   [[nodiscard]] std::optional<alarms::Channel> value_of(std::size_t i) const;

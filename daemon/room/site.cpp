@@ -52,8 +52,9 @@ Site::Site(config::Settings settings, const Calibrations& calibrations, Monotoni
   for (std::size_t r = 0; r < settings_.rooms.size(); ++r) {
     const auto& room = settings_.rooms[r];
     sensors_.emplace_back(room.sensors.size());
-    rooms_.push_back(RoomState{resolve_ambient(settings_, r), RoomAlarms{room, settings_.site, now, wall}, {}, {}, {}});
+    rooms_.push_back(RoomState{resolve_ambient(settings_, r), RoomAlarms{room, settings_.site, now, wall}});
     rooms_.back().gas.resize(room.sensors.size());
+    rooms_.back().regime = regime_in_file(room, wall);
     rooms_.back().cell_reasons.resize(room.sensors.size());
     auto& bases = bases_.emplace_back();
     for (std::size_t s = 0; s < room.sensors.size(); ++s)
@@ -98,6 +99,7 @@ void Site::continue_from(const Site& before, Monotonic now, WallTime wall) {
     for (std::size_t b = 0; b < before.rooms_.size(); ++b) {
       if (settings_.rooms[r].name != before.settings_.rooms[b].name) continue;
       rooms_[r].ever_monitored = before.rooms_[b].ever_monitored;
+      if (still_holds(settings_.rooms[r], before.rooms_[b].regime)) rooms_[r].regime = before.rooms_[b].regime;
       rooms_[r].alarms.continue_from(before.rooms_[b].alarms);
       for (std::size_t s = 0; s < sensors_[r].size(); ++s)
         for (std::size_t t = 0; t < before.sensors_[b].size(); ++t) {
@@ -166,12 +168,16 @@ void Site::refresh(std::size_t room, Monotonic now, WallTime wall) {
   const Ambient ambient = ambient_of(settings_, room, rooms_[room].ambient, sensors_, now);
   for (std::size_t s = 0; s < settings_.rooms[room].sensors.size(); ++s)
     if (gas_of(settings_.rooms[room].sensors[s])) rooms_[room].gas[s] = gas_reading({room, s}, ambient, now, wall);
-  WatchedQuantities& watched = rooms_[room].watched = watch_room(settings_.rooms[room], rooms_[room].gas);
+  const Doors& doors = rooms_[room].doors = doors_of(settings_.rooms[room], sensors_[room], started_, now);
+  WatchedQuantities& watched = rooms_[room].watched =
+      watch_room(settings_.rooms[room], rooms_[room].gas, {rooms_[room].regime.regime, doors.may_be_open()});
+  watched.door_open = doors.open;
   watched.oxygen_continuous = !rooms_[room].recalibrated;
-  if (const auto why = rooms_[room].alarms.unguarded(now); !why.empty()) {
-    watched.monitored = false;
-    watched.reason = watched.reason.empty() ? why : why + "; " + watched.reason;
-  }
+  for (const auto& why : {rooms_[room].alarms.unguarded(now), doors.open ? std::string{} : doors.trouble})
+    if (!why.empty()) {
+      watched.monitored = false;
+      watched.reason = watched.reason.empty() ? why : why + "; " + watched.reason;
+    }
 }
 
 Outcome Site::take(const Poll& poll) {
@@ -206,6 +212,7 @@ void Site::evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime w
   state.ever_monitored = state.ever_monitored || state.watched.monitored;
   publish(room, state.alarms.evaluate(state.watched, new_sample, now, wall), now, wall, outcome);
   state.recalibrated = false;
+  if (settings_.rooms[room].entry_lock) evaluate_entry(room, now, wall, outcome);
 }
 
 void Site::publish(std::size_t room, std::vector<AlarmOutcome> changes, Monotonic now, WallTime wall,
@@ -240,7 +247,7 @@ std::optional<Site::Acted> Site::act(const std::string& room, const std::string&
 std::vector<alarms::Reason> Site::other_reasons(SensorRef at, Monotonic now) const {
   const auto& sensor = settings_.rooms[at.room].sensors[at.sensor];
   std::vector<alarms::Reason> reasons;
-  for (const auto measurand : {Measurand::temperature, Measurand::humidity, Measurand::pressure}) {
+  for (const auto measurand : {Measurand::temperature, Measurand::humidity, Measurand::pressure, Measurand::door}) {
     const auto point = point_of(sensor, measurand);
     if (!point) continue;
     for (const auto& reason : judge(sensor, sensors_[at.room][at.sensor], *point, now).reasons)
@@ -270,6 +277,9 @@ ReadingRecord Site::reading_record(SensorRef at, Monotonic now, WallTime wall) c
   take_ambient(Measurand::temperature, record.temperature_K, record.u_temperature_K);
   take_ambient(Measurand::humidity, record.humidity, record.u_humidity);
   take_ambient(Measurand::pressure, record.pressure_Pa, record.u_pressure_Pa);
+  if (const auto door = point_of(sensor, Measurand::door))
+    if (const auto judged = judge(sensor, sensors_[at.room][at.sensor], *door, now); judged.si)
+      record.door_open = *judged.si != 0.0;
   if (const auto& gas = rooms_[at.room].gas[at.sensor]) {
     record.oxygen = gas->oxygen;
     record.raw_V = gas->raw_V;
@@ -291,7 +301,13 @@ RoomStatus Site::status(std::size_t room, Monotonic now, WallTime wall) const {
   RoomStatus status;
   status.at = wall;
   status.room = settings.name;
-  status.regime = config::name_of(settings.regime);
+  status.regime = state.regime;
+  if (state.doors.any) status.door = !state.doors.open ? "unknown" : *state.doors.open ? "open" : "closed";
+  if (settings.entry_lock) {
+    status.entry_lock =
+        EntryLockStatus{entry_withheld(room, now), state.entry_objections, {}, settings.entry_lock->hold};
+    if (state.entry.fresh_since) status.entry_lock->fresh_for = now - *state.entry.fresh_since;
+  }
   status.monitored = state.watched.monitored;
   status.reason = state.watched.reason;
   if (const auto value = standing_value(state.watched.oxygen, alarms::Direction::low)) {

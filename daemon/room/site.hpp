@@ -10,6 +10,7 @@
 #include "daemon/room/ambient.hpp"
 #include "daemon/room/gas_reading.hpp"
 #include "daemon/room/room_alarms.hpp"
+#include "daemon/room/room_regime.hpp"
 
 namespace oxherd::daemon {
 
@@ -25,6 +26,7 @@ struct Outcome {
   std::vector<SampleRecord> samples;
   std::vector<ReadingRecord> readings;
   std::vector<AlarmNews> alarms;
+  std::vector<AlarmRecord> room_events;   ///< lines of the journal about rooms themselves
   std::vector<std::size_t> rooms_changed; ///< an alarm, the monitoring or the relay of these changed
 };
 
@@ -62,6 +64,15 @@ public:
   [[nodiscard]] std::optional<Acted> act(const std::string& room, const std::string& alarm, const PersonAct& act,
                                          Monotonic now, WallTime wall);
 
+  /// Takes over what persons have said of the rooms' regimes in an earlier run.
+  void restore_regimes(const std::vector<RegimeStatement>& statements);
+  /// What a person says of the regime of a room; in force at the next evaluation. Empty when there is no such room.
+  [[nodiscard]] std::optional<Acted> set_regime(const std::string& room, const RegimeAct& act, Monotonic now,
+                                                WallTime wall);
+  [[nodiscard]] const RegimeStatement& regime(std::size_t room) const { return rooms_[room].regime; }
+  /// Whether the lock of a room's door is withheld; true for a room without one.
+  [[nodiscard]] bool entry_withheld(std::size_t room, Monotonic now) const;
+
   /// The calibration that readings of a cell rest on from now on; empty: it is not calibrated.
   void set_calibration(SensorRef sensor, std::optional<ActiveCalibration> calibration);
   /// A person works on a cell: its readings are bad meanwhile, and say why (NE 107 "function check"). Empty: done.
@@ -83,10 +94,15 @@ private:
   struct RoomState {
     AmbientSources ambient;
     RoomAlarms alarms;
-    WatchedQuantities watched;
-    std::vector<std::optional<GasReading>> gas;            ///< by sensor; only gas sensors have one
-    std::vector<std::vector<alarms::Reason>> cell_reasons; ///< by sensor
-    bool recalibrated = false;                             ///< since the last evaluation
+    WatchedQuantities watched{};
+    std::vector<std::optional<GasReading>> gas{};            ///< by sensor; only gas sensors have one
+    std::vector<std::vector<alarms::Reason>> cell_reasons{}; ///< by sensor
+    RegimeStatement regime{};
+    Doors doors{};
+    alarms::EntryLockState entry{};
+    std::vector<std::string> entry_objections{};
+    bool last_withheld = true;
+    bool recalibrated = false; ///< since the last evaluation
     bool ever_monitored = false;
     bool last_monitored = false;
     bool last_relay = false;
@@ -98,6 +114,7 @@ private:
   [[nodiscard]] std::vector<alarms::Reason> other_reasons(SensorRef at, Monotonic now) const;
   void refresh(std::size_t room, Monotonic now, WallTime wall);
   void evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime wall, Outcome& outcome);
+  void evaluate_entry(std::size_t room, Monotonic now, WallTime wall, Outcome& outcome);
   void publish(std::size_t room, std::vector<AlarmOutcome> changes, Monotonic now, WallTime wall, Outcome& outcome);
   [[nodiscard]] ReadingRecord reading_record(SensorRef at, Monotonic now, WallTime wall) const;
 

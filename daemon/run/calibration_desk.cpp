@@ -44,7 +44,7 @@ Circumstances circumstances_of(const Site& site, SensorRef at, const Calibration
   session.describe(around);
   const auto& room = site.settings().rooms[at.room];
   if (const auto& span = room.sensors[at.sensor].cell->signal_in_air) around.signal_in_air = {span->low, span->high};
-  around.sealed_room = room.regime == config::Regime::sealed_low_oxygen;
+  around.sealed_room = site.regime(at.room).regime == alarms::Regime::sealed_low_oxygen;
   const auto status = site.status(at.room, now, wall);
   for (std::size_t a = 0; a < status.alarms.size(); ++a) // the cell at hand may itself be why a room is not monitored
     if (status.alarms[a].present && room.alarms[a].quantity != config::AlarmQuantity::monitoring)

@@ -34,6 +34,7 @@ Daemon::Daemon(Parts parts)
       outputs_{parts.settings}, sinks_{make_sinks(parts.settings)} {
   const auto& remembered = store_->remembered();
   const auto now = monotonic_now();
+  site_.restore_regimes(remembered.regimes);
   for (const auto& orphan : site_.restore(remembered.alarms, remembered.last_sequence, now, started_))
     log::error("alarm {}/{} was active when the daemon last ran, but the configuration no longer has it", orphan.room,
                orphan.alarm);
@@ -138,6 +139,7 @@ void Daemon::record(const Outcome& outcome) {
   sinks.insert(sinks.begin(), store_.get());
   for (auto* sink : sinks) {
     for (const auto& news : outcome.alarms) sink->alarm(news.record, news.snapshot, news.status);
+    for (const auto& event : outcome.room_events) sink->room_event(event);
     for (const auto& sample : outcome.samples) sink->sample(sample);
     for (const auto& reading : outcome.readings) sink->reading(reading);
   }
@@ -145,6 +147,9 @@ void Daemon::record(const Outcome& outcome) {
     log::warning("alarm {}/{} {}: {} -> {}{}{}", record.room, record.alarm, record.event, alarms::name_of(record.from),
                  alarms::name_of(record.to), record.author.empty() ? "" : " by " + record.author,
                  record.text.empty() ? "" : ": " + record.text);
+  for (const auto& event : outcome.room_events)
+    log::warning("room {} {}{}: {}", event.room, event.event, event.author.empty() ? "" : " by " + event.author,
+                 event.text);
   for (const auto room : outcome.rooms_changed) report_room(room, monotonic_now(), wall_now());
 }
 

@@ -67,6 +67,9 @@ private:
   // Requests of people (daemon_requests.cpp).
   void on_request(const std::string& line, Reply reply);
   void answer_act(const ActRequest& request, Reply reply);
+  void answer_regime(const RegimeRequest& request, Reply reply);
+  /// Answers with {"recorded":...,KEY:JSON} once what was recorded before is on the disk, or when that takes too long.
+  void answer_when_recorded(const std::string& key, const std::string& json, Reply reply);
   void answer_recorded(const RecordedRequest& request, Reply reply);
   void answer_calibrations(Reply reply);
   void answer_calibrate(const CalibrateRequest& request, Reply reply);

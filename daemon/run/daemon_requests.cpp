@@ -43,6 +43,7 @@ void Daemon::on_request(const std::string& line, Reply reply) {
     return reply(accepted(status_answer(site_, surroundings(), now, wall)));
   if (std::holds_alternative<AlarmsRequest>(*request)) return reply(accepted(alarms_answer(site_, now, wall)));
   if (const auto* act = std::get_if<ActRequest>(&*request)) return answer_act(*act, std::move(reply));
+  if (const auto* regime = std::get_if<RegimeRequest>(&*request)) return answer_regime(*regime, std::move(reply));
   if (const auto* history = std::get_if<HistoryRequest>(&*request)) return answer_history(*history, std::move(reply));
   if (const auto* report = std::get_if<AlarmReportRequest>(&*request))
     return answer_alarm_report(*report, std::move(reply));
@@ -101,11 +102,28 @@ void Daemon::answer_act(const ActRequest& request, Reply reply) {
   if (acted->refusal) return reply(declined("refused", *acted->refusal));
   const std::string alarm =
       acted->outcome.alarms.empty() ? "null" : alarm_payload(acted->outcome.alarms.front().status);
+  answer_when_recorded("alarm", alarm, std::move(reply));
+}
+
+void Daemon::answer_regime(const RegimeRequest& request, Reply reply) {
+  const auto now = monotonic_now();
+  const auto wall = wall_now();
+  auto acted = site_.set_regime(request.room, request.act, now, wall);
+  if (!acted) return reply(declined("unknown", "there is no room " + request.room + ": `oxherd regime` lists them"));
+  record(acted->outcome);
+  if (acted->refusal) return reply(declined("refused", *acted->refusal));
+  record(site_.tick(now, wall)); // in force at once
+  drive_outputs();
+  answer_when_recorded("room", room_payload(site_.status(acted->outcome.rooms_changed.front(), now, wall)),
+                       std::move(reply));
+}
+
+void Daemon::answer_when_recorded(const std::string& key, const std::string& json, Reply reply) {
   // Answered once: by the commit, or by patience running out (a full disk must not hide that the act counts).
   auto once = std::make_shared<std::atomic<bool>>(false);
-  const auto answer = [once, alarm, reply = std::move(reply)](bool recorded) {
+  const auto answer = [once, key, json, reply = std::move(reply)](bool recorded) {
     if (once->exchange(true)) return;
-    reply(accepted(std::string{"{\"recorded\":"} + (recorded ? "true" : "false") + ",\"alarm\":" + alarm + "}"));
+    reply(accepted(JsonObject{}.flag("recorded", recorded).json(key, json).str()));
   };
   store_->when_committed(answer);
   auto patience = std::make_shared<asio::steady_timer>(loop_, commit_patience);

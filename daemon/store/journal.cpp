@@ -178,8 +178,35 @@ tl::expected<std::int64_t, DbError> Journal::add(const CalibrationRecord& record
   return number;
 }
 
+namespace {
+
+/// What persons last said of the regime of each room.
+tl::expected<std::vector<RegimeStatement>, DbError> regimes_in(Database& journal) {
+  auto rows = journal.prepare("SELECT room, cause, at, author, comment, max(sequence) FROM journal WHERE event = ?1 "
+                              "GROUP BY room");
+  if (!rows) return tl::unexpected(rows.error());
+  rows->bind(1, std::string_view{regime_event});
+  std::vector<RegimeStatement> statements;
+  for (;;) {
+    const auto row = rows->step();
+    if (!row) return tl::unexpected(row.error());
+    if (!*row) return statements;
+    const auto regime = alarms::regime_named(rows->text(1));
+    if (regime)
+      statements.push_back(
+          {rows->text(0), *regime, WallTime{milliseconds{rows->integer(2)}}, rows->text(3), rows->text(4)});
+    else
+      log::error("{}: unknown regime \"{}\" in the journal; that of the file holds", rows->text(0), rows->text(1));
+  }
+}
+
+} // namespace
+
 tl::expected<Remembered, DbError> Journal::remembered(WallTime now) {
   Remembered result;
+  auto regimes = regimes_in(database_);
+  if (!regimes) return tl::unexpected(regimes.error());
+  result.regimes = std::move(*regimes);
   const auto last = database_.integer("SELECT coalesce(max(sequence), 0) FROM journal");
   if (!last) return tl::unexpected(last.error());
   result.last_sequence = *last;

@@ -39,6 +39,7 @@ public:
   void alarm(const AlarmRecord& record, const AlarmSnapshot& snapshot, const AlarmStatus&) override {
     writer_->queue().push(store::AlarmRow{record, snapshot});
   }
+  void room_event(const AlarmRecord& record) override { writer_->queue().push(store::AlarmRow{record, {}}); }
 
   [[nodiscard]] const Remembered& remembered() const override { return writer_->remembered(); }
 

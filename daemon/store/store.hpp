@@ -23,7 +23,8 @@ struct StoreError {
 /// What a start needs to know from the last run.
 struct Remembered {
   std::vector<AlarmSnapshot> alarms;
-  std::int64_t last_sequence = 0; ///< of the alarm journal
+  std::vector<RegimeStatement> regimes; ///< the last of each room that a person made
+  std::int64_t last_sequence = 0;       ///< of the alarm journal
 };
 
 struct StoreHealth {

@@ -62,7 +62,7 @@ RoomStatus cryo_annexe() {
   RoomStatus room;
   room.at = at(morning_ms);
   room.room = "cryo-annexe";
-  room.regime = "occupied";
+  room.regime.regime = alarms::Regime::occupied;
   room.monitored = true;
   room.oxygen = 0.2089;
   room.expanded_oxygen = 0.0024;
@@ -200,7 +200,7 @@ TEST(SenmlPack, SendsNoTimeThatWouldBeReadAsRelativeToNow) {
 TEST(AlarmPayload, IsWrittenAsAgreed) {
   EXPECT_EQ(json::parse(alarm_payload(low_oxygen())), json::parse(R"({"room":"cryo-annexe","alarm":"low-oxygen",
     "state":"returned_to_normal_unacknowledged","priority":"critical","safety":true,"sounding":true,"present":false,
-    "first_out":false,"chattering":false,"test":false,"suppression":null,
+    "first_out":false,"chattering":false,"test":false,"in_force":true,"suppression":null,
     "since":"2026-03-01T08:15:30.250Z","value":0.1921,"expanded":0.0024,"limit":0.195,"unit":"/",
     "text":"cryo-annexe: oxygen 19.2 %","caution":)" + json(alarms::caution_short()).dump() +
                                                                   "}"));
@@ -220,13 +220,14 @@ TEST(AlarmPayload, IsWrittenAsAgreed) {
 
 TEST(RoomPayload, IsTheSummaryWithTheStateOfEachAlarmAndTheCaution) {
   EXPECT_EQ(json::parse(room_payload(cryo_annexe())), json::parse(R"({"at":"2026-03-01T08:15:30.250Z",
-    "room":"cryo-annexe","regime":"occupied","monitored":true,"reason":"","dry_fraction":0.2089,"u_expanded":0.0024,
+    "room":"cryo-annexe","regime":"occupied","regime_since":"1970-01-01T00:00:00.000Z","regime_by":"",
+    "regime_because":"","door":null,"entry_lock":null,"monitored":true,"reason":"","dry_fraction":0.2089,"u_expanded":0.0024,
     "co2_fraction":null,"relay_energised":false,"alarms":{"low-oxygen":"returned_to_normal_unacknowledged"},
     "caution":)" + json(alarms::caution_short()).dump() + "}"));
   RoomStatus lost;
   lost.at = at(morning_ms);
   lost.room = "pear-store-2";
-  lost.regime = "sealed";
+  lost.regime.regime = alarms::Regime::sealed_low_oxygen;
   lost.reason = "cell: no answer since 08:14";
   const auto object = json::parse(room_payload(lost));
   EXPECT_EQ(object.at("monitored"), false);
@@ -234,6 +235,34 @@ TEST(RoomPayload, IsTheSummaryWithTheStateOfEachAlarmAndTheCaution) {
   EXPECT_TRUE(object.at("dry_fraction").is_null());
   EXPECT_TRUE(object.at("relay_energised").is_null());
   EXPECT_EQ(object.at("alarms"), json::object());
+}
+
+TEST(RoomPayload, SaysHowARoomIsUsedAndWhyItsLockIsWithheld) {
+  RoomStatus store = cryo_annexe();
+  store.regime = {"cryo-annexe", alarms::Regime::ventilated_before_entry, at(morning_ms), "R. Okafor", "unloading"};
+  store.door = "closed";
+  store.entry_lock =
+      EntryLockStatus{true, {"the room is not monitored"}, std::chrono::seconds{90}, std::chrono::minutes{15}};
+  const auto object = json::parse(room_payload(store));
+  EXPECT_EQ(object.at("regime"), "ventilated-before-entry");
+  EXPECT_EQ(object.at("regime_since"), "2026-03-01T08:15:30.250Z");
+  EXPECT_EQ(object.at("regime_by"), "R. Okafor");
+  EXPECT_EQ(object.at("regime_because"), "unloading");
+  EXPECT_EQ(object.at("door"), "closed");
+  EXPECT_EQ(object.at("entry_lock"),
+            json::parse(R"({"withheld":true,"reasons":["the room is not monitored"],"fresh_for_s":90,"hold_s":900})"));
+}
+
+TEST(SenmlPack, SaysOfADoorWhetherItIsOpen) {
+  ReadingRecord reading;
+  reading.at = at(morning_ms);
+  reading.room = "pear-store-2";
+  reading.sensor = "door";
+  reading.door_open = true;
+  const auto pack = json::parse(senml_pack("larkfield", reading));
+  ASSERT_EQ(pack.size(), 2U);
+  EXPECT_EQ(pack[0].at("n"), "door");
+  EXPECT_EQ(pack[0].at("vb"), true); // RFC 8428, 4.3: a boolean value
 }
 
 TEST(RoomAnswer, HasEverySensorAndAlarmInFull) {
@@ -246,7 +275,7 @@ TEST(RoomAnswer, HasEverySensorAndAlarmInFull) {
     "text":"pressure probe lost: standard atmosphere used"}],"age_s":1.25,"last":{"at":"2026-03-01T08:15:30.250Z",
     "dry_fraction":0.2089,"u_dry_fraction":0.0012,"wet_fraction":0.2064,"po2_kpa":20.59875,
     "uncorrected_fraction":0.2051,"raw_mv":11.9,"temperature_c":21.0,"humidity_percent":57.0,"pressure_kpa":99.8,
-    "co2_fraction":0.00042}},{"sensor":"air","measures":["temperature","humidity"],"status":"failure","quality":"bad",
+    "co2_fraction":0.00042,"door_open":null}},{"sensor":"air","measures":["temperature","humidity"],"status":"failure","quality":"bad",
     "reasons":[],"age_s":null,"last":null}])"));
 }
 
@@ -257,7 +286,7 @@ TEST(RoomAnswer, WritesTheValuesAReadingLacksAsNull) {
   bare.pressure_Pa = std::nan("");
   room.sensors[0].last = bare;
   const auto last = json::parse(room_answer(room)).at("sensors")[0].at("last");
-  EXPECT_EQ(last.size(), 11U);
+  EXPECT_EQ(last.size(), 12U);
   for (const auto& [key, value] : last.items()) EXPECT_EQ(value.is_null(), key != "at") << key;
 }
 

@@ -69,7 +69,8 @@ void SimulatedDay::poll(std::size_t r, std::size_t s) {
   if (world_.fault_of(device) == demo::Fault::silent) {
     poll.error = drivers::BusError{drivers::BusFault::timeout, 0, "no reply"};
   } else {
-    const auto words = world_.input_registers(device);
+    auto words = world_.input_registers(device);
+    if (words.empty()) words = {static_cast<std::uint16_t>(world_.door_closed(device) ? 1 : 0)}; // a contact
     for (std::size_t p = 0; p < sensor.map.points.size(); ++p) {
       const auto& point = sensor.map.points[p];
       const std::span<const std::uint16_t> own{words.data() + point.address,

@@ -89,7 +89,7 @@ TEST(Request, RefusesWhatItDoesNotUnderstandWithWhatItWould) {
   }
   EXPECT_NE(parse_request(R"({"command":"open-vent"})")
                 .error()
-                .find("status, alarms, act, history, alarm_report, recorded, calibrations or calibrate"),
+                .find("status, alarms, act, regime, history, alarm_report, recorded, calibrations or calibrate"),
             std::string::npos);
 }
 
@@ -97,6 +97,29 @@ TEST(Request, RefusesNestingThatWouldExhaustTheStack) { EXPECT_FALSE(parse_reque
 
 TEST(Request, EscapesWhatItDeclines) {
   EXPECT_EQ(declined("refused", "say \"why\"\n"), R"({"error":"say \"why\"\n","kind":"refused","ok":false})");
+}
+
+TEST(RegimeRequest, NamesRoomRegimeAndPerson) {
+  const auto request = parse_request(R"({"command":"regime","room":"pear-store-2","regime":"sealed-low-oxygen",)"
+                                     R"("author":"R. Okafor","comment":"pull-down","seen_empty":true})");
+  ASSERT_TRUE(request) << request.error();
+  const auto& stated = std::get<RegimeRequest>(*request);
+  EXPECT_EQ(stated.room, "pear-store-2");
+  EXPECT_EQ(stated.act.regime, alarms::Regime::sealed_low_oxygen);
+  EXPECT_EQ(stated.act.author, "R. Okafor");
+  EXPECT_EQ(stated.act.comment, "pull-down");
+  EXPECT_TRUE(stated.act.seen_empty);
+}
+
+TEST(RegimeRequest, IsRefusedWithoutWhatTheJournalNeeds) {
+  const auto said = [](const std::string& members) {
+    const auto request = parse_request(R"({"command":"regime")" + members + "}");
+    return request ? std::string{} : request.error();
+  };
+  EXPECT_NE(said(R"(,"room":"a","regime":"sealed","author":"X")").find("\"sealed\" is no regime"), std::string::npos);
+  EXPECT_EQ(said(R"(,"regime":"occupied","author":"X")"), "a regime needs a room");
+  EXPECT_NE(said(R"(,"room":"a","regime":"occupied")").find("the name of the person"), std::string::npos);
+  EXPECT_EQ(said(R"(,"room":"a","regime":"occupied","author":"X","seen_empty":"yes")"), "seen_empty is true or false");
 }
 
 } // namespace oxherd::daemon::requests_test

@@ -56,6 +56,42 @@ TEST(Store, RemembersAlarmsAcknowledgementsAndTheSequenceOverARestart) {
   EXPECT_FALSE(first.decided_since);
 }
 
+TEST(Store, RemembersWhatPersonsLastSaidOfEachRoom) {
+  const ScratchDir dir;
+  const auto said = [](std::int64_t sequence, const std::string& room, const char* event, const char* regime,
+                       const char* author) {
+    AlarmRecord record;
+    record.at = morning + std::chrono::minutes{sequence};
+    record.sequence = sequence;
+    record.room = room;
+    record.event = event;
+    record.cause = regime;
+    record.author = author;
+    record.comment = "because";
+    return record;
+  };
+  {
+    const auto store = open_store(dir.path());
+    ASSERT_TRUE(store);
+    store->room_event(said(1, "pear-store-2", "regime", "occupied", "R. Okafor"));
+    store->room_event(said(2, "bay-3", "regime", "occupied", "mira"));
+    store->room_event(said(3, "pear-store-2", "regime", "sealed-low-oxygen", "mira"));
+    store->room_event(said(4, "pear-store-2", "regime-refused", "occupied", "R. Okafor"));
+    store->room_event(said(5, "pear-store-2", "entry-lock-withheld", "", ""));
+  }
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  EXPECT_TRUE(store->remembered().alarms.empty()) << "a line about a room is no alarm";
+  EXPECT_EQ(store->remembered().last_sequence, 5);
+  ASSERT_EQ(store->remembered().regimes.size(), 2U);
+  const auto& pears = store->remembered().regimes[1];
+  EXPECT_EQ(pears.room, "pear-store-2");
+  EXPECT_EQ(pears.regime, alarms::Regime::sealed_low_oxygen);
+  EXPECT_EQ(pears.since, morning + 3min);
+  EXPECT_EQ(pears.by, "mira");
+  EXPECT_EQ(pears.comment, "because");
+}
+
 Remembered remembered_at(const std::filesystem::path& dir, WallTime now) {
   auto journal = store::Journal::open(dir);
   if (!journal) {

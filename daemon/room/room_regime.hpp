@@ -1,0 +1,47 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "alarms/entry_lock.hpp"
+#include "config/settings.hpp"
+#include "daemon/records.hpp"
+#include "daemon/room/channel.hpp"
+
+namespace oxherd::daemon {
+
+/// The doors of a room: whether one is open. Empty: one that has a contact gives no state that can be used, and none
+/// of the others is open.
+struct Doors {
+  bool any = false; ///< the room has a contact
+  std::optional<bool> open;
+  std::string trouble; ///< why not known
+  /// For judging whether people may be in: what is not known counts as open.
+  [[nodiscard]] bool may_be_open() const { return any && open.value_or(true); }
+};
+
+/// @param started  when the site began: a contact whose first sample is not due yet counts as closed until it is
+[[nodiscard]] Doors doors_of(const config::Room& room, const std::vector<SensorState>& sensors, Monotonic started,
+                             Monotonic now);
+
+/// The regime of the file, until a person says otherwise.
+[[nodiscard]] RegimeStatement regime_in_file(const config::Room& room, WallTime at);
+
+/// Whether a statement still holds for a room with these settings: made by a person, and of a regime that it can be in.
+[[nodiscard]] bool still_holds(const config::Room& room, const RegimeStatement& statement);
+
+/// What speaks against a change; empty: nothing does. Leaving the sealed regime is always allowed. Sealing needs a
+/// reason, doors that are known to be closed, and a person who has seen that the room is empty.
+[[nodiscard]] std::string objection_to(const config::Room& room, const RegimeStatement& before, const RegimeAct& act,
+                                       const Doors& doors);
+
+/// The line of the journal; `sequence` is still 0.
+[[nodiscard]] AlarmRecord regime_record(const config::Room& room, const RegimeStatement& before, const RegimeAct& act,
+                                        const std::string& refusal, WallTime at);
+
+/// The line of the journal that the lock is withheld, and why, or no longer; `sequence` is still 0.
+[[nodiscard]] AlarmRecord entry_lock_record(const config::Room& room, bool withheld,
+                                            const std::vector<std::string>& reasons, WallTime at);
+
+} // namespace oxherd::daemon

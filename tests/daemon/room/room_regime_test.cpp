@@ -1,0 +1,230 @@
+// A store kept at low oxygen: its regimes, its door and the lock of its door, from polls to the journal.
+#include <gtest/gtest.h>
+
+#include "tests/daemon/room/annexe.hpp"
+
+namespace oxherd::daemon::room_regime_test {
+
+using namespace std::chrono_literals;
+using alarms::Regime;
+using alarms::State;
+using annexe_test::Annexe;
+using annexe_test::transitions;
+
+constexpr std::size_t door_sensor = 1; // the fixture's air probe stands last
+
+config::Sensor door_contact() {
+  config::Sensor sensor;
+  sensor.name = "door";
+  sensor.bus = "plant";
+  sensor.map.points = {{.name = "door"}};
+  sensor.points = {{config::Measurand::door, 0.0}};
+  return sensor;
+}
+
+/// One cell, a door and a probe at 2 % oxygen, second by second.
+struct Store : Annexe {
+  bool door_open = false, door_answers = true;
+
+  Store() {
+    auto& room = settings.rooms[0];
+    room.regime = Regime::sealed_low_oxygen;
+    room.sensors.insert(room.sensors.begin() + door_sensor, door_contact());
+    for (auto& alarm : room.alarms)
+      if (alarm.name != "not-monitored") alarm.regimes = {Regime::occupied, Regime::ventilated_before_entry};
+    config::AlarmSettings door;
+    door.name = "door-open";
+    door.quantity = config::AlarmQuantity::door;
+    door.alarm.rule = alarms::DoorOpen{60s, 0s};
+    door.alarm.annunciation.safety = door.alarm.annunciation.latching = false;
+    door.regimes = {Regime::sealed_low_oxygen};
+    room.alarms.push_back(door);
+    room.entry_lock = alarms::EntryLock{};
+    oxygen = 0.02;
+    start();
+  }
+
+  Outcome run(int seconds) {
+    Outcome all;
+    const auto add = [&](Outcome o) {
+      all.alarms.insert(all.alarms.end(), o.alarms.begin(), o.alarms.end());
+      all.room_events.insert(all.room_events.end(), o.room_events.begin(), o.room_events.end());
+    };
+    for (int s = 0; s < seconds; ++s) {
+      add(site->take(air_poll()));
+      add(site->take(cell_poll(0, oxygen)));
+      Poll door;
+      door.sensor = {0, door_sensor};
+      door.at = now;
+      door.wall = wall;
+      door.values = {{door_open ? 1.0 : 0.0, door_open ? 1.0 : 0.0, drivers::ValueFault::none}};
+      if (!door_answers) {
+        door.values[0].fault = drivers::ValueFault::not_read;
+        door.error = drivers::BusError{drivers::BusFault::timeout, 0, "no reply from unit 5"};
+      }
+      add(site->take(door));
+      add(pass(1s));
+    }
+    return all;
+  }
+
+  RoomStatus room() const { return site->status(0, now, wall); }
+  AlarmStatus alarm(const std::string& name) const {
+    for (auto& a : room().alarms)
+      if (a.alarm == name) return a;
+    throw std::runtime_error{"no alarm " + name};
+  }
+  /// What is said to a person who sets the regime; empty: it was taken.
+  std::string set(Regime regime, const std::string& comment = "unloading", bool seen_empty = false) {
+    auto acted = site->set_regime("cryo-annexe", {regime, "R. Okafor", comment, seen_empty}, now, wall);
+    last_events = acted->outcome.room_events;
+    return acted->refusal.value_or("");
+  }
+  std::vector<AlarmRecord> last_events;
+};
+
+TEST(ASealedStore, StaysQuietAtTwoPercentAndIsMonitored) {
+  Store store;
+  const auto seen = store.run(120);
+  EXPECT_TRUE(seen.alarms.empty());
+  EXPECT_TRUE(store.room().monitored);
+  EXPECT_TRUE(store.site->relay_energised(0));
+  EXPECT_FALSE(store.alarm("low-oxygen").in_force);
+  EXPECT_EQ(store.room().door, "closed");
+}
+
+TEST(ASealedStore, AnnouncesItsLowOxygenWithinSecondsOfItsDoorOpening) {
+  Store store;
+  static_cast<void>(store.run(60));
+  store.door_open = true;
+  EXPECT_EQ(transitions(store.run(5), "low-oxygen"), "normal>unacknowledged");
+  EXPECT_FALSE(store.site->relay_energised(0));
+  EXPECT_TRUE(store.alarm("low-oxygen").in_force);
+  EXPECT_EQ(transitions(store.run(60), "door-open"), "normal>unacknowledged");
+  store.door_open = false;
+  EXPECT_EQ(transitions(store.run(5), "low-oxygen"), "unacknowledged>latched_unacknowledged")
+      << "nobody has said that he has seen it";
+  EXPECT_EQ(store.alarm("door-open").state, State::returned_to_normal_unacknowledged);
+}
+
+TEST(ASealedStore, TakesALostDoorContactForAnOpenDoorAndSaysSo) {
+  Store store;
+  static_cast<void>(store.run(60));
+  store.door_answers = false;
+  EXPECT_EQ(transitions(store.run(5), "low-oxygen"), "") << "the last answer holds for five seconds";
+  EXPECT_EQ(transitions(store.run(6), "low-oxygen"), "normal>unacknowledged");
+  EXPECT_EQ(store.room().door, "unknown");
+  EXPECT_FALSE(store.room().monitored);
+  EXPECT_NE(store.room().reason.find("door contact door"), std::string::npos) << store.room().reason;
+  store.door_answers = true;
+  static_cast<void>(store.run(2));
+  EXPECT_TRUE(store.room().monitored);
+}
+
+TEST(ASealedStore, GivesItsContactTheTimeForAFirstAnswerAfterAStart) {
+  Store store;
+  store.door_answers = false;
+  EXPECT_EQ(transitions(store.run(4), "low-oxygen"), "");
+  store.door_answers = true;
+  EXPECT_EQ(transitions(store.run(30), "low-oxygen"), "");
+}
+
+TEST(ASealedStore, HasItsSafetyAlarmsInForceOnceItIsVentilated) {
+  Store store;
+  static_cast<void>(store.run(60));
+  EXPECT_EQ(store.set(Regime::ventilated_before_entry), "");
+  EXPECT_EQ(transitions(store.run(5), "low-oxygen"), "normal>unacknowledged");
+  EXPECT_EQ(store.alarm("door-open").state, State::suppressed_by_design);
+  EXPECT_EQ(store.alarm("door-open").text,
+            "door-open is suppressed by design: the room is ventilated-before-entry. You will not be warned. Use a "
+            "certified monitor.");
+}
+
+TEST(Sealing, NeedsAReasonAClosedDoorAndSomebodyWhoHasLooked) {
+  Store store;
+  static_cast<void>(store.run(10));
+  EXPECT_EQ(store.set(Regime::sealed_low_oxygen), "cryo-annexe is sealed-low-oxygen already");
+  ASSERT_EQ(store.set(Regime::occupied), "");
+  EXPECT_EQ(store.set(Regime::sealed_low_oxygen, " ", true), "a comment is needed: say why the room is sealed");
+  EXPECT_EQ(store.set(Regime::sealed_low_oxygen, "pull-down"),
+            "somebody must have seen that the room is empty, locked and signed: say so, after looking");
+  EXPECT_EQ(store.last_events.at(0).event, "regime-refused");
+  store.door_open = true;
+  static_cast<void>(store.run(2));
+  EXPECT_EQ(store.set(Regime::sealed_low_oxygen, "pull-down", true), "its door is open: close it first");
+  store.door_answers = false;
+  static_cast<void>(store.run(10));
+  EXPECT_EQ(store.set(Regime::sealed_low_oxygen, "pull-down", true).substr(0, 44),
+            "whether its door is closed cannot be told: d");
+  store.door_open = false;
+  store.door_answers = true;
+  static_cast<void>(store.run(2));
+  EXPECT_EQ(store.set(Regime::sealed_low_oxygen, "pull-down", true), "");
+  ASSERT_EQ(store.last_events.size(), 1U);
+  EXPECT_EQ(store.last_events[0].event, "regime");
+  EXPECT_EQ(store.last_events[0].cause, "sealed-low-oxygen");
+  EXPECT_EQ(store.last_events[0].author, "R. Okafor");
+  EXPECT_EQ(store.set(Regime::enriched).substr(0, 30), "cryo-annexe cannot be enriched");
+}
+
+TEST(Sealing, EndsWhatAnAlarmHasRaisedOnlyWithAcknowledgementAndReset) {
+  Store store;
+  ASSERT_EQ(store.set(Regime::occupied), "");
+  static_cast<void>(store.run(20));
+  ASSERT_EQ(store.alarm("low-oxygen").state, State::unacknowledged);
+  ASSERT_EQ(store.set(Regime::sealed_low_oxygen, "pull-down", true), "");
+  static_cast<void>(store.run(2));
+  EXPECT_EQ(store.alarm("low-oxygen").state, State::latched_unacknowledged);
+  EXPECT_FALSE(store.site->relay_energised(0));
+}
+
+TEST(ARegime, OutlastsARestartAndAReloadWhileItIsPossible) {
+  Store store;
+  ASSERT_EQ(store.set(Regime::occupied), "");
+  const auto said = store.site->regime(0);
+  Store later;
+  later.site->restore_regimes({said});
+  EXPECT_EQ(later.site->regime(0).regime, Regime::occupied);
+  EXPECT_EQ(later.site->regime(0).by, "R. Okafor");
+  Site reloaded{store.settings, store.calibrations, store.now, store.wall};
+  reloaded.continue_from(*store.site, store.now, store.wall);
+  EXPECT_EQ(reloaded.regime(0).regime, Regime::occupied);
+  auto enriched = store.settings;
+  enriched.rooms[0].regime = Regime::enriched;
+  Site other{enriched, store.calibrations, store.now, store.wall};
+  other.restore_regimes({{"cryo-annexe", Regime::sealed_low_oxygen, store.wall, "R. Okafor", "pull-down"}});
+  EXPECT_EQ(other.regime(0).regime, Regime::enriched) << "it cannot be sealed by its settings";
+}
+
+TEST(TheEntryLock, IsWithheldUntilTheAirHasBeenFreshForItsTimeWithoutABreak) {
+  Store store;
+  static_cast<void>(store.run(10));
+  EXPECT_TRUE(store.site->entry_withheld(0, store.now));
+  ASSERT_EQ(store.set(Regime::ventilated_before_entry), "");
+  static_cast<void>(store.run(10));
+  store.oxygen = 0.2095;
+  static_cast<void>(store.run(20));
+  const auto acknowledge = [&](alarms::Act act) {
+    const auto acted = store.site->act("cryo-annexe", "low-oxygen", {act, "R. Okafor", ""}, store.now, store.wall);
+    EXPECT_FALSE(acted->refusal) << acted->refusal.value_or("");
+  };
+  EXPECT_EQ(store.room().entry_lock->reasons, std::vector<std::string>{"a safety alarm of the room is not normal"});
+  acknowledge(alarms::Act::acknowledge);
+  acknowledge(alarms::Act::reset);
+  auto seen = store.run(899);
+  EXPECT_TRUE(seen.room_events.empty());
+  EXPECT_TRUE(store.room().entry_lock->withheld);
+  seen = store.run(3);
+  ASSERT_EQ(seen.room_events.size(), 1U);
+  EXPECT_EQ(seen.room_events[0].event, "entry-lock-not-withheld");
+  EXPECT_EQ(seen.room_events[0].text,
+            "The entry lock of cryo-annexe is no longer withheld. Supplementary monitor. Do not use it to decide that "
+            "a room is safe. Test the air with a certified monitor and follow the entry procedure.");
+  store.oxygen = 0.204;
+  seen = store.run(2);
+  ASSERT_EQ(seen.room_events.size(), 1U);
+  EXPECT_EQ(seen.room_events[0].event, "entry-lock-withheld");
+  EXPECT_TRUE(store.site->entry_withheld(0, store.now));
+}
+
+} // namespace oxherd::daemon::room_regime_test
