@@ -119,6 +119,16 @@ void read_oxygen_parts(TableReader& in, const Surroundings& around, std::optiona
                           "transmitter dries its sample or converts");
 }
 
+/// `stuck_after`: a duration, or the word "never".
+void read_stuck_after(TableReader& in, Sensor& sensor) {
+  constexpr QuantityRule span{Dimension::duration, 60.0, 7 * 86400.0, "1 min to 7 d, or \"never\""};
+  const Node* node = in.node("stuck_after");
+  if (node == nullptr) return;
+  const auto* text = std::get_if<std::string>(&node->value);
+  sensor.stuck_after.never = text != nullptr && *text == "never";
+  if (!sensor.stuck_after.never) sensor.stuck_after.stated = in.duration("stuck_after", span);
+}
+
 void read_ndir(TableReader& in, Sensor& sensor) {
   auto ndir = in.table("ndir");
   if (!ndir) return;
@@ -167,6 +177,7 @@ Sensor read_sensor(const std::string& name, TableReader in, const Surroundings& 
   read_uncertainties(in, oxygen, sensor);
   read_oxygen_parts(in, around, oxygen, sensor);
   read_ndir(in, sensor);
+  read_stuck_after(in, sensor);
   const bool nothing_known = measures.empty();
   if (!nothing_known && !measures_one(sensor, Measurand::oxygen))
     for (const std::string_view key : {"cell", "calibration", "reports"})

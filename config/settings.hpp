@@ -129,6 +129,13 @@ struct CalibrationSettings {
   std::string by;
 };
 
+/// After which time of one and the same number an input counts as stuck. Without either it is learned, see
+/// daemon/room/standstill.hpp.
+struct StuckAfter {
+  std::optional<std::chrono::milliseconds> stated;
+  bool never = false;
+};
+
 /// [room.R.sensor.S]
 struct Sensor {
   std::string name;
@@ -144,6 +151,7 @@ struct Sensor {
   std::vector<StatusMeaning> status;
   std::optional<CellSettings> cell; ///< oxygen sensors that give a signal
   std::optional<CalibrationSettings> calibration;
+  StuckAfter stuck_after;
   bool reports_dry = false;                        ///< oxygen transmitters without a cell: basis they report on
   std::optional<compensation::NdirReference> ndir; ///< CO2 probe without pressure correction of its own
 };

@@ -117,6 +117,7 @@ struct AlarmStatus {
   std::optional<WallTime> suppressed_until; ///< of the suppression shown
   std::string suppressed_by, suppressed_because;
   std::optional<double> value, expanded, limit;
+  double coverage_factor = 2.0; ///< k of `expanded`
   std::string unit, text;
 };
 
@@ -147,6 +148,7 @@ struct RoomStatus {
   bool monitored = false;
   std::string reason;                            ///< why not, when not
   std::optional<double> oxygen, expanded_oxygen; ///< the value the vote shows (median of 2oo3, lower of two), ratio
+  double coverage_factor = 2.0;                  ///< k of `expanded_oxygen`
   std::optional<double> carbon_dioxide;
   std::vector<SensorStatus> sensors;
   std::vector<AlarmStatus> alarms;

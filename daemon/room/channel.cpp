@@ -47,6 +47,7 @@ void take_value(const drivers::Point& point, ChannelState& channel, const driver
     channel.last_good = channel.si;
     channel.last_good_at = poll.at;
   }
+  channel.standstill = next(channel.standstill, value.raw, poll.at);
   channel.zeros_in_a_row = value.raw == 0.0 ? channel.zeros_in_a_row + 1 : 0;
 }
 
@@ -83,6 +84,9 @@ JudgedChannel judge(const config::Sensor& settings, const SensorState& state, st
   judged.reasons = state.status;
   if (state.in_hand) judged.reasons.push_back(*state.in_hand);
   if (channel.fault) judged.reasons.push_back(*channel.fault);
+  const bool is_contact = settings.points[point].measurand == config::Measurand::door; // stands for months
+  if (!is_contact && is_stuck(channel.standstill, settings.stuck_after))
+    judged.reasons.push_back({Status::failure, stuck_text(settings.map.points[point].name, channel.standstill)});
   if (const auto age = now - channel.at; age > permitted_age(settings.every))
     judged.reasons.push_back(
         {Status::failure, state.error ? fmt::format("no reading for {} s: {}", age.count() / 1000, state.error->detail)

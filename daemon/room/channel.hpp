@@ -5,6 +5,7 @@
 
 #include "config/settings.hpp"
 #include "daemon/room/poll.hpp"
+#include "daemon/room/standstill.hpp"
 
 namespace oxherd::daemon {
 
@@ -15,6 +16,7 @@ struct ChannelState {
   std::optional<double> last_good; ///< last value that could be used, kept through faults
   Monotonic last_good_at{0};
   int zeros_in_a_row = 0;              ///< raw values of exactly zero
+  Standstill standstill;               ///< of the raw value
   std::optional<alarms::Reason> fault; ///< what was wrong with the last sample, if anything
 };
 

@@ -242,6 +242,7 @@ AlarmStatus RoomAlarms::status(std::size_t i, Monotonic now) const {
   s.chattering = alarm.state.chatter.chattering;
   s.test = alarm.state.simulated || alarm.state.test.has_value();
   s.in_force = is_in_force(i);
+  s.coverage_factor = room_.coverage_factor;
   s.since = alarm.since;
   s.raised = alarm.raised;
   if (s.state == State::out_of_service || s.state == State::shelved) {

@@ -308,6 +308,7 @@ RoomStatus Site::status(std::size_t room, Monotonic now, WallTime wall) const {
         EntryLockStatus{entry_withheld(room, now), state.entry_objections, {}, settings.entry_lock->hold};
     if (state.entry.fresh_since) status.entry_lock->fresh_for = now - *state.entry.fresh_since;
   }
+  status.coverage_factor = settings.coverage_factor;
   status.monitored = state.watched.monitored;
   status.reason = state.watched.reason;
   if (const auto value = standing_value(state.watched.oxygen, alarms::Direction::low)) {

@@ -142,6 +142,21 @@ TEST(AnEntryLock, RefusesLimitsOfAirThatIsNotFresh) {
   EXPECT_NE(said[0].find("19.5 % to 20.9 %"), std::string::npos) << said[0];
 }
 
+TEST(AStuckInput, IsFoundAfterATimeThatIsLearnedStatedOrNever) {
+  const auto of = [](const std::string& key) {
+    const auto text = with("unit = 11", "unit = 11\n" + key);
+    EXPECT_EQ(said_about(text), Lines{});
+    return settings_of(text).rooms.at(0).sensors.at(0).stuck_after;
+  };
+  EXPECT_FALSE(of("").stated);
+  EXPECT_FALSE(of("").never);
+  EXPECT_EQ(of("stuck_after = \"20 min\"").stated, 20min);
+  EXPECT_TRUE(of("stuck_after = \"never\"").never);
+  const auto said = said_about(with("unit = 11", "unit = 11\nstuck_after = \"5 s\""));
+  ASSERT_EQ(said.size(), 1U);
+  EXPECT_NE(said[0].find("1 min to 7 d, or \"never\""), std::string::npos) << said[0];
+}
+
 TEST(ADoorContact, ReadsABrokenWireAsOpen) {
   config::ProfileShelf shelf{config_test::shipped()};
   const auto* profile = shelf.find("door-contact");

@@ -77,6 +77,21 @@ TEST(Site, JudgesTheUnfavourableEndOfTheUncertaintyAndSaysSo) {
   EXPECT_NE(record.text.find("Alarm raised because the reading is uncertain"), std::string::npos) << record.text;
 }
 
+TEST(Site, IsNotMonitoredWhenACellThatFlickeredGivesOneNumberForHalfAnHour) {
+  Annexe annexe;
+  annexe.start();
+  for (int s = 0; s < 100; ++s) {
+    annexe.oxygen = s % 2 == 0 ? 0.2095 : 0.2096;
+    static_cast<void>(annexe.second());
+  }
+  const auto frozen = annexe.seconds(1795);
+  EXPECT_EQ(transitions(frozen, "not-monitored"), "") << "half an hour is not over";
+  EXPECT_EQ(transitions(annexe.seconds(30), "not-monitored"), "normal>unacknowledged");
+  const auto room = annexe.site->status(0, annexe.now, annexe.wall);
+  EXPECT_NE(room.reason.find("cell-a: oxygen: stuck, the same number for 30 min"), std::string::npos) << room.reason;
+  EXPECT_EQ(room.sensors[0].status, alarms::Status::failure);
+}
+
 TEST(Site, TripsOnASignalNearZeroAsDeadCellOrNoOxygen) {
   Annexe annexe;
   annexe.start();
