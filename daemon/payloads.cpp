@@ -138,6 +138,7 @@ JsonObject room_head(const RoomStatus& room) {
       .text("reason", room.reason)
       .number("dry_fraction", room.oxygen)
       .number("u_expanded", room.expanded_oxygen)
+      .number("coverage_factor", room.coverage_factor)
       .number("co2_fraction", room.carbon_dioxide)
       .flag("relay_energised", room.relay_energised);
   return object;
@@ -179,6 +180,7 @@ std::string alarm_payload(const AlarmStatus& alarm) {
       .text("since", rfc3339(alarm.since))
       .number("value", alarm.value)
       .number("expanded", alarm.expanded)
+      .number("coverage_factor", alarm.coverage_factor)
       .number("limit", alarm.limit)
       .text("unit", alarm.unit)
       .json("suppression", suppression_object(alarm))

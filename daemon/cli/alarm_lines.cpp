@@ -30,7 +30,8 @@ std::string values_text(const nlohmann::json& alarm) {
   if (value) {
     out += fmt::format(", value {}", quantity_text(value, unit, as_ppm));
     if (const auto expanded = number_of(alarm, "expanded"))
-      out += fmt::format(" ± {} (k = 2)", quantity_text(expanded, unit, as_ppm));
+      out += fmt::format(" ± {} (k = {:g})", quantity_text(expanded, unit, as_ppm),
+                         number_of(alarm, "coverage_factor").value_or(2.0));
   }
   if (limit) out += fmt::format(", limit {}", quantity_text(limit, unit, as_ppm));
   return out;

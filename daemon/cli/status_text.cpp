@@ -48,7 +48,8 @@ std::string values_line(const json& room) {
   std::string out = "  ";
   if (const auto dry = number_of(room, "dry_fraction")) {
     out += fmt::format("oxygen {:.2f} %", *dry * 100.0);
-    if (const auto u = number_of(room, "u_expanded")) out += fmt::format(" ± {:.2f} % (k = 2)", *u * 100.0);
+    if (const auto u = number_of(room, "u_expanded"))
+      out += fmt::format(" ± {:.2f} % (k = {:g})", *u * 100.0, number_of(room, "coverage_factor").value_or(2.0));
     out += ", dry basis; ";
   } else
     out += has_sensor_for(room, "oxygen") ? "oxygen unknown; " : "oxygen not measured here; ";

@@ -201,7 +201,7 @@ TEST(AlarmPayload, IsWrittenAsAgreed) {
   EXPECT_EQ(json::parse(alarm_payload(low_oxygen())), json::parse(R"({"room":"cryo-annexe","alarm":"low-oxygen",
     "state":"returned_to_normal_unacknowledged","priority":"critical","safety":true,"sounding":true,"present":false,
     "first_out":false,"chattering":false,"test":false,"in_force":true,"suppression":null,
-    "since":"2026-03-01T08:15:30.250Z","value":0.1921,"expanded":0.0024,"limit":0.195,"unit":"/",
+    "since":"2026-03-01T08:15:30.250Z","value":0.1921,"expanded":0.0024,"coverage_factor":2,"limit":0.195,"unit":"/",
     "text":"cryo-annexe: oxygen 19.2 %","caution":)" + json(alarms::caution_short()).dump() +
                                                                   "}"));
   auto hidden = low_oxygen();
@@ -221,7 +221,7 @@ TEST(AlarmPayload, IsWrittenAsAgreed) {
 TEST(RoomPayload, IsTheSummaryWithTheStateOfEachAlarmAndTheCaution) {
   EXPECT_EQ(json::parse(room_payload(cryo_annexe())), json::parse(R"({"at":"2026-03-01T08:15:30.250Z",
     "room":"cryo-annexe","regime":"occupied","regime_since":"1970-01-01T00:00:00.000Z","regime_by":"",
-    "regime_because":"","door":null,"entry_lock":null,"monitored":true,"reason":"","dry_fraction":0.2089,"u_expanded":0.0024,
+    "regime_because":"","door":null,"entry_lock":null,"monitored":true,"reason":"","dry_fraction":0.2089,"u_expanded":0.0024,"coverage_factor":2,
     "co2_fraction":null,"relay_energised":false,"alarms":{"low-oxygen":"returned_to_normal_unacknowledged"},
     "caution":)" + json(alarms::caution_short()).dump() + "}"));
   RoomStatus lost;

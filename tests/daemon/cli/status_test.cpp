@@ -66,6 +66,15 @@ json site_with(json rooms) {
         {"store", {{"writing", false}, {"trouble", "disk full"}, {"waiting", 40}, {"dropped", 2}}}}}};
 }
 
+TEST(Status, NamesTheCoverageFactorOfTheRoom) {
+  auto room = room_named("cryo-annexe");
+  FakeDaemon plain{{site_with(json::array({room})).dump() + '\n'}};
+  EXPECT_NE(run_words({"status", "--state-dir", plain.dir()}).out.find("± 0.31 % (k = 2)"), std::string::npos);
+  room["coverage_factor"] = 2.58;
+  FakeDaemon wider{{site_with(json::array({room})).dump() + '\n'}};
+  EXPECT_NE(run_words({"status", "--state-dir", wider.dir()}).out.find("± 0.31 % (k = 2.58)"), std::string::npos);
+}
+
 TEST(Status, ShowsValuesQualityAndAge) {
   FakeDaemon daemon{{site_with(json::array({room_named("cryo-annexe")})).dump() + '\n'}};
   const auto got = run_words({"status", "--state-dir", daemon.dir()});
