@@ -4,6 +4,7 @@
 
 #include <fmt/core.h>
 
+#include "alarms/due.hpp"
 #include "alarms/suppression.hpp"
 #include "daemon/room/persons_unit.hpp"
 #include "daemon/time_text.hpp"
@@ -296,6 +297,13 @@ bool RoomAlarms::safety_alarm_stands() const {
     if (room_.alarms[i].alarm.annunciation.safety && alarms::shown(states_[i].state.standing) != State::normal)
       return true;
   return false;
+}
+
+std::optional<Monotonic> RoomAlarms::due(Monotonic evaluated) const {
+  std::optional<Monotonic> next;
+  for (std::size_t i = 0; i < states_.size(); ++i)
+    next = alarms::earlier(next, alarms::due(room_.alarms[i].alarm, states_[i].state, evaluated));
+  return next;
 }
 
 bool RoomAlarms::relay_dropped() const {

@@ -59,6 +59,9 @@ public:
   [[nodiscard]] std::string unguarded(Monotonic now) const;
   /// Whether an alarm of class "safety" is not normal or is hidden.
   [[nodiscard]] bool safety_alarm_stands() const;
+  /// When the clock alone may change any of them next, samples being as they were at the last evaluation; as
+  /// alarms::due of each. Empty: never.
+  [[nodiscard]] std::optional<Monotonic> due(Monotonic evaluated) const;
   /// De-energise to trip: whether any safety alarm stands that holds the room's relay dropped.
   [[nodiscard]] bool relay_dropped() const;
 
