@@ -130,7 +130,7 @@ void check_window(const Room& room, const AlarmSettings& alarm, Reporter& report
 }
 
 void check_disagreement(const Room& room, const AlarmSettings& alarm, Reporter& report) {
-  if (!std::holds_alternative<alarms::Disagreement>(alarm.alarm.rule)) return;
+  if (!std::holds_alternative<alarms::Disagreement>(alarm.alarm.rule) || !report.expects_sensors(room)) return;
   if (channels(room, measurand_of(alarm.quantity)) > 1) return;
   report.error({"room", room.name, "alarm", alarm.name, "condition"},
                fmt::format("the room has one sensor alone that measures \"{}\"; it takes two to disagree",
@@ -140,7 +140,7 @@ void check_disagreement(const Room& room, const AlarmSettings& alarm, Reporter& 
 void check_one_alarm(const Room& room, const AlarmSettings& alarm, const Site& site, Reporter& report) {
   const Keys at{"room", room.name, "alarm", alarm.name};
   if (alarm.quantity == AlarmQuantity::monitoring || report.is_broken(at)) return;
-  if (channels(room, measurand_of(alarm.quantity)) == 0) {
+  if (report.expects_sensors(room) && channels(room, measurand_of(alarm.quantity)) == 0) {
     report.error({"room", room.name, "alarm", alarm.name, "quantity"},
                  fmt::format("the room has no sensor that measures \"{}\"", name_of(measurand_of(alarm.quantity))));
     return;

@@ -84,6 +84,7 @@ void check_ambient(const Settings& settings, const Room& room, const Ambient& am
 
 void check_room(const Settings& settings, const Room& room, Reporter& report) {
   if (report.is_broken({"room", room.name, "sensor"})) return; // what it has is not known
+  if (!report.expects_sensors(room)) return check_alarms(room, settings.site, report);
   check_vote(room, {Measurand::oxygen, "oxygen_vote", "oxygen", room.oxygen_vote}, report);
   check_vote(room, {Measurand::carbon_dioxide, "co2_vote", "carbon dioxide", room.carbon_dioxide_vote}, report);
   if (room.sensors.empty()) report.warning({"room", room.name}, "has no sensor: it will stand as not monitored");
@@ -164,8 +165,8 @@ std::string Reporter::dotted(const Keys& keys) {
   return text;
 }
 
-void cross_check(const Settings& settings, const Table& root, Problems& problems) {
-  Reporter report{root, problems};
+void cross_check(const Settings& settings, const Table& root, Problems& problems, Purpose purpose) {
+  Reporter report{root, problems, purpose};
   const bool rooms_known = !report.is_broken({"room"});
   if (settings.site.barometer && rooms_known)
     check_source(settings, {"site", "barometer"}, *settings.site.barometer,

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "config/document.hpp"
+#include "config/load.hpp"
 #include "config/settings.hpp"
 
 namespace oxherd::config {
@@ -17,7 +18,8 @@ using Keys = std::vector<std::string_view>;
 /// Checks of more than one table look at the settings; this finds the place in the file to report.
 class Reporter {
 public:
-  Reporter(const Table& root, Problems& problems) : root_{root}, problems_{problems} {}
+  Reporter(const Table& root, Problems& problems, Purpose purpose)
+      : root_{root}, problems_{problems}, purpose_{purpose} {}
   void error(const Keys& keys, std::string message) {
     problems_.error(position_of(root_, keys), dotted(keys), std::move(message));
   }
@@ -29,10 +31,16 @@ public:
   /// Whether something at these keys or below them is wrong already.
   [[nodiscard]] bool is_broken(const Keys& keys) const { return problems_.has_error_under(dotted(keys)); }
 
+  /// False: the data that its rules are rehearsed over stands in for the sensors it does not have.
+  [[nodiscard]] bool expects_sensors(const Room& room) const {
+    return purpose_ == Purpose::run || !room.sensors.empty();
+  }
+
 private:
   [[nodiscard]] static std::string dotted(const Keys& keys);
   const Table& root_;
   Problems& problems_;
+  Purpose purpose_;
 };
 
 [[nodiscard]] inline bool measures(const Sensor& sensor, Measurand measurand) {

@@ -32,12 +32,13 @@ Settings read_settings(TableReader& in, ProfileShelf& shelf) {
   return settings;
 }
 
-tl::expected<Loaded, std::vector<Problem>> parse_text(std::string_view text, Problems problems, ProfileShelf shelf) {
+tl::expected<Loaded, std::vector<Problem>> parse_text(std::string_view text, Problems problems, ProfileShelf shelf,
+                                                      Purpose purpose) {
   Loaded loaded;
   if (const auto root = read_document(text, problems)) {
     TableReader in{*root, {1, 1}, "", problems};
     loaded.settings = read_settings(in, shelf);
-    cross_check(loaded.settings, *root, problems);
+    cross_check(loaded.settings, *root, problems, purpose);
   }
   for (const auto& of_profile : shelf.problems()) problems.include(of_profile);
   auto all = problems.sorted();
@@ -48,19 +49,20 @@ tl::expected<Loaded, std::vector<Problem>> parse_text(std::string_view text, Pro
 
 } // namespace
 
-tl::expected<Loaded, std::vector<Problem>> load(const std::filesystem::path& file,
-                                                const std::vector<std::filesystem::path>& profile_dirs) {
+tl::expected<Loaded, std::vector<Problem>>
+load(const std::filesystem::path& file, const std::vector<std::filesystem::path>& profile_dirs, Purpose purpose) {
   Problems problems{file.string()};
   const auto text = read_text(file.string(), problems);
   if (!text) return tl::unexpected(problems.sorted());
   std::vector<std::filesystem::path> directories{file.parent_path() / "profiles"};
   directories.insert(directories.end(), profile_dirs.begin(), profile_dirs.end());
-  return parse_text(*text, std::move(problems), ProfileShelf{std::move(directories)});
+  return parse_text(*text, std::move(problems), ProfileShelf{std::move(directories)}, purpose);
 }
 
 tl::expected<Loaded, std::vector<Problem>> parse(std::string_view text, std::string_view name,
-                                                 const std::vector<std::filesystem::path>& profile_dirs) {
-  return parse_text(text, Problems{std::string{name}}, ProfileShelf{profile_dirs});
+                                                 const std::vector<std::filesystem::path>& profile_dirs,
+                                                 Purpose purpose) {
+  return parse_text(text, Problems{std::string{name}}, ProfileShelf{profile_dirs}, purpose);
 }
 
 } // namespace oxherd::config

@@ -30,13 +30,19 @@ struct Loaded {
   std::vector<Problem> warnings;
 };
 
+/// What a file is read for. To rehearse its alarm rules over recorded data, a room needs no sensors: those of the data
+/// stand in for them. Everything else is checked alike.
+enum class Purpose { run, rehearse };
+
 /// Reads and checks the whole file. Every problem found is reported, sorted by line, not only the first.
 /// Profiles are looked for beside the file in `profiles/`, then in each of `profile_dirs`.
 [[nodiscard]] tl::expected<Loaded, std::vector<Problem>> load(const std::filesystem::path& file,
-                                                              const std::vector<std::filesystem::path>& profile_dirs);
+                                                              const std::vector<std::filesystem::path>& profile_dirs,
+                                                              Purpose purpose = Purpose::run);
 
 /// The same from text already in memory (tests, fuzzing); `name` stands in for the file in messages.
 [[nodiscard]] tl::expected<Loaded, std::vector<Problem>> parse(std::string_view text, std::string_view name,
-                                                               const std::vector<std::filesystem::path>& profile_dirs);
+                                                               const std::vector<std::filesystem::path>& profile_dirs,
+                                                               Purpose purpose = Purpose::run);
 
 } // namespace oxherd::config

@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "config/load.hpp"
 #include "config/profile.hpp"
 #include "config/settings.hpp"
 #include "config/signal_rules.hpp"
@@ -50,6 +51,6 @@ void adjust_degraded(TableReader in, AlarmSettings& alarm);
 [[nodiscard]] int read_unit(TableReader& in, const Bus* bus);
 
 /// Everything that concerns more than one table: references, votes, limits of occupied rooms, shared coils.
-void cross_check(const Settings& settings, const Table& root, Problems& problems);
+void cross_check(const Settings& settings, const Table& root, Problems& problems, Purpose purpose);
 
 } // namespace oxherd::config
