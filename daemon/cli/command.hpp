@@ -41,5 +41,6 @@ extern const Command alarm_report_entry;
 extern const Command calibrations_entry;
 extern const Command certificate_entry;
 extern const Command replay_entry;
+extern const Command rehearse_entry;
 
 } // namespace oxherd::daemon::cli

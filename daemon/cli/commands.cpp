@@ -31,6 +31,7 @@ constexpr std::array catalogue{&run_entry,
                                &history_entry,
                                &alarm_report_entry,
                                &replay_entry,
+                               &rehearse_entry,
                                &calibrate_entry,
                                &calibrations_entry,
                                &certificate_entry};
