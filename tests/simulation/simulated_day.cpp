@@ -3,6 +3,7 @@
 #include <stdexcept>
 
 #include "config/load.hpp"
+#include "daemon/room/monitoring.hpp"
 #include "drivers/decode.hpp"
 
 namespace oxherd::simulation {
@@ -43,6 +44,16 @@ SimulatedDay::SimulatedDay(std::uint64_t seed, const std::string& story, std::ch
                            std::chrono::milliseconds beat)
     : world_{seed}, player_{world_, steps_of(story)}, site_{daemon_site()}, every_{every}, beat_{beat} {}
 
+void SimulatedDay::hold_the_air() {
+  auto settings = site_.settings();
+  for (auto& room : settings.rooms)
+    for (auto& sensor : room.sensors)
+      if (!daemon::gas_of(sensor)) sensor.every = std::chrono::hours{48};
+  const auto calibrations = file_calibrations(settings);
+  site_ = daemon::Site{std::move(settings), calibrations, daemon::Monotonic{0}, midnight};
+  air_is_held_ = true;
+}
+
 daemon::Monotonic SimulatedDay::now() const { return std::chrono::duration_cast<daemon::Monotonic>(world_.now()); }
 
 void SimulatedDay::run(std::chrono::seconds length) {
@@ -59,6 +70,7 @@ void SimulatedDay::run(std::chrono::seconds length) {
 void SimulatedDay::poll(std::size_t r, std::size_t s) {
   const auto& room = site_.settings().rooms[r];
   const auto& sensor = room.sensors[s];
+  if (air_is_held_ && !daemon::gas_of(sensor) && now() > every_) return;
   const std::string device = room.name + "/" + sensor.name;
   daemon::Poll poll;
   poll.sensor = {r, s};
@@ -82,6 +94,7 @@ void SimulatedDay::poll(std::size_t r, std::size_t s) {
   }
   const auto outcome = site_.take(poll);
   keep(outcome);
+  readings.insert(readings.end(), outcome.readings.begin(), outcome.readings.end());
   if (sensor.cell) oxygen.push_back({outcome.readings.front(), world_.room(room.name)->air().oxygen.si()});
 }
 

@@ -26,10 +26,14 @@ public:
     double at_s = 0.0; ///< simulated seconds since the start
     daemon::AlarmRecord record;
   };
+  /// Lets the ambient probes answer once only, and believes that answer for days: oxygen is then corrected by the same
+  /// air all the time.
+  void hold_the_air();
   /// Runs for this long, polling and ticking on simulated time.
   void run(std::chrono::seconds length);
 
-  std::vector<Seen> oxygen; ///< every reading of an oxygen cell, bad ones too
+  std::vector<daemon::ReadingRecord> readings; ///< every reading of every sensor, as it would be recorded
+  std::vector<Seen> oxygen;                    ///< every reading of an oxygen cell, bad ones too
   std::vector<Change> changes;
   [[nodiscard]] const daemon::Site& site() const { return site_; }
 
@@ -42,6 +46,7 @@ private:
   demo::Player player_;
   daemon::Site site_;
   std::chrono::milliseconds every_, beat_;
+  bool air_is_held_ = false;
 };
 
 } // namespace oxherd::simulation
