@@ -99,7 +99,7 @@ AlarmStep follow_regime(const Alarm& alarm, AlarmState state, bool in_force, Mon
 }
 
 AlarmStep evaluate(const Alarm& alarm, AlarmState state, const RuleInput& in, Monotonic now) {
-  AlarmStep step{std::move(state), {}, {}, false};
+  AlarmStep step{state, {}, {}, false};
   judge(alarm, step, in, now);
   run_test(alarm, step, now);
   // The condition comes first: one that ends in this step is not annunciated again by a timer of this step.

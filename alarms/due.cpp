@@ -1,6 +1,5 @@
 #include "alarms/due.hpp"
 
-#include <algorithm>
 #include <cstdlib>
 #include <type_traits>
 
@@ -42,11 +41,6 @@ std::optional<Monotonic> due_of_standing(const Annunciation& a, const Standing& 
 }
 
 } // namespace
-
-std::optional<Monotonic> earlier(std::optional<Monotonic> a, std::optional<Monotonic> b) {
-  if (!a || !b) return a ? a : b;
-  return std::min(*a, *b);
-}
 
 std::optional<Monotonic> due(const Alarm& alarm, const AlarmState& state, Monotonic evaluated) {
   if (state.test || state.simulated) return Monotonic::min(); // tests are short: every tick may matter

@@ -16,6 +16,9 @@ namespace oxherd::alarms {
 [[nodiscard]] std::optional<Monotonic> due(const Alarm& alarm, const AlarmState& state, Monotonic evaluated);
 
 /// The earlier of two times that may be absent.
-[[nodiscard]] std::optional<Monotonic> earlier(std::optional<Monotonic> a, std::optional<Monotonic> b);
+[[nodiscard]] constexpr std::optional<Monotonic> earlier(std::optional<Monotonic> a, std::optional<Monotonic> b) {
+  if (!a || !b) return a ? a : b;
+  return *b < *a ? b : a;
+}
 
 } // namespace oxherd::alarms
