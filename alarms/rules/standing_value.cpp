@@ -1,6 +1,5 @@
 #include "alarms/rules/standing_value.hpp"
 
-#include <algorithm>
 #include <array>
 #include <cmath>
 
@@ -14,11 +13,13 @@ bool is_usable(const Channel& channel) {
 std::optional<Channel> standing_value(std::span<const Channel> channels, Direction unfavourable) {
   std::array<Channel, channels_max> usable{};
   std::size_t n = 0;
-  for (const auto& c : channels)
-    if (is_usable(c) && n < usable.size()) usable[n++] = c;
+  for (const auto& c : channels) { // by value, the lowest first
+    if (!is_usable(c) || n == usable.size()) continue;
+    std::size_t at = n++;
+    for (; at > 0 && c.value < usable[at - 1].value; --at) usable[at] = usable[at - 1];
+    usable[at] = c;
+  }
   if (n == 0) return std::nullopt;
-  const auto end = usable.begin() + static_cast<std::ptrdiff_t>(n);
-  std::sort(usable.begin(), end, [](const Channel& a, const Channel& b) { return a.value < b.value; });
   if (n >= 3) return usable[n / 2];
   return unfavourable == Direction::low ? usable.front() : usable[n - 1];
 }

@@ -35,6 +35,7 @@ std::vector<Option> rehearse_options() {
           {"--to", "TIME", "end of these (default: now)", "2026-04-01T00:00:00+02:00"},
           {"--last", "DURATION", "the time until the end, in place of --from: 2h, 7d", "7d"},
           {"--acknowledge-after", "DURATION", "when people acknowledge: 30s, 5min (default), or never", "5min"},
+          {"--regime", "REGIME", "that the rooms are in, doors closed (default: as in the file)", "occupied"},
           {"--every", "DURATION", "period of the samples (default: found out)", "10s"},
           {"--zone", "ZONE", "of times that state no offset: +01:00, Europe/Amsterdam (default UTC)", "+01:00"},
           {"--time-format", "FORMAT", "of the times in IN.csv (default: found out)", "%d.%m.%Y %H:%M:%S"},
@@ -106,6 +107,13 @@ tl::expected<WantedRehearsal, std::string> read_wanted_rehearsal(const Arguments
     const auto after = duration_option(arguments, "--acknowledge-after");
     if (!after) return tl::unexpected(after.error() + "; or write never");
     if (*after) wanted.conduct.acknowledge_after = **after;
+  }
+  if (const auto regime = arguments.value("--regime")) {
+    wanted.conduct.regime = alarms::regime_named(*regime);
+    if (!wanted.conduct.regime)
+      return tl::unexpected(fmt::format("--regime: \"{}\" is none; write occupied, ventilated-before-entry, "
+                                        "sealed-low-oxygen or enriched",
+                                        printable(*regime)));
   }
   if (!wanted.input) {
     const auto span = read_time_span(arguments, now, std::nullopt);

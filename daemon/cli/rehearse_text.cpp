@@ -210,6 +210,10 @@ std::string rehearsal_head_text(const Rehearsed& done) {
   for (const auto& said : data.said) out += line_of("Note: " + printable(said) + ".");
   for (const auto& rules : done.rules)
     for (const auto& said : rules.said) out += line_of("Note: " + printable(said) + ".");
+  out += line_of(done.conduct.regime
+                     ? fmt::format("Rooms: {} all the time, doors closed (--regime).", name_of(*done.conduct.regime))
+                     : std::string{"Rooms: each in the regime of its settings all the time, doors "
+                                   "closed (--regime)."});
   out += done.conduct.acknowledge_after
              ? line_of(fmt::format("People: each alarm is acknowledged {} after it came, a latched one reset once it "
                                    "may be (--acknowledge-after).",

@@ -122,6 +122,7 @@ std::string rehearsal_payload(const Rehearsed& done) {
   out.number("acknowledge_after_s", done.conduct.acknowledge_after
                                         ? std::optional{seconds_of(*done.conduct.acknowledge_after)}
                                         : std::nullopt);
+  out.json("regime", done.conduct.regime ? json_string(name_of(*done.conduct.regime)) : "null");
   out.json("data", data_json(done));
   out.json("rules", array_of(done.rules, [&](const auto& rules) { return rules_json(rules, done.period); }));
   if (done.rules.size() == 2) out.json("occurrences", array_of(done.pairs, pair_json));

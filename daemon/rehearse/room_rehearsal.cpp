@@ -82,7 +82,7 @@ void RoomRehearsal::age(Monotonic now) {
 
 void RoomRehearsal::evaluate(bool new_sample, Monotonic now) {
   age(now);
-  auto watched = watch_room(room_, gas_);
+  auto watched = watch_room(room_, gas_, {conduct_.regime.value_or(room_.regime), false});
   if (const auto why = alarms_.unguarded(now); !why.empty()) {
     watched.monitored = false;
     watched.reason = watched.reason.empty() ? why : why + "; " + watched.reason;

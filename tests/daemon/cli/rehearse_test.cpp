@@ -45,6 +45,25 @@ TEST_F(RehearseCommand, PrintsCautionPolicyJournalAndFigures) {
     EXPECT_NE(got.out.find(part), std::string::npos) << part << "\n" << got.out;
 }
 
+TEST_F(RehearseCommand, HasTheAlarmsOfASealedRoomInForceAsItsRegimeSays) {
+  auto sealed = rules_text;
+  sealed.replace(sealed.find("\"occupied\""), 10, "\"sealed-low-oxygen\"");
+  const auto rules = directory_.file("sealed.toml", sealed);
+  const auto count = [&](std::vector<std::string> more) {
+    std::vector<std::string> words{"rehearse", "--rules", rules, data_, "--json"};
+    words.insert(words.end(), more.begin(), more.end());
+    const auto got = run_words(words);
+    EXPECT_EQ(got.code, cli::fine) << got.err;
+    const auto journal = json::parse(got.out).at("rules")[0].at("journal");
+    return std::count_if(journal.begin(), journal.end(), [](const json& l) { return l["alarm"] == "low-oxygen"; });
+  };
+  EXPECT_EQ(count({}), 0) << "the room is sealed and its door closed";
+  EXPECT_EQ(count({"--regime", "ventilated-before-entry"}), 1);
+  const auto wrong = run_words({"rehearse", "--rules", rules, data_, "--regime", "empty"});
+  EXPECT_EQ(wrong.code, cli::usage);
+  EXPECT_NE(wrong.err.find("\"empty\" is none"), std::string::npos) << wrong.err;
+}
+
 TEST_F(RehearseCommand, PrintsTheJournalOrTheFiguresAlone) {
   const auto journal = run_words({"rehearse", "--rules", rules_, data_, "--journal"});
   EXPECT_NE(journal.out.find("Journal with"), std::string::npos);
