@@ -15,8 +15,8 @@
 #include "config/load.hpp"
 #include "config/settings.hpp"
 #include "config/signal_rules.hpp"
+#include "config/zone_rules.hpp"
 #include "daemon/logfile/time_format.hpp"
-#include "daemon/logfile/zone_rules.hpp"
 
 namespace oxherd::daemon::logfile {
 
@@ -45,8 +45,8 @@ struct Format {
 struct TimeColumns {
   std::vector<ColumnName> columns;
   TimeFormat format;
-  std::chrono::minutes offset{0};        ///< of a time that states none
-  std::shared_ptr<const ZoneRules> zone; ///< given: in place of the offset, for a clock that follows a zone
+  std::chrono::minutes offset{0};                ///< of a time that states none
+  std::shared_ptr<const config::ZoneRules> zone; ///< given: in place of the offset, for a clock that follows a zone
   bool zone_stated = false;
 };
 

@@ -9,7 +9,7 @@
 #include "config/nearest.hpp"
 #include "config/rules.hpp"
 #include "daemon/logfile/number.hpp"
-#include "daemon/logfile/zone_file.hpp"
+#include "config/zone_file.hpp"
 
 namespace oxherd::daemon::logfile {
 namespace {
@@ -144,7 +144,7 @@ void read_zone(TableReader& in, const std::string& text, TimeColumns& time) {
     time.offset = *offset;
     return;
   }
-  auto zone = load_zone(text);
+  auto zone = config::load_zone(text);
   if (zone)
     time.zone = std::move(*zone);
   else

@@ -36,7 +36,7 @@ bool ZoneClock::follows(const Anchor& candidate, FileTime put_back) const {
   return gap > 0 && (gap <= (same_offset ? put_back : put_back / 2) || gap == step_);
 }
 
-ZoneClock::Resolved ZoneClock::resolve_twice(FileTime local, ZonedInstant earlier, ZonedInstant later) {
+ZoneClock::Resolved ZoneClock::resolve_twice(FileTime local, config::ZonedInstant earlier, config::ZonedInstant later) {
   const Anchor first{local - earlier.offset_s * ms_per_s, earlier.offset_s};
   const Anchor last{local - later.offset_s * ms_per_s, later.offset_s};
   const FileTime put_back = last.time - first.time;
@@ -60,8 +60,9 @@ ZoneClock::Resolved ZoneClock::resolve(FileTime local) {
   // Further from the ends of the span than any two offsets are apart, no other offset can give the same local time.
   const auto span = zone_->at(instants.first->utc_s);
   plain_offset_s_ = span.offset_s;
-  plain_begin_ = (std::max(span.begin_s, -OffsetSpan::ever_s / ms_per_s) + 2 * zone_offset_s_max) * ms_per_s;
-  plain_end_ = (std::min(span.end_s, OffsetSpan::ever_s / ms_per_s) - 2 * zone_offset_s_max) * ms_per_s;
+  plain_begin_ =
+      (std::max(span.begin_s, -config::OffsetSpan::ever_s / ms_per_s) + 2 * config::zone_offset_s_max) * ms_per_s;
+  plain_end_ = (std::min(span.end_s, config::OffsetSpan::ever_s / ms_per_s) - 2 * config::zone_offset_s_max) * ms_per_s;
   return {take({local - plain_offset_s_ * ms_per_s, plain_offset_s_}), false};
 }
 

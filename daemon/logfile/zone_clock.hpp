@@ -3,8 +3,8 @@
 #include <memory>
 #include <optional>
 
+#include "config/zone_rules.hpp"
 #include "daemon/logfile/time_format.hpp"
-#include "daemon/logfile/zone_rules.hpp"
 
 namespace oxherd::daemon::logfile {
 
@@ -21,7 +21,7 @@ namespace oxherd::daemon::logfile {
 /// Every other one is doubtful. The rules are the project's own.
 class ZoneClock {
 public:
-  explicit ZoneClock(std::shared_ptr<const ZoneRules> zone) : zone_{std::move(zone)} {}
+  explicit ZoneClock(std::shared_ptr<const config::ZoneRules> zone) : zone_{std::move(zone)} {}
 
   struct Resolved {
     std::optional<FileTime> time; ///< none: the clocks skipped this time
@@ -39,11 +39,11 @@ private:
     std::int64_t offset_s = 0;
     bool sure = true;
   };
-  [[nodiscard]] Resolved resolve_twice(FileTime local, ZonedInstant earlier, ZonedInstant later);
+  [[nodiscard]] Resolved resolve_twice(FileTime local, config::ZonedInstant earlier, config::ZonedInstant later);
   [[nodiscard]] bool follows(const Anchor& candidate, FileTime put_back) const;
   FileTime take(const Anchor& row);
 
-  std::shared_ptr<const ZoneRules> zone_;
+  std::shared_ptr<const config::ZoneRules> zone_;
   std::optional<Anchor> before_;
   std::optional<FileTime> step_; ///< between the last two rows that are sure
   // Local times for which one offset is the only one: nearly all rows of a file.

@@ -6,11 +6,11 @@
 #include <cstring>
 #include <string_view>
 
-#include "daemon/logfile/zone_rules.hpp"
+#include "config/zone_rules.hpp"
 
 namespace {
 
-using namespace oxherd::daemon::logfile;
+using namespace oxherd::config;
 
 void require(bool promise) {
   if (!promise) std::abort();

@@ -1,18 +1,18 @@
-#include "daemon/logfile/zone_rules.hpp"
+#include "config/zone_rules.hpp"
 
 #include <chrono>
 
 #include <gtest/gtest.h>
 
-#include "daemon/logfile/zone_file.hpp"
+#include "config/zone_file.hpp"
 #include "tests/daemon/cli/cli_fixture.hpp"
 #include "tests/daemon/logfile/zone_fixture.hpp"
 
 namespace oxherd::daemon::zone_rules_test {
 
-using logfile::load_zone;
-using logfile::PosixZone;
-using logfile::ZoneRules;
+using config::load_zone;
+using config::PosixZone;
+using config::ZoneRules;
 using zone_test::central_europe;
 using zone_test::zone_bytes;
 

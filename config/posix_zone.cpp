@@ -1,9 +1,9 @@
-#include "daemon/logfile/posix_zone.hpp"
+#include "config/posix_zone.hpp"
 
 #include <algorithm>
 #include <chrono>
 
-namespace oxherd::daemon::logfile {
+namespace oxherd::config {
 
 /// Takes the parts of a rule off the front of a text. What does not fit makes `ok` false.
 struct PosixZoneText {
@@ -133,4 +133,4 @@ OffsetSpan PosixZone::at(std::int64_t utc_s) const {
   return span;
 }
 
-} // namespace oxherd::daemon::logfile
+} // namespace oxherd::config

@@ -1,9 +1,9 @@
-#include "daemon/logfile/zone_rules.hpp"
+#include "config/zone_rules.hpp"
 
 #include <algorithm>
 #include <array>
 
-namespace oxherd::daemon::logfile {
+namespace oxherd::config {
 namespace {
 
 constexpr std::size_t header_bytes = 44;
@@ -45,7 +45,7 @@ tl::expected<ZoneRules, std::string> ZoneRules::parse(std::string_view bytes) {
   const std::size_t skipped = header_bytes + old->data_bytes(4);
   const auto header = read_header(bytes.substr(std::min(skipped, bytes.size())));
   if (!header || header->types == 0) return refused(damaged);
-  if (header->leaps > 0) return refused("counts leap seconds, which the clocks of loggers do not");
+  if (header->leaps > 0) return refused("counts leap seconds, which the clocks of loggers and people do not");
   auto rest = bytes.substr(skipped + header_bytes);
   if (header->data_bytes(8) > rest.size()) return refused(damaged);
   const auto times = rest.substr(0, header->times * 8);
@@ -107,4 +107,4 @@ LocalInstants ZoneRules::instants_of(std::int64_t local_s) const {
   return found;
 }
 
-} // namespace oxherd::daemon::logfile
+} // namespace oxherd::config

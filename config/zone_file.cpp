@@ -1,4 +1,4 @@
-#include "daemon/logfile/zone_file.hpp"
+#include "config/zone_file.hpp"
 
 #include <algorithm>
 #include <fstream>
@@ -9,7 +9,7 @@
 
 #include "config/nearest.hpp"
 
-namespace oxherd::daemon::logfile {
+namespace oxherd::config {
 namespace {
 
 namespace fs = std::filesystem;
@@ -39,34 +39,56 @@ std::vector<std::string> zone_names(const fs::path& directory) {
   return names;
 }
 
-std::string unknown_zone(std::string_view name, const fs::path& directory) {
+/// What else a person may have meant.
+enum class Wanted { zone, zone_or_offset };
+
+std::string unknown_zone(std::string_view name, const fs::path& directory, Wanted wanted) {
   const auto names = zone_names(directory);
+  if (wanted == Wanted::zone) {
+    if (names.empty())
+      return fmt::format("there are no time zones in {}: install the package tzdata", directory.string());
+    const auto meant = nearest(name, names);
+    return fmt::format("\"{}\" is no time zone of {}; write {}", name, directory.string(),
+                       meant ? fmt::format("perhaps \"{}\"", *meant)
+                             : "a name such as \"Europe/Amsterdam\" or \"UTC\"");
+  }
   if (names.empty())
     return fmt::format("\"{}\" is no offset from UTC, and there are no time zones in {}: install the package tzdata, "
                        "or write an offset such as \"+01:00\"",
                        name, directory.string());
-  const auto near = config::nearest(name, names);
+  const auto near = nearest(name, names);
   return fmt::format("\"{}\" is no offset from UTC and no time zone of {}; {}write \"UTC\", an offset such as "
                      "\"+01:00\", or for a logger that follows summer time its zone, such as \"Europe/Amsterdam\"",
                      name, directory.string(), near ? fmt::format("did you mean \"{}\"? Else ", *near) : "");
 }
 
-} // namespace
-
-tl::expected<std::shared_ptr<const ZoneRules>, std::string> load_zone(std::string_view name,
-                                                                      const fs::path& directory) {
+tl::expected<std::shared_ptr<const ZoneRules>, std::string> load_as(std::string_view name, const fs::path& directory,
+                                                                    Wanted wanted) {
   const fs::path file = directory / name;
   std::error_code trouble;
-  if (!is_zone_name(name) || !fs::is_regular_file(file, trouble)) return tl::unexpected(unknown_zone(name, directory));
+  if (!is_zone_name(name) || !fs::is_regular_file(file, trouble))
+    return tl::unexpected(unknown_zone(name, directory, wanted));
   std::string bytes(zone_bytes_max, '\0');
   std::ifstream in{file, std::ios::binary};
   in.read(bytes.data(), static_cast<std::streamsize>(bytes.size()));
   bytes.resize(static_cast<std::size_t>(in.gcount()));
   auto zone = ZoneRules::parse(bytes);
   if (zone) return std::make_shared<const ZoneRules>(std::move(*zone));
-  return tl::unexpected(fmt::format("{}: {}; choose another zone, install the package tzdata again, or write an offset "
-                                    "such as \"+01:00\"",
-                                    file.string(), zone.error()));
+  return tl::unexpected(fmt::format("{}: {}; choose another zone, install the package tzdata again{}", file.string(),
+                                    zone.error(),
+                                    wanted == Wanted::zone ? "" : ", or write an offset such as \"+01:00\""));
 }
 
-} // namespace oxherd::daemon::logfile
+} // namespace
+
+tl::expected<std::shared_ptr<const ZoneRules>, std::string> load_zone(std::string_view name,
+                                                                      const fs::path& directory) {
+  return load_as(name, directory, Wanted::zone_or_offset);
+}
+
+tl::expected<std::shared_ptr<const ZoneRules>, std::string> load_named_zone(std::string_view name,
+                                                                            const fs::path& directory) {
+  return load_as(name, directory, Wanted::zone);
+}
+
+} // namespace oxherd::config

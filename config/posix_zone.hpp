@@ -9,7 +9,7 @@
 
 #include <tl/expected.hpp>
 
-namespace oxherd::daemon::logfile {
+namespace oxherd::config {
 
 /// A span of time in which one offset from UTC holds: from `begin_s` on, no longer at `end_s`. Seconds since
 /// 1970-01-01T00:00:00Z; the offset is local time less UTC, in seconds.
@@ -50,4 +50,4 @@ private:
   std::optional<std::array<Change, 2>> changes_; ///< to summer time and back; none: there is no summer time
 };
 
-} // namespace oxherd::daemon::logfile
+} // namespace oxherd::config

@@ -8,9 +8,9 @@
 
 #include <tl/expected.hpp>
 
-#include "daemon/logfile/posix_zone.hpp"
+#include "config/posix_zone.hpp"
 
-namespace oxherd::daemon::logfile {
+namespace oxherd::config {
 
 /// An instant and the offset from UTC that a zone has then, in seconds.
 struct ZonedInstant {
@@ -44,4 +44,4 @@ private:
   std::optional<PosixZone> rule_;
 };
 
-} // namespace oxherd::daemon::logfile
+} // namespace oxherd::config
