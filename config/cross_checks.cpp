@@ -6,6 +6,7 @@
 #include <fmt/core.h>
 
 #include "config/nearest.hpp"
+#include "config/notify_sections.hpp"
 #include "config/sections.hpp"
 
 namespace oxherd::config {
@@ -175,6 +176,7 @@ void cross_check(const Settings& settings, const Table& root, Problems& problems
   check_relay_rooms(settings, report);
   check_shared_outputs(settings, report);
   check_shared_lines(settings, report);
+  check_notify(settings, report);
 }
 
 } // namespace oxherd::config

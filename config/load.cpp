@@ -2,6 +2,7 @@
 
 #include <utility>
 
+#include "config/notify_sections.hpp"
 #include "config/sections.hpp"
 
 namespace oxherd::config {
@@ -28,6 +29,8 @@ Settings read_settings(TableReader& in, ProfileShelf& shelf) {
     outputs->each_named("output", [&](const std::string& name, TableReader one) {
       settings.outputs.push_back(read_output(name, one, settings.buses));
     });
+  settings.notify = read_notify(in);
+  if (auto watcher = in.table("watcher")) settings.watcher = read_watcher(*watcher);
   in.finish();
   return settings;
 }

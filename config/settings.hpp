@@ -14,6 +14,7 @@
 #include "alarms/voting.hpp"
 #include "compensation/carbon_dioxide.hpp"
 #include "compensation/cell.hpp"
+#include "config/notify_settings.hpp"
 #include "drivers/bus_address.hpp"
 #include "drivers/register_map.hpp"
 
@@ -210,6 +211,8 @@ struct Settings {
   std::vector<Bus> buses;
   std::vector<Room> rooms;
   std::vector<Output> outputs;
+  std::optional<Notify> notify;   ///< absent: nobody is told of alarms
+  std::optional<Watcher> watcher; ///< absent: nobody learns from outside that the daemon is silent
 };
 
 } // namespace oxherd::config
