@@ -137,6 +137,7 @@ TEST(MqttSink, AnnouncesAnAlarmFromTheRoomsSummaryOnceUnlessItChanges) {
     room.alarms[0].value = 0.2; // a new value alone is no news about the alarm
     sink->room(room);
     room.alarms = {alarm_status(alarms::State::unacknowledged, 5)};
+    room.alarms[0].value = 0.19;
     sink->alarm({}, {}, room.alarms[0]);
     sink->room(room);
     sink->alarm({}, {}, alarm_status(alarms::State::acknowledged, 6));
