@@ -151,6 +151,11 @@ SyslogRoute read_syslog(TableReader& in) {
   }
   log.host = at->host;
   log.port = at->port;
+  const bool numeric = log.host.find_first_not_of("0123456789abcdef.:") == std::string::npos &&
+                       log.host.find_first_of("0123456789") != std::string::npos;
+  if (log.transport == SyslogRoute::Transport::udp && !numeric && log.host != "localhost")
+    in.error("to", fmt::format("udp:// needs a numeric address, so that no look-up of \"{}\" can hold up other routes",
+                               log.host));
   return log;
 }
 

@@ -4,7 +4,7 @@
 
 namespace oxherd::daemon {
 
-/// Somewhere records go: store, MQTT, later notifications. Called on the decision thread only; every call returns at
+/// Somewhere records go: store, MQTT, people. Called on the decision thread only; every call returns at
 /// once: it copies into the sink's own bounded queue, which drops the oldest measurements and counts them, and never
 /// drops alarm records.
 class Sink {
@@ -20,6 +20,8 @@ public:
   virtual void standing(const AlarmStatus&) {}
   /// A reload took this alarm away or, where `alarm` is empty, this room: what was said of it last holds no more.
   virtual void removed(const std::string& /*room*/, const std::string& /*alarm*/) {}
+  /// How many evaluations of the site are completed; called when there are more than before.
+  virtual void evaluated(std::uint64_t /*count*/, alarms::Monotonic /*now*/, WallTime /*wall*/) {}
   virtual void room(const RoomStatus&) {} ///< when something of it changed, and at least every 10 s
 };
 

@@ -1,16 +1,33 @@
 #include "daemon/sinks.hpp"
 
-namespace oxherd::daemon {
+#include <utility>
 
-Sinks make_sinks(const config::Settings& settings) {
-  Sinks sinks;
-  if (settings.mqtt) sinks.mqtt = MqttSink::start(*settings.mqtt, settings.site.name);
-  return sinks;
+namespace oxherd::daemon {
+namespace {
+
+bool tells_anybody(const config::Settings& settings) { return settings.notify || settings.watcher; }
+
+} // namespace
+
+Sinks leaving(Sinks& sinks, const config::Settings& before, const config::Settings& next) {
+  Sinks gone;
+  if (before.mqtt != next.mqtt) gone.mqtt = std::exchange(sinks.mqtt, nullptr);
+  if (!tells_anybody(next)) gone.notify = std::exchange(sinks.notify, nullptr);
+  return gone;
+}
+
+void renew(Sinks& sinks, const config::Settings& settings, const std::filesystem::path& state_dir) {
+  if (settings.mqtt && !sinks.mqtt) sinks.mqtt = MqttSink::start(*settings.mqtt, settings.site.name);
+  if (sinks.notify)
+    sinks.notify->configure(settings);
+  else if (tells_anybody(settings))
+    sinks.notify = std::make_unique<NotifySink>(settings, state_dir);
 }
 
 std::vector<Sink*> Sinks::all() const {
   std::vector<Sink*> list;
   if (mqtt) list.push_back(mqtt.get());
+  if (notify) list.push_back(notify.get());
   return list;
 }
 

@@ -42,5 +42,6 @@ extern const Command calibrations_entry;
 extern const Command certificate_entry;
 extern const Command replay_entry;
 extern const Command rehearse_entry;
+extern const Command notify_entry;
 
 } // namespace oxherd::daemon::cli

@@ -146,6 +146,16 @@ std::string plant_lines(const json& status) {
                text_of(mqtt, "trouble")});
   else
     table.add({"broker", "none configured"});
+  const json& notify = object_of(status, "notify");
+  if (is_true(notify, "configured")) {
+    const auto& troubles = list_of(notify, "troubles");
+    table.add({"people", troubles.empty() ? "told of alarms" : "MAY NOT BE TOLD",
+               fmt::format("{:.0f} waiting", number_of(notify, "waiting").value_or(0.0)),
+               troubles.empty() || !troubles.front().is_string()
+                   ? ""
+                   : printable(troubles.front().get_ref<const std::string&>())});
+  } else
+    table.add({"people", "nobody told"});
   const json& store = object_of(status, "store");
   table.add({"records", is_true(store, "writing") ? "being written" : "NOT BEING WRITTEN", queue_text(store),
              text_of(store, "trouble")});

@@ -127,6 +127,27 @@ tl::expected<Request, std::string> alarm_report_request(const json& request) {
   return AlarmReportRequest{{optional_text(request, "room"), *from, *to}};
 }
 
+tl::expected<Request, std::string> notify_request(const json& request) {
+  NotifyRequest notify;
+  const auto what = text_of(request, "what");
+  if (what == "test") {
+    notify.what = NotifyRequest::What::test;
+    notify.contact = text_of(request, "contact");
+  } else if (what == "answer") {
+    notify.what = NotifyRequest::What::answer;
+    const auto number = request.find("number");
+    if (number == request.end() || !number->is_number_integer())
+      return tl::unexpected(std::string{"an answer needs the \"number\" of the test"});
+    notify.number = number->get<std::int64_t>();
+    notify.author = text_of(request, "author");
+    if (!is_a_name(notify.author))
+      return tl::unexpected(
+          std::string{"an answer needs the name of the person: give \"author\", without control characters"});
+  } else if (!what.empty() && what != "show")
+    return tl::unexpected(fmt::format("\"{}\" is nothing to ask of notify: show, test or answer", what));
+  return notify;
+}
+
 tl::expected<Request, std::string> recorded_request(const json& request) {
   RecordedRequest recorded{text_of(request, "room"), text_of(request, "sensor"), std::nullopt};
   if (recorded.room.empty() || recorded.sensor.empty())
@@ -154,10 +175,11 @@ tl::expected<Request, std::string> parse_request(const std::string& line) {
   if (command == "alarm_report") return alarm_report_request(request);
   if (command == "recorded") return recorded_request(request);
   if (command == "calibrations") return CalibrationsRequest{};
+  if (command == "notify") return notify_request(request);
   if (command == "calibrate")
     return parse_calibrate(request).map([](CalibrateRequest r) { return Request{std::move(r)}; });
   return tl::unexpected(fmt::format("\"{}\" is not a command: status, alarms, act, regime, history, alarm_report, "
-                                    "recorded, calibrations or calibrate",
+                                    "recorded, calibrations, calibrate or notify",
                                     command));
 }
 

@@ -40,8 +40,16 @@ struct RecordedRequest {
 };
 /// Every calibration record.
 struct CalibrationsRequest {};
+/// How the telling of people is doing; a test of its routes; the answer of a person to one.
+struct NotifyRequest {
+  enum class What { show, test, answer };
+  What what = What::show;
+  std::string contact;     ///< whose routes are tested; empty: everyone's
+  std::int64_t number = 0; ///< of the test that is answered
+  std::string author;
+};
 using Request = std::variant<StatusRequest, AlarmsRequest, ActRequest, RegimeRequest, HistoryRequest,
-                             AlarmReportRequest, RecordedRequest, CalibrationsRequest, CalibrateRequest>;
+                             AlarmReportRequest, RecordedRequest, CalibrationsRequest, CalibrateRequest, NotifyRequest>;
 
 /// Reads one request line. The error is a text for the person at the other end.
 [[nodiscard]] tl::expected<Request, std::string> parse_request(const std::string& line);

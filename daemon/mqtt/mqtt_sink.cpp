@@ -6,9 +6,11 @@
 #include <thread>
 #include <utility>
 
+#include "daemon/json_text.hpp"
 #include "daemon/log.hpp"
 #include "daemon/mqtt/mqtt_worker.hpp"
 #include "daemon/payloads.hpp"
+#include "daemon/time_text.hpp"
 
 namespace oxherd::daemon {
 namespace {
@@ -81,6 +83,17 @@ public:
     worker_->add([&](Outbox& outbox) { outbox.change(std::move(topic), {}); });
   }
 
+  /// Whoever watches from outside learns by its silence that nothing is evaluated any more. Only the latest is ever
+  /// sent: one from before an outage would say that all is well.
+  void evaluated(std::uint64_t count, alarms::Monotonic now, WallTime wall) override {
+    constexpr std::chrono::seconds heartbeat_period{10};
+    if (next_heartbeat_ && now < *next_heartbeat_) return;
+    next_heartbeat_ = now + heartbeat_period;
+    auto payload =
+        JsonObject{}.integer("evaluations", static_cast<std::int64_t>(count)).text("at", rfc3339(wall)).str();
+    worker_->add([&](Outbox& outbox) { outbox.state(prefix_ + "/heartbeat", std::move(payload)); });
+  }
+
   [[nodiscard]] MqttHealth health() const override { return worker_->health(); }
 
 private:
@@ -96,6 +109,7 @@ private:
 
   const std::string site_, prefix_;
   std::map<std::pair<std::string, std::string>, AlarmStatus> announced_; ///< by room and alarm; decision thread only
+  std::optional<alarms::Monotonic> next_heartbeat_;
   std::shared_ptr<MqttWorker> worker_;
   std::future<void> finished_;
   std::thread thread_;

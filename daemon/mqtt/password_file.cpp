@@ -31,9 +31,11 @@ struct OpenFile {
 } // namespace
 
 tl::expected<std::string, std::string> read_password(const std::string& file) {
-  const auto refuse = [&](const std::string& why) {
-    return tl::unexpected(fmt::format("mqtt.password_file: {}: {}", file, why));
-  };
+  return read_secret("mqtt.password_file", file);
+}
+
+tl::expected<std::string, std::string> read_secret(const std::string& key, const std::string& file) {
+  const auto refuse = [&](const std::string& why) { return tl::unexpected(fmt::format("{}: {}: {}", key, file, why)); };
   // Without O_NONBLOCK a pipe put in the place of the file would hold the reconnects for ever.
   const OpenFile opened{::open(file.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK)};
   if (opened.descriptor < 0) return refuse(last_error_words());

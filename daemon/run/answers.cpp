@@ -93,6 +93,7 @@ std::string status_answer(const Site& site, const Surroundings& around, Monotoni
       .json("buses", array_of(around.buses, bus_json))
       .json("outputs", array_of(around.outputs, output_json))
       .json("mqtt", mqtt_json(around.mqtt))
+      .json("notify", around.notify ? notify::notify_summary(*around.notify) : R"({"configured":false})")
       .json("store", store_json(around.store))
       .integer("evaluations", static_cast<std::int64_t>(site.evaluations()))
       .integer("polls_dropped", static_cast<std::int64_t>(around.polls_dropped))

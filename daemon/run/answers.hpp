@@ -5,6 +5,7 @@
 
 #include "daemon/bus/bus_worker.hpp"
 #include "daemon/mqtt/mqtt_sink.hpp"
+#include "daemon/notify/health.hpp"
 #include "daemon/room/site.hpp"
 #include "daemon/run/output_keeper.hpp"
 #include "daemon/store/store.hpp"
@@ -17,7 +18,8 @@ struct Surroundings {
   WallTime started;
   std::vector<std::pair<std::string, BusHealth>> buses;
   std::vector<OutputHealth> outputs;
-  std::optional<MqttHealth> mqtt; ///< absent when none is configured
+  std::optional<MqttHealth> mqtt;             ///< absent when none is configured
+  std::optional<notify::NotifyHealth> notify; ///< absent when nobody is to be told
   StoreHealth store;
   std::uint64_t polls_dropped = 0;
 };

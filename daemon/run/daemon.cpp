@@ -31,7 +31,8 @@ Daemon::Daemon(Parts parts)
       calibration_records_{load_calibrations(*store_)},
       site_{parts.settings, calibrations_in_force(parts.settings, calibration_records_, started_), monotonic_now(),
             started_},
-      outputs_{parts.settings}, sinks_{make_sinks(parts.settings)} {
+      outputs_{parts.settings} {
+  renew(sinks_, parts.settings, state_dir_);
   const auto& remembered = store_->remembered();
   const auto now = monotonic_now();
   site_.restore_regimes(remembered.regimes);
@@ -118,6 +119,10 @@ void Daemon::tick() {
   const auto wall = wall_now();
   note_clock_step(now, wall);
   record(site_.tick(now, wall));
+  if (const auto count = site_.evaluations(); count != evaluations_told_) {
+    evaluations_told_ = count;
+    for (auto* sink : sinks_.all()) sink->evaluated(count, now, wall);
+  }
   if (now >= next_room_report_) {
     next_room_report_ = now + room_report_period;
     for (std::size_t r = 0; r < site_.settings().rooms.size(); ++r) report_room(r, now, wall);

@@ -74,6 +74,7 @@ private:
   void answer_calibrations(Reply reply);
   void answer_calibrate(const CalibrateRequest& request, Reply reply);
   void calibration_stored(CalibrationRecord record);
+  void answer_notify(const NotifyRequest& request, Reply reply);
   void answer_history(const HistoryRequest& request, Reply reply);
   void answer_alarm_report(const AlarmReportRequest& request, Reply reply);
   [[nodiscard]] Surroundings surroundings() const;
@@ -115,6 +116,7 @@ private:
 
   std::optional<Monotonic> wall_offset_; ///< wall minus monotonic, to notice steps of the wall clock
   Monotonic next_room_report_{0}, next_caution_{0}, next_review_{0};
+  std::uint64_t evaluations_told_ = 0;
   bool reloading_ = false, reload_again_ = false, stopping_ = false;
   std::set<std::size_t> trips_awaited_; ///< relays that an orderly stop still has to drop
 

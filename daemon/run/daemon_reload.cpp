@@ -94,19 +94,18 @@ void Daemon::adopt(config::Settings next) {
   }
   ++generation_; // what the old threads still post is ignored
   // Stopping a bus thread may take one of its timeouts: that is waited for aside, while this loop goes on deciding.
-  auto leaving = std::make_shared<Workers>(std::move(old));
-  const bool new_broker = next.mqtt != site_.settings().mqtt;
-  auto leaving_sinks = std::make_shared<Sinks>(new_broker ? std::exchange(sinks_, Sinks{}) : Sinks{});
-  asio::post(aside_, [this, leaving, leaving_sinks, new_broker, next = std::move(next)]() mutable {
-    leaving->clear();
-    *leaving_sinks = Sinks{};
-    asio::post(loop_, [this, new_broker, next = std::move(next)]() mutable {
+  auto old_workers = std::make_shared<Workers>(std::move(old));
+  auto old_sinks = std::make_shared<Sinks>(leaving(sinks_, site_.settings(), next));
+  asio::post(aside_, [this, old_workers, old_sinks, next = std::move(next)]() mutable {
+    old_workers->clear();
+    *old_sinks = Sinks{};
+    asio::post(loop_, [this, next = std::move(next)]() mutable {
       const auto now = monotonic_now();
       const auto wall = wall_now();
       auto in_force = calibrations_in_force(next, calibration_records_, wall);
       Site site{std::move(next), in_force, now, wall};
       site.continue_from(site_, now, wall);
-      if (new_broker) sinks_ = make_sinks(site.settings());
+      renew(sinks_, site.settings(), state_dir_);
       announce_removed(site_.settings(), site.settings(), sinks_);
       site_ = std::move(site);
       desk_.forget_all();

@@ -48,9 +48,23 @@ void Daemon::on_request(const std::string& line, Reply reply) {
   if (const auto* report = std::get_if<AlarmReportRequest>(&*request))
     return answer_alarm_report(*report, std::move(reply));
   if (const auto* step = std::get_if<CalibrateRequest>(&*request)) return answer_calibrate(*step, std::move(reply));
+  if (const auto* notify = std::get_if<NotifyRequest>(&*request)) return answer_notify(*notify, std::move(reply));
   if (const auto* recorded = std::get_if<RecordedRequest>(&*request))
     return answer_recorded(*recorded, std::move(reply));
   answer_calibrations(std::move(reply)); // the last kind there is
+}
+
+void Daemon::answer_notify(const NotifyRequest& request, Reply reply) {
+  if (!sinks_.notify)
+    return reply(declined("none", "nobody is told of alarms: the settings have no [contact.NAME] and no [watcher]"));
+  const auto answer = [reply](const tl::expected<std::string, std::string>& result) {
+    reply(result ? accepted(*result) : declined("refused", result.error()));
+  };
+  switch (request.what) {
+  case NotifyRequest::What::show: return reply(accepted(notify::notify_payload(sinks_.notify->health())));
+  case NotifyRequest::What::test: return sinks_.notify->test(request.contact, answer);
+  case NotifyRequest::What::answer: return sinks_.notify->answer_test(request.number, request.author, answer);
+  }
 }
 
 void Daemon::answer_calibrate(const CalibrateRequest& request, Reply reply) {
@@ -167,6 +181,7 @@ Surroundings Daemon::surroundings() const {
   }
   around.outputs = outputs_.health();
   if (sinks_.mqtt) around.mqtt = sinks_.mqtt->health();
+  if (sinks_.notify) around.notify = sinks_.notify->health();
   around.store = store_->health();
   around.polls_dropped = polls_dropped_.load();
   return around;

@@ -12,4 +12,3 @@ set_tests_properties(daemon.zones PROPERTIES TIMEOUT 300)
 add_test(NAME daemon.correct_program COMMAND ${DAEMON_PYTHON} ${CMAKE_CURRENT_SOURCE_DIR}/daemon/logfile/program.py
                                              $<TARGET_FILE:oxherd> ${PROJECT_SOURCE_DIR} "${OXHERD_SANITIZE}")
 set_tests_properties(daemon.correct_program PROPERTIES TIMEOUT 120)
-target_link_libraries(daemon_tests PRIVATE oxherd_notify_core)

@@ -15,6 +15,23 @@ TEST(Request, ReadsTheCommandsThatPeopleGive) {
   EXPECT_EQ(a.room + "/" + a.alarm + " " + a.act.author + " " + a.act.comment, "bay-3/high-co2 mira inspected");
 }
 
+TEST(Request, ReadsWhatIsAskedOfTheTellingOfPeople) {
+  const auto show = parse_request(R"({"command":"notify"})");
+  ASSERT_TRUE(show) << show.error();
+  EXPECT_EQ(std::get<NotifyRequest>(*show).what, NotifyRequest::What::show);
+  const auto test = parse_request(R"({"command":"notify","what":"test","contact":"okafor"})");
+  ASSERT_TRUE(test) << test.error();
+  EXPECT_EQ(std::get<NotifyRequest>(*test).contact, "okafor");
+  const auto answer = parse_request(R"({"command":"notify","what":"answer","number":17,"author":"mira"})");
+  ASSERT_TRUE(answer) << answer.error();
+  EXPECT_EQ(std::get<NotifyRequest>(*answer).number, 17);
+  for (const auto* wrong :
+       {R"({"command":"notify","what":"answer","number":17,"author":""})",
+        R"({"command":"notify","what":"answer","number":"17","author":"mira"})",
+        R"({"command":"notify","what":"answer","number":17,"author":"a\nb"})", R"({"command":"notify","what":"page"})"})
+    EXPECT_FALSE(parse_request(wrong)) << wrong;
+}
+
 TEST(Request, ReadsTheTimeThatAnActAsksFor) {
   const auto shelve = parse_request(R"({"command":"act","act":"shelve_once","room":"bay-3","alarm":"high-co2",
       "author":"mira","comment":"dosing trial","duration_s":1800})");
@@ -87,10 +104,11 @@ TEST(Request, RefusesWhatItDoesNotUnderstandWithWhatItWould) {
     ASSERT_FALSE(request);
     EXPECT_FALSE(request.error().empty());
   }
-  EXPECT_NE(parse_request(R"({"command":"open-vent"})")
-                .error()
-                .find("status, alarms, act, regime, history, alarm_report, recorded, calibrations or calibrate"),
-            std::string::npos);
+  EXPECT_NE(
+      parse_request(R"({"command":"open-vent"})")
+          .error()
+          .find("status, alarms, act, regime, history, alarm_report, recorded, calibrations, calibrate or notify"),
+      std::string::npos);
 }
 
 TEST(Request, RefusesNestingThatWouldExhaustTheStack) { EXPECT_FALSE(parse_request(std::string(100000, '['))); }

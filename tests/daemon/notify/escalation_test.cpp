@@ -135,6 +135,15 @@ TEST(Escalation, MergesWhatCanWaitPerRoomAndTellsItOnceAMinute) {
   EXPECT_EQ(other[0].alarms[0].room, "bay-3");
 }
 
+TEST(Escalation, TellsNobodyOfWhatWasAcknowledgedWhileItWaited) {
+  Play play;
+  play.say(standing("drift", Priority::high));
+  const auto humid = standing("humid", Priority::high);
+  EXPECT_EQ(told(play.say(humid)), "") << "the minute of the message before";
+  EXPECT_EQ(told(play.become(humid, AlarmState::acknowledged, true)), "");
+  EXPECT_EQ(told(play.pass(2min)), "");
+}
+
 TEST(Escalation, NeverMergesNorDelaysWhatIsCritical) {
   Play play;
   play.say(standing("drift", Priority::high));
