@@ -150,6 +150,31 @@ std::string sensor_json(const config::Sensor& sensor) {
       .str();
 }
 
+std::string ladder_text(const config::Ladder& ladder) {
+  std::string out = ladder.daily_digest ? "in a daily digest:" : "";
+  for (const auto& step : ladder.steps) {
+    if (!ladder.daily_digest)
+      out += fmt::format("{}{}", out.empty() ? "" : "; ",
+                         step.after.count() == 0 ? "at once" : "after " + duration_text(seconds_of(step.after)));
+    for (const auto& name : step.to) out += ' ' + name;
+  }
+  if (ladder.repeat_every) out += fmt::format("; again every {}", duration_text(seconds_of(*ladder.repeat_every)));
+  return ladder.working_hours ? out + " (in working hours)" : out;
+}
+
+/// Who is told of what: a ladder that nobody has looked at is as good as none.
+std::string people_text(const config::Settings& settings) {
+  const std::string watcher =
+      settings.watcher ? "" : "Nobody outside learns when Oxherd falls silent: [watcher] is missing.\n";
+  if (!settings.notify) return "\nNobody is told of alarms: there is no [contact.NAME].\n" + watcher;
+  Table table{2};
+  for (const auto priority :
+       {alarms::Priority::critical, alarms::Priority::high, alarms::Priority::medium, alarms::Priority::low})
+    table.add({std::string{alarms::name_of(priority)}, ladder_text(settings.notify->ladder(priority))});
+  return "\nTold of alarms, until somebody acknowledges; safety alarms wait neither for hours nor for a digest\n" +
+         table.text() + watcher;
+}
+
 } // namespace
 
 milliseconds worst_case(const config::Room& room, const config::AlarmSettings& alarm) {
@@ -172,7 +197,7 @@ std::string summary_text(const config::Settings& settings) {
                   counted(sensors, "sensor"), counted(alarm_count, "alarm"), counted(settings.outputs.size(), "output"),
                   settings.mqtt ? "publishes to " + printable(settings.mqtt->broker) : std::string{"no broker"});
   for (const auto& room : settings.rooms) out += room_text(room);
-  return out +
+  return out + people_text(settings) +
          "\nWorst case: from gas at the cell to the announcement, with 20 s response of the cell (t90, assumed), the\n"
          "slowest poll, the window of a rate, the on-delay and 0.5 s for the evaluation. For a room that is not\n"
          "monitored, a lost channel and an average: from the last good sample.\n";

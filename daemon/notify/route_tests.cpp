@@ -53,8 +53,8 @@ std::vector<RouteTests::Key> tests_due(const config::Notify& settings, RouteTest
   for (const auto& contact : settings.contacts)
     for (const auto& route : tested_routes(settings, contact)) {
       const RouteTests::Key key{contact.name, route};
-      const auto [done, fresh] = tests.period.try_emplace(key, period);
-      if (fresh || done->second >= period || is_quiet(contact, now)) continue;
+      const auto done = tests.period.try_emplace(key, period).first;
+      if (done->second >= period || is_quiet(contact, now)) continue;
       // One that a stopped daemon missed is made up for at once.
       if (done->second + 1 >= period && now < test_time(settings, key, period)) continue;
       done->second = period;

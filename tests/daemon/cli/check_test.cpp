@@ -148,6 +148,26 @@ TEST_F(CheckOfAFile, SaysWhenThereIsNone) {
   EXPECT_NE(got.out.find(": 1 error\n"), std::string::npos) << got.out;
 }
 
+TEST_F(CheckOfAFile, SaysWhoIsToldAndWhenNobodyIs) {
+  EXPECT_NE(run_words({"check", "--config", with("", "")}).out.find("Nobody is told of alarms"), std::string::npos);
+  const auto file = directory_.file("people.toml", good_ + R"(
+[route.log]
+kind = "syslog"
+[contact.okafor]
+route = "log"
+[contact.finch]
+route = "log"
+[watcher]
+url = "https://watch.larkfield.example/"
+)");
+  const auto got = run_words({"check", "--config", file}).out;
+  for (const std::string_view part :
+       {"  critical  at once okafor; after 1 min finch; after 3 min finch; after 5 min everyone; again every 5 min\n",
+        "  medium    at once okafor (in working hours)\n", "  low       in a daily digest: okafor\n"})
+    EXPECT_NE(got.find(part), std::string::npos) << part << got;
+  EXPECT_EQ(got.find("Nobody"), std::string::npos) << got;
+}
+
 TEST(WorstCase, OfAnUnmonitoredRoomCountsFromTheLastGoodSample) {
   using namespace std::chrono_literals;
   config::Room room;

@@ -218,6 +218,10 @@ TEST(RouteTests, AreAnsweredByANameOrReportedOnce) {
       std::count_if(play.all.begin(), play.all.end(), [](const Message& m) { return m.kind == Kind::trouble; });
   EXPECT_GE(troubles, 3) << "nobody answered: everyone is told, whatever the route";
   auto tests = play.state.tests;
+  tests.last[key].reported = false;
+  EXPECT_EQ(tests_missed(settings, tests, test.sent + 24h - 1ms).size(), 0U) << "there is still time";
+  EXPECT_EQ(tests_missed(settings, tests, test.sent + 24h), std::vector{key});
+  EXPECT_EQ(tests_missed(settings, tests, test.sent + 48h).size(), 0U) << "told once";
   EXPECT_EQ(answer_test(tests, test.number, "R. Finch", play.now().wall), key);
   EXPECT_EQ(tests.last[key].answered_by, "R. Finch");
   EXPECT_FALSE(answer_test(tests, test.number, "R. Finch", play.now().wall)) << "twice";

@@ -6,7 +6,6 @@
 
 namespace oxherd::daemon::notify_test {
 
-
 notify::Sender sender() { return {"larkfield", {}, "R. Okafor"}; }
 
 Message alarm_message(Facts f = standing("low-oxygen", Priority::critical)) {
