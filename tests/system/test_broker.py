@@ -45,6 +45,8 @@ class Broker(unittest.TestCase):
         self.assertIn("Supplementary monitor", state["caution"])
         alarm = json.loads(self.read("oxherd/larkfield/cryo-annexe/alarms/low-oxygen")[0])
         self.assertEqual((alarm["state"], alarm["priority"], alarm["limit"]), ("normal", "critical", 0.195))
+        beats = [json.loads(beat)["evaluations"] for beat in self.read("oxherd/larkfield/heartbeat", 2)]
+        self.assertLess(beats[0], beats[1], "the heartbeat counts what is evaluated")
         plant.daemon.kill()
         wait_for("the last will", lambda: self.read("oxherd/larkfield/status") == ["offline"])
 
