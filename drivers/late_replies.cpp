@@ -8,13 +8,14 @@ namespace {
 
 bool look_alike(const ModbusRequest& a, const ModbusRequest& b) {
   if (a.function != b.function) return false;
-  return is_write(a) ? a == b : reply_bytes(a) == reply_bytes(b);
+  return is_write(a) ? echo_of(a) == echo_of(b) : reply_bytes(a) == reply_bytes(b);
 }
 
 /// The read that goes with a request: itself, or for a write a look at the place that is written.
 ModbusRequest as_read(const ModbusRequest& request) {
   if (!is_write(request)) return request;
-  return {static_cast<std::uint8_t>(request.function == 5 ? 1 : 3), request.address, 1};
+  const std::uint8_t function = request.function == 5 ? 1 : 3;
+  return {function, request.address, request.function == 16 ? request.argument : std::uint16_t{1}, {}};
 }
 
 } // namespace

@@ -24,6 +24,15 @@ tl::expected<void, BusError> ModbusBus::write_register(int unit, std::uint16_t a
   return write({unit, register_request(address, value), timeout});
 }
 
+tl::expected<void, BusError> ModbusBus::write_registers(int unit, std::uint16_t address,
+                                                        const std::vector<std::uint16_t>& values,
+                                                        std::chrono::milliseconds timeout) {
+  if (auto why = why_unwritable(address, values.size()))
+    return tl::unexpected(
+        BusError{BusFault::refused_locally, 0, fmt::format("{}, unit {}: {}", where_, unit, *std::move(why))});
+  return write({unit, registers_request(address, values), timeout});
+}
+
 tl::expected<void, BusError> ModbusBus::write(const Exchange& exchange) {
   auto reply = talk(exchange);
   if (!reply) return tl::unexpected(std::move(reply.error()));

@@ -19,6 +19,9 @@ public:
                                                         std::chrono::milliseconds timeout) final;
   [[nodiscard]] tl::expected<void, BusError> write_register(int unit, std::uint16_t address, std::uint16_t value,
                                                             std::chrono::milliseconds timeout) final;
+  [[nodiscard]] tl::expected<void, BusError> write_registers(int unit, std::uint16_t address,
+                                                             const std::vector<std::uint16_t>& values,
+                                                             std::chrono::milliseconds timeout) final;
   void interrupt() final { stop_.set(); }
 
 protected:

@@ -34,24 +34,41 @@ std::vector<std::uint16_t> unpack(const ModbusRequest& request, std::span<const 
 
 ModbusRequest read_request(const Span& span) {
   switch (span.table) {
-  case Table::coil: return {1, span.address, span.count};
-  case Table::discrete_input: return {2, span.address, span.count};
-  case Table::holding_register: return {3, span.address, span.count};
-  case Table::input_register: return {4, span.address, span.count};
+  case Table::coil: return {1, span.address, span.count, {}};
+  case Table::discrete_input: return {2, span.address, span.count, {}};
+  case Table::holding_register: return {3, span.address, span.count, {}};
+  case Table::input_register: return {4, span.address, span.count, {}};
   }
   std::abort(); // not one of the tables: memory is corrupt, stop loudly
 }
 
 ModbusRequest coil_request(std::uint16_t address, bool on) {
-  return {5, address, on ? std::uint16_t{0xFF00} : std::uint16_t{0}};
+  return {5, address, on ? std::uint16_t{0xFF00} : std::uint16_t{0}, {}};
 }
 
-ModbusRequest register_request(std::uint16_t address, std::uint16_t value) { return {6, address, value}; }
+ModbusRequest register_request(std::uint16_t address, std::uint16_t value) { return {6, address, value, {}}; }
+
+ModbusRequest registers_request(std::uint16_t address, std::vector<std::uint16_t> values) {
+  const auto count = static_cast<std::uint16_t>(values.size());
+  return {16, address, count, std::move(values)};
+}
 
 bool is_write(const ModbusRequest& request) { return request.function >= 5; }
 
-std::array<std::uint8_t, 5> pdu_of(const ModbusRequest& request) {
+std::array<std::uint8_t, 5> echo_of(const ModbusRequest& request) {
   return {request.function, high(request.address), low(request.address), high(request.argument), low(request.argument)};
+}
+
+std::vector<std::uint8_t> pdu_of(const ModbusRequest& request) {
+  const auto head = echo_of(request);
+  std::vector<std::uint8_t> pdu{head.begin(), head.end()};
+  if (request.values.empty()) return pdu;
+  pdu.push_back(static_cast<std::uint8_t>(2 * request.values.size()));
+  for (const auto value : request.values) {
+    pdu.push_back(high(value));
+    pdu.push_back(low(value));
+  }
+  return pdu;
 }
 
 std::size_t reply_bytes(const ModbusRequest& read) {
@@ -62,7 +79,8 @@ std::string in_words(const ModbusRequest& request) {
   static constexpr std::array<const char*, 7> names{
       "", "coil", "discrete input", "holding register", "input register", "writing coil", "writing holding register"};
   const char* name = names[std::min<std::size_t>(request.function, names.size() - 1)];
-  if (is_write(request) || request.argument <= 1) return fmt::format("{} {}", name, request.address);
+  const bool one = request.argument <= 1 || request.function == 5 || request.function == 6;
+  if (one) return fmt::format("{} {}", name, request.address);
   return fmt::format("{}s {} to {}", name, request.address, request.address + request.argument - 1);
 }
 
@@ -79,6 +97,15 @@ std::optional<std::string> why_impossible(const Span& span) {
   return std::nullopt;
 }
 
+std::optional<std::string> why_unwritable(std::uint16_t address, std::size_t count) {
+  constexpr std::size_t count_max = 123; // Modbus Application Protocol V1.1b3, 6.12
+  if (count == 0 || count > count_max)
+    return fmt::format("{} registers cannot be written at once: 1 to {} can", count, count_max);
+  if (address + count > 65536)
+    return fmt::format("{} registers from address {} reach beyond the last address, 65535", count, address);
+  return std::nullopt;
+}
+
 ModbusReply check_reply(const ModbusRequest& request, std::span<const std::uint8_t> pdu) {
   if (pdu.size() < 2) return not_our_reply(fmt::format("a reply of {} bytes is too short", pdu.size()));
   if (pdu[0] == (request.function | 0x80U)) {
@@ -89,7 +116,7 @@ ModbusReply check_reply(const ModbusRequest& request, std::span<const std::uint8
   if (pdu[0] != request.function)
     return not_our_reply(fmt::format("a reply with function {:02X} instead of {:02X}", pdu[0], request.function));
   if (is_write(request)) {
-    const auto sent = pdu_of(request);
+    const auto sent = echo_of(request);
     if (!std::equal(pdu.begin(), pdu.end(), sent.begin(), sent.end()))
       return not_our_reply(fmt::format("the device repeated something else than was sent when {}", in_words(request)));
     return std::vector<std::uint16_t>{};

@@ -111,15 +111,15 @@ tl::expected<void, BusError> ModbusRtuBus::wait_for_silence(milliseconds timeout
 
 tl::expected<void, BusError> ModbusRtuBus::send(const Exchange& exchange) {
   const auto pdu = pdu_of(exchange.request);
-  std::array<std::uint8_t, 6> raw{static_cast<std::uint8_t>(exchange.unit)};
-  std::copy(pdu.begin(), pdu.end(), raw.begin() + 1);
+  std::vector<std::uint8_t> raw{static_cast<std::uint8_t>(exchange.unit)};
+  raw.insert(raw.end(), pdu.begin(), pdu.end());
   ::modbus_set_slave(port_->context(), exchange.unit);
   if (::modbus_send_raw_request(port_->context(), raw.data(), static_cast<int>(raw.size())) < 0) return hung_up();
   return {};
 }
 
 ModbusReply ModbusRtuBus::receive(const Exchange& exchange) {
-  constexpr int request_characters = 8;
+  const auto request_characters = static_cast<int>(pdu_of(exchange.request).size()) + 3; // unit and checksum
   const auto deadline = steady_clock::now() + exchange.timeout + time_on_the_wire(line_.baud, request_characters);
   // The first byte is awaited here, where interrupt() is heard; libmodbus then reads the rest against the deadline.
   switch (wait_until(port_->fd(), POLLIN, stop(), deadline)) {
@@ -135,7 +135,7 @@ ModbusReply ModbusRtuBus::receive(const Exchange& exchange) {
   const int length = ::modbus_receive_confirmation(port_->context(), adu.data());
   const int error = errno;
 
-  const auto sent = pdu_of(exchange.request);
+  const auto sent = echo_of(exchange.request);
   const bool begins_like_request = adu[0] == exchange.unit && std::equal(sent.begin(), sent.end() - 1, adu.begin() + 1);
   const bool whole_request = length == 8 && begins_like_request && adu[5] == sent[4];
   if (!is_write(exchange.request) && ((length < 0 && begins_like_request) || whole_request))

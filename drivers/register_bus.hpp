@@ -53,6 +53,10 @@ public:
   /// Writes one holding register (function 06) and compares the device's echo.
   [[nodiscard]] virtual tl::expected<void, BusError>
   write_register(int unit, std::uint16_t address, std::uint16_t value, std::chrono::milliseconds timeout) = 0;
+  /// Writes holding registers in one request (function 16), so that a number of several is never seen half new.
+  [[nodiscard]] virtual tl::expected<void, BusError> write_registers(int unit, std::uint16_t address,
+                                                                     const std::vector<std::uint16_t>& values,
+                                                                     std::chrono::milliseconds timeout) = 0;
   /// May be called from any thread: makes a call that is waiting return soon, and every later one fail at once with
   /// not_connected. Used to stop, so it is for good: write what must be written last before, or through a new bus.
   virtual void interrupt() = 0;

@@ -9,21 +9,13 @@ constexpr std::uint8_t upper_byte(std::uint16_t word) { return static_cast<std::
 constexpr std::uint8_t lower_byte(std::uint16_t word) { return static_cast<std::uint8_t>(word % 256); }
 } // namespace
 
-std::array<std::uint8_t, 12> tcp_frame(TcpExchangeId id, const ModbusRequest& request) {
+std::vector<std::uint8_t> tcp_frame(TcpExchangeId id, const ModbusRequest& request) {
   const auto pdu = pdu_of(request);
-  const auto length = static_cast<std::uint8_t>(pdu.size() + 1); // the unit counts
-  return {upper_byte(id.transaction),
-          lower_byte(id.transaction),
-          0,
-          0,
-          0,
-          length,
-          id.unit,
-          pdu[0],
-          pdu[1],
-          pdu[2],
-          pdu[3],
-          pdu[4]};
+  const auto length = static_cast<std::uint16_t>(pdu.size() + 1); // the unit counts
+  std::vector<std::uint8_t> frame{upper_byte(id.transaction), lower_byte(id.transaction), 0,      0,
+                                  upper_byte(length),         lower_byte(length),         id.unit};
+  frame.insert(frame.end(), pdu.begin(), pdu.end());
+  return frame;
 }
 
 tl::expected<std::size_t, BusError> check_tcp_header(TcpExchangeId id,

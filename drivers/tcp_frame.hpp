@@ -1,8 +1,8 @@
 #pragma once
 
-#include <array>
 #include <cstdint>
 #include <span>
+#include <vector>
 
 #include <tl/expected.hpp>
 
@@ -20,7 +20,7 @@ inline constexpr std::size_t tcp_header_bytes = 7;
 
 /// A request behind its header.
 /// @source Modbus Messaging on TCP/IP Implementation Guide V1.0b, 3.1.3
-[[nodiscard]] std::array<std::uint8_t, 12> tcp_frame(TcpExchangeId id, const ModbusRequest& request);
+[[nodiscard]] std::vector<std::uint8_t> tcp_frame(TcpExchangeId id, const ModbusRequest& request);
 
 /// Compares a reply's header with its request: transaction, protocol, length and unit.
 /// @return how many bytes of PDU follow, 2 to 253; or `garbled`

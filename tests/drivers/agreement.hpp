@@ -51,6 +51,11 @@ inline void expect_agreement(drivers::RegisterBus& bus, int unit) {
   expect_written(bus.write_register(unit, 90, 0xABCD, timeout));
   expect_span({Table::holding_register, 90, 1}, [](int) { return std::uint16_t{0xABCD}; });
   expect_span({Table::holding_register, 91, 9}, holding_at);
+  expect_written(bus.write_registers(unit, 92, {0x0102, 0xFFFE, 0}, timeout));
+  expect_span({Table::holding_register, 92, 1}, [](int) { return std::uint16_t{0x0102}; });
+  expect_span({Table::holding_register, 93, 1}, [](int) { return std::uint16_t{0xFFFE}; });
+  expect_span({Table::holding_register, 94, 1}, [](int) { return std::uint16_t{0}; });
+  expect_span({Table::holding_register, 95, 5}, holding_at);
 }
 
 } // namespace oxherd::drivers_test

@@ -66,6 +66,25 @@ TEST(CheckReply, BelievesAWriteOnlyByItsEcho) {
   }
 }
 
+// Modbus Application Protocol V1.1b3, 6.12 (from memory): the reply repeats address and count, not the values.
+TEST(RegistersRequest, SendsTheValuesAndIsConfirmedByAddressAndCount) {
+  const auto request = registers_request(1, {0x000A, 0x0102});
+  EXPECT_EQ(pdu_of(request), hex("10 00 01 00 02 04 00 0A 01 02"));
+  EXPECT_TRUE(check_reply(request, hex("10 00 01 00 02")));
+  for (const char* wrong : {"10 00 01 00 01", "10 00 02 00 02", "10 00 01 00 02 04", "06 00 01 00 02"})
+    EXPECT_EQ(check_reply(request, hex(wrong)).error().fault, BusFault::garbled) << wrong;
+  EXPECT_EQ(in_words(request), "writing holding registers 1 to 2");
+  EXPECT_TRUE(is_write(request));
+}
+
+TEST(RegistersRequest, HasTheLimitsOfTheProtocol) {
+  EXPECT_TRUE(why_unwritable(0, 0));
+  EXPECT_FALSE(why_unwritable(0, 123));
+  EXPECT_TRUE(why_unwritable(0, 124));
+  EXPECT_FALSE(why_unwritable(65534, 2));
+  EXPECT_TRUE(why_unwritable(65535, 2));
+}
+
 TEST(ExceptionInWords, NamesEachExceptionOfTheSpecification) {
   // Modbus Application Protocol V1.1b3, section 7.
   EXPECT_EQ(exception_in_words(1).substr(0, 21), "illegal function (01)");

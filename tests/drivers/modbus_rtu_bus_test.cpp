@@ -72,12 +72,12 @@ TEST(Checksum, OfTheTestsIsTheSpecifications) {
   EXPECT_EQ(with_crc(hex("11 03 00 6B 00 03")), hex("11 03 00 6B 00 03 76 87"));
 }
 
-// Modbus Application Protocol V1.1b3, 6.1 to 6.6 and 7, as unit 0x11.
+// Modbus Application Protocol V1.1b3, 6.1 to 6.6, 6.12 and 7, as unit 0x11.
 TEST(ModbusRtuBus, SendsAndReadsTheSpecificationsFrames) {
   ScriptedLine line{{answer(hex("11 01 03 CD 6B 05 40 12")), answer(hex("11 02 03 AC DB 35 20 18")),
                      answer(hex("11 03 06 02 2B 00 00 00 64 C8 BA")), answer(hex("11 04 02 00 0A F8 F4")),
                      answer(hex("11 05 00 AC FF 00 4E 8B")), answer(hex("11 06 00 01 00 03 9A 9B")),
-                     answer(hex("11 81 02 C0 54"))}};
+                     answer(hex("11 10 00 01 00 02 12 98")), answer(hex("11 81 02 C0 54"))}};
   const auto bus = bus_on(line);
   EXPECT_EQ(bus->read(0x11, {Table::coil, 19, 19}, ample)->at(2), 1);
   EXPECT_EQ(bus->read(0x11, {Table::discrete_input, 196, 22}, ample)->at(2), 1);
@@ -85,14 +85,15 @@ TEST(ModbusRtuBus, SendsAndReadsTheSpecificationsFrames) {
   EXPECT_EQ(*bus->read(0x11, {Table::input_register, 8, 1}, ample), (std::vector<std::uint16_t>{10}));
   EXPECT_TRUE(bus->write_coil(0x11, 172, true, ample));
   EXPECT_TRUE(bus->write_register(0x11, 1, 3, ample));
+  EXPECT_TRUE(bus->write_registers(0x11, 1, {0x000A, 0x0102}, ample));
   const auto refused = bus->read(0x11, {Table::coil, 0x04A1, 1}, ample);
   ASSERT_FALSE(refused);
   EXPECT_EQ(refused.error().fault, BusFault::exception);
   EXPECT_EQ(refused.error().exception_code, 2);
-  EXPECT_EQ(line.script().wait_for_requests(7),
+  EXPECT_EQ(line.script().wait_for_requests(8),
             (std::vector{hex("11 01 00 13 00 13 8E 92"), hex("11 02 00 C4 00 16 BA A9"), hex("11 03 00 6B 00 03 76 87"),
                          hex("11 04 00 08 00 01 B2 98"), hex("11 05 00 AC FF 00 4E 8B"), hex("11 06 00 01 00 03 9A 9B"),
-                         hex("11 01 04 A1 00 01 AF 88")}));
+                         hex("11 10 00 01 00 02 04 00 0A 01 02 C6 F0"), hex("11 01 04 A1 00 01 AF 88")}));
 }
 
 TEST(ModbusRtuBus, CallsSilenceATimeout) {

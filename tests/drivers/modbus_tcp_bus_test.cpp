@@ -51,13 +51,13 @@ void expect_fault_then_recovery(Step bad, BusFault fault, std::chrono::milliseco
   EXPECT_EQ(*next, all(777));
 }
 
-// Modbus Application Protocol V1.1b3, 6.1 to 6.6 and 7, behind the header of the TCP guide V1.0b, 3.1.3.
+// Modbus Application Protocol V1.1b3, 6.1 to 6.6, 6.12 and 7, behind the header of the TCP guide V1.0b, 3.1.3.
 TEST(ModbusTcpBus, SendsAndReadsTheSpecificationsFrames) {
   ScriptedTcpServer server{
       {answer(hex("00 01 00 00 00 06 01 01 03 CD 6B 05")), answer(hex("00 02 00 00 00 06 01 02 03 AC DB 35")),
        answer(hex("00 03 00 00 00 09 01 03 06 02 2B 00 00 00 64")), answer(hex("00 04 00 00 00 05 01 04 02 00 0A")),
        answer(hex("00 05 00 00 00 06 01 05 00 AC FF 00")), answer(hex("00 06 00 00 00 06 01 06 00 01 00 03")),
-       answer(hex("00 07 00 00 00 03 01 81 02"))}};
+       answer(hex("00 07 00 00 00 06 01 10 00 01 00 02")), answer(hex("00 08 00 00 00 03 01 81 02"))}};
   const auto bus = bus_to(server);
   EXPECT_EQ(bus->read(1, {Table::coil, 19, 19}, ample)->at(2), 1);
   EXPECT_EQ(bus->read(1, {Table::discrete_input, 196, 22}, ample)->at(2), 1);
@@ -65,14 +65,16 @@ TEST(ModbusTcpBus, SendsAndReadsTheSpecificationsFrames) {
   EXPECT_EQ(*bus->read(1, {Table::input_register, 8, 1}, ample), (std::vector<std::uint16_t>{10}));
   EXPECT_TRUE(bus->write_coil(1, 172, true, ample));
   EXPECT_TRUE(bus->write_register(1, 1, 3, ample));
+  EXPECT_TRUE(bus->write_registers(1, 1, {0x000A, 0x0102}, ample));
   const auto refused = bus->read(1, {Table::coil, 0x04A1, 1}, ample);
   ASSERT_FALSE(refused);
   EXPECT_EQ(refused.error().exception_code, 2);
-  EXPECT_EQ(server.script().wait_for_requests(7),
+  EXPECT_EQ(server.script().wait_for_requests(8),
             (std::vector{hex("00 01 00 00 00 06 01 01 00 13 00 13"), hex("00 02 00 00 00 06 01 02 00 C4 00 16"),
                          hex("00 03 00 00 00 06 01 03 00 6B 00 03"), hex("00 04 00 00 00 06 01 04 00 08 00 01"),
                          hex("00 05 00 00 00 06 01 05 00 AC FF 00"), hex("00 06 00 00 00 06 01 06 00 01 00 03"),
-                         hex("00 07 00 00 00 06 01 01 04 A1 00 01")}));
+                         hex("00 07 00 00 00 0B 01 10 00 01 00 02 04 00 0A 01 02"),
+                         hex("00 08 00 00 00 06 01 01 04 A1 00 01")}));
   EXPECT_EQ(server.connections(), 1) << "an exception is a reply like any other";
 }
 

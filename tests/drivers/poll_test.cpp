@@ -31,6 +31,10 @@ public:
   tl::expected<void, BusError> write_register(int, std::uint16_t, std::uint16_t, std::chrono::milliseconds) override {
     return {};
   }
+  tl::expected<void, BusError> write_registers(int, std::uint16_t, const std::vector<std::uint16_t>&,
+                                               std::chrono::milliseconds) override {
+    return {};
+  }
   void interrupt() override {}
 };
 

@@ -19,16 +19,24 @@ using drivers::Waited;
 
 namespace {
 
-/// Reads exactly one request; empty when the connection is gone or the peer stops.
-Bytes read_request(int fd, std::size_t size, const drivers::StopEvent& stop) {
+/// Reads exactly one request; empty when the connection is gone or the peer stops. Function 16 says how many bytes of
+/// values follow.
+/// @param function_at  where the function code lies
+/// @param size         of the other functions' requests
+Bytes read_request(int fd, std::size_t function_at, std::size_t size, const drivers::StopEvent& stop) {
   Bytes request(size);
   std::size_t filled = 0;
+  int stage = 0; // of function 16: 1 the count of bytes is there as well, 2 so are they
   while (filled < size) {
     const auto soon = std::chrono::steady_clock::now() + std::chrono::hours{1};
     if (wait_until(fd, POLLIN, stop, soon) != Waited::ready) return {};
     const auto got = ::read(fd, request.data() + filled, size - filled);
     if (got <= 0) return {};
     filled += static_cast<std::size_t>(got);
+    if (stage == 2 || filled < size || request[function_at] != 16) continue;
+    size += stage == 0 ? std::size_t{1} : request[function_at + 5];
+    request.resize(size);
+    ++stage;
   }
   return request;
 }
@@ -105,7 +113,7 @@ void ScriptedTcpServer::serve() {
 
 void ScriptedTcpServer::serve_connection(int fd) {
   for (;;) {
-    const Bytes request = read_request(fd, 12, stop_);
+    const Bytes request = read_request(fd, 7, 12, stop_);
     if (request.empty() || !script_.act(fd, request)) return;
   }
 }
@@ -134,7 +142,7 @@ void ScriptedLine::unplug() {
 
 void ScriptedLine::serve() {
   for (;;) {
-    const Bytes request = read_request(line_.get(), 8, stop_);
+    const Bytes request = read_request(line_.get(), 1, 8, stop_);
     if (request.empty() || !script_.act(line_.get(), request)) return;
   }
 }

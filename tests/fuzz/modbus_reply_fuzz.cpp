@@ -39,7 +39,7 @@ void check_pdu(const ModbusRequest& request, std::span<const std::uint8_t> pdu) 
   }
   require(pdu[0] == request.function);
   if (is_write(request)) {
-    const auto sent = pdu_of(request);
+    const auto sent = echo_of(request);
     require(reply->empty() && std::equal(pdu.begin(), pdu.end(), sent.begin(), sent.end()));
   } else {
     require(reply->size() == request.argument && pdu.size() == reply_bytes(request) + 2);

@@ -49,6 +49,10 @@ public:
     control_->calls.push_back("register " + std::to_string(address) + " " + std::to_string(value));
     return {};
   }
+  tl::expected<void, drivers::BusError> write_registers(int, std::uint16_t, const std::vector<std::uint16_t>&,
+                                                        std::chrono::milliseconds) override {
+    return {};
+  }
   void interrupt() override {
     const Lock lock{control_->mutex};
     control_->interrupted = true;
