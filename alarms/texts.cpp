@@ -152,6 +152,18 @@ std::string door_open_text(const MessageFields& f) {
       f);
 }
 
+std::string output_lost_text(const MessageFields& f) {
+  return filled("OUTPUT LOST {room}: {reason}; since {time}. People in and near the room may not be warned: watch it "
+                "in another way until the output is repaired and proved.",
+                f);
+}
+
+std::string outputs_again_text(const MessageFields& f) {
+  return filled("The outputs of {room} hold again what they are told since {time}. Prove the one that was lost before "
+                "you rely on it.",
+                f);
+}
+
 std::string suppressed_text(const MessageFields& f, std::string_view how) {
   return fmt::format("{} is {} until {} by {}: {}. You will not be warned. Use a certified monitor.", f.alarm, how,
                      f.until, f.by, f.reason);

@@ -18,6 +18,7 @@ constexpr std::array rule_kinds{
     RuleKind{"time-to-limit", "a limit that will soon be reached if the value goes on as it does"},
     RuleKind{"deviation", "a voted quantity away from its set point, to either side"},
     RuleKind{"door-open", "a door that has been open longer than permitted"},
+    RuleKind{"output-lost", "an output that does not hold what it was told, or cannot be asked"},
 };
 static_assert(rule_kinds.size() == std::variant_size_v<Rule>);
 static_assert(std::variant_size_v<RuleState> == std::variant_size_v<Rule>);

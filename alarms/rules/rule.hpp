@@ -10,6 +10,7 @@
 #include "alarms/rules/door_open.hpp"
 #include "alarms/rules/limit.hpp"
 #include "alarms/rules/not_monitored.hpp"
+#include "alarms/rules/output_lost.hpp"
 #include "alarms/rules/rate_of_fall.hpp"
 #include "alarms/rules/time_average.hpp"
 #include "alarms/rules/time_to_limit.hpp"
@@ -25,9 +26,9 @@ namespace oxherd::alarms {
 ///   std::optional<double> limit_of(const K&)
 /// and S has a Phase named `phase`.
 using Rule = std::variant<Limit, NotMonitored, RateOfFall, TimeAverage, Disagreement, Degraded, TimeToLimit, Deviation,
-                          DoorOpen>;
+                          DoorOpen, OutputLost>;
 using RuleState = std::variant<LimitState, NotMonitoredState, RateOfFallState, TimeAverageState, DisagreementState,
-                               DegradedState, TimeToLimitState, DeviationState, DoorOpenState>;
+                               DegradedState, TimeToLimitState, DeviationState, DoorOpenState, OutputLostState>;
 
 /// One evaluation; `state` must be of the rule's own kind, as restored() makes it.
 void advance(const Rule& rule, RuleState& state, const RuleInput& in, Monotonic now);

@@ -44,6 +44,8 @@ struct RuleInput {
   /// False: a safety alarm leaves off judging, by the regime of its room. See evaluate().
   bool in_force = true;
   bool people_may_be_in = true; ///< see alarms/regime.hpp
+  /// Whether every output of the room holds what it was told. Empty: not known yet, or there is none.
+  std::optional<bool> outputs_confirmed{};
 };
 
 /// What the condition machine of a rule says after its delays.

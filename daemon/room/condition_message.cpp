@@ -110,6 +110,10 @@ struct Condition {
     f.limit = minutes_text(rule.on_delay);
     return alarms::door_open_text(f);
   }
+  std::string operator()(const alarms::OutputLost&) {
+    if (f.reason.empty()) f.reason = "nothing is known of it yet since the restart";
+    return alarms::output_lost_text(f);
+  }
   std::string operator()(const alarms::NotMonitored&) {
     if (f.reason.empty()) f.reason = "no reason known";
     return alarms::not_monitored_text(f);

@@ -67,6 +67,7 @@ TEST(RuleCatalogue, HasARowForEveryKindOfRuleInTheOrderOfTheKinds) {
   EXPECT_EQ(kinds[Rule{TimeToLimit{}}.index()].name, "time-to-limit");
   EXPECT_EQ(kinds[Rule{Deviation{}}.index()].name, "deviation");
   EXPECT_EQ(kinds[Rule{DoorOpen{}}.index()].name, "door-open");
+  EXPECT_EQ(kinds[Rule{OutputLost{}}.index()].name, "output-lost");
   for (const auto& kind : kinds) {
     EXPECT_GT(kind.help.size(), 20U) << kind.name;
     EXPECT_NE(kind.help.back(), '.') << kind.name;

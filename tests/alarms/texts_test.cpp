@@ -97,9 +97,11 @@ TEST(OtherTexts, NameRoomNumberAndLimitAndNeverSaySafeWithoutANot) {
       EXPECT_NE(text.find(part), std::string::npos) << text;
   EXPECT_NE(degraded_text(falling).find("since 07:05: cell-a: no reply."), std::string::npos);
   EXPECT_NE(door_open_text(falling).find("longer than 0.5 % per minute"), std::string::npos);
+  EXPECT_NE(output_lost_text(falling).find("cryo-annexe: cell-a: no reply; since 07:05"), std::string::npos);
   for (const auto& text :
        {falling_text(falling), limit_near_text(falling), average_text(falling, "LOW"), disagreement_text(falling),
-        deviation_text(falling), degraded_text(falling), votes_again_text(falling), door_open_text(falling)}) {
+        deviation_text(falling), degraded_text(falling), votes_again_text(falling), door_open_text(falling),
+        output_lost_text(falling), outputs_again_text(falling)}) {
     EXPECT_EQ(text.find('{'), std::string::npos) << text; // every field was found
     const auto at = text.find("safe");
     EXPECT_TRUE(at == text.npos || text.rfind("This does not mean", at) != text.npos) << text;
