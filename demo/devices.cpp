@@ -31,6 +31,7 @@ std::optional<Bytes> Devices::answer(Line line, int unit, std::span<const std::u
 
 Bytes Devices::serve(const DeviceFacts& device, std::span<const std::uint8_t> request, OutputModule::Monotonic now) {
   const bool is_output = device.kind == DeviceKind::outputs;
+  const bool is_stuck = site_->fault_of(device.name) == Fault::stuck;
   if (request.size() < 5) return refuse(request, Exception::illegal_value);
   switch (static_cast<Function>(request[0])) {
   case Function::read_input:
@@ -43,9 +44,12 @@ Bytes Devices::serve(const DeviceFacts& device, std::span<const std::uint8_t> re
                                               : refuse(request, Exception::illegal_function);
   case Function::read_coils: return is_output ? read_coils(request) : refuse(request, Exception::illegal_function);
   case Function::write_coil:
-  case Function::write_register: return is_output ? write(request, now) : refuse(request, Exception::illegal_function);
+  case Function::write_register:
+    if (is_output && is_stuck) return write_in_vain(request, now);
+    return is_output ? write(request, now) : refuse(request, Exception::illegal_function);
   case Function::write_coils:
   case Function::write_registers:
+    if (is_output && is_stuck) return write_in_vain(request, now);
     return is_output ? write_several(request, now) : refuse(request, Exception::illegal_function);
   }
   return refuse(request, Exception::illegal_function); // a code that no enumerator names
@@ -81,6 +85,11 @@ Bytes Devices::read_contact(const DeviceFacts& device, std::span<const std::uint
   if (count < 1 || count > coils_max) return refuse(request, Exception::illegal_value);
   if (word_at(request, 1) + count > 1) return refuse(request, Exception::illegal_address);
   return {request[0], 1, static_cast<std::uint8_t>(site_->door_closed(device.name) ? 1 : 0)};
+}
+
+Bytes Devices::write_in_vain(std::span<const std::uint8_t> request, OutputModule::Monotonic now) {
+  outputs_.note_written(now);
+  return echo(request);
 }
 
 Bytes Devices::write(std::span<const std::uint8_t> request, OutputModule::Monotonic now) {

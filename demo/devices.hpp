@@ -25,6 +25,8 @@ private:
   [[nodiscard]] Bytes read_words(const DeviceFacts& device, std::span<const std::uint8_t> request) const;
   [[nodiscard]] Bytes read_contact(const DeviceFacts& device, std::span<const std::uint8_t> request) const;
   [[nodiscard]] Bytes read_coils(std::span<const std::uint8_t> request) const;
+  /// Confirms the write and takes none of it: the contacts are stuck.
+  [[nodiscard]] Bytes write_in_vain(std::span<const std::uint8_t> request, OutputModule::Monotonic now);
   [[nodiscard]] Bytes write(std::span<const std::uint8_t> request, OutputModule::Monotonic now);
   [[nodiscard]] Bytes write_several(std::span<const std::uint8_t> request, OutputModule::Monotonic now);
   [[nodiscard]] Bytes serve(const DeviceFacts& device, std::span<const std::uint8_t> request,

@@ -29,7 +29,7 @@ enum class Fault {
   dead,         ///< cell only: exactly 0 mV, no noise, no status bit
   silent,       ///< no reply at all
   refusing,     ///< answers every request with exception 04, server device failure
-  stuck         ///< replies with the registers it had when the fault began
+  stuck         ///< replies with what it had when the fault began; the output module confirms each write and takes none
 };
 
 /// Time for 90 % of a step. 15 s is usual for a galvanic cell near 25 °C (common practice).

@@ -17,6 +17,7 @@ public:
   static constexpr std::size_t register_count = 16;
 
   void write_coil(std::size_t coil, bool on, Monotonic now);
+  void note_written(Monotonic now) { written_ = now; } ///< somebody is there, though nothing was taken
   void write_register(std::size_t index, std::uint16_t value, Monotonic now);
   /// Lets the watchdog look at the clock. Returns true when it has just dropped coils.
   bool tick(Monotonic now);

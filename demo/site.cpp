@@ -138,8 +138,6 @@ tl::expected<void, std::string> Site::apply_fault(const Action& action) {
       action.fault == Fault::disconnected || action.fault == Fault::worn || action.fault == Fault::dead;
   if (of_cells && !std::holds_alternative<SimulatedCell>(found->works))
     return tl::unexpected("\"" + action.target + "\" is not an oxygen cell");
-  if (action.fault == Fault::stuck && found->facts->kind == DeviceKind::outputs)
-    return tl::unexpected("\"" + action.target + "\" has no readings that could be stuck");
   if (action.fault == Fault::stuck) {
     found->frozen_closed = door_closed(action.target);
     found->frozen = input_registers(action.target);

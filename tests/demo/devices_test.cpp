@@ -80,6 +80,18 @@ TEST_F(PlantUnits, TakeSeveralCoilsAndRegistersAtOnce) {
   EXPECT_EQ(ask(31, {0x0F, 0, 6, 0, 3, 1, 7}), (Bytes{0x8F, 0x02}));
 }
 
+TEST_F(PlantUnits, AStuckOutputModuleConfirmsEveryWriteAndTakesNone) {
+  EXPECT_EQ(ask(31, {0x05, 0, 2, 0xFF, 0}), (Bytes{0x05, 0, 2, 0xFF, 0}));
+  ASSERT_TRUE(site_.apply({.verb = Verb::fault, .target = "outputs", .fault = Fault::stuck}));
+  EXPECT_EQ(ask(31, {0x05, 0, 2, 0, 0}), (Bytes{0x05, 0, 2, 0, 0}));
+  EXPECT_EQ(ask(31, {0x06, 0, 10, 0, 7}), (Bytes{0x06, 0, 10, 0, 7}));
+  EXPECT_EQ(ask(31, {0x01, 0, 2, 0, 1}), (Bytes{0x01, 1, 1})) << "still on";
+  EXPECT_EQ(ask(31, {0x03, 0, 10, 0, 1}), (Bytes{0x03, 2, 0, 0}));
+  ASSERT_TRUE(site_.apply({.verb = Verb::fault, .target = "outputs", .fault = Fault::none}));
+  EXPECT_EQ(ask(31, {0x05, 0, 2, 0, 0}), (Bytes{0x05, 0, 2, 0, 0}));
+  EXPECT_EQ(ask(31, {0x01, 0, 2, 0, 1}), (Bytes{0x01, 1, 0}));
+}
+
 TEST(OutputModule, StartsWithEveryRelayDropped) {
   const OutputModule module;
   for (const bool on : module.coils()) EXPECT_FALSE(on);

@@ -140,7 +140,7 @@ TEST(Site, RefusesWhatItDoesNotHave) {
   EXPECT_FALSE(site.apply({.verb = Verb::leak, .target = "attic", .value = 1.0}));
   EXPECT_FALSE(site.apply({.verb = Verb::fault, .target = "attic/cell", .fault = Fault::silent}));
   EXPECT_FALSE(site.apply({.verb = Verb::fault, .target = "cryo-annexe/air", .fault = Fault::dead}));
-  EXPECT_FALSE(site.apply({.verb = Verb::fault, .target = "outputs", .fault = Fault::stuck}));
+  EXPECT_FALSE(site.apply({.verb = Verb::fault, .target = "outputs", .fault = Fault::worn}));
 }
 
 TEST(Site, LetsPeopleAndPlantsBreathe) {
