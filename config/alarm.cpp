@@ -113,6 +113,18 @@ AlarmSettings degraded_alarm() {
   return settings;
 }
 
+AlarmSettings output_lost_alarm() {
+  AlarmSettings settings;
+  settings.name = output_lost_name;
+  settings.quantity = AlarmQuantity::monitoring;
+  settings.alarm.rule = alarms::OutputLost{};
+  // Safety class, since the next alarm may warn nobody; it ends with the confirmation, which is all there is to
+  // inspect.
+  settings.alarm.annunciation.latching = false;
+  settings.alarm.annunciation.priority = Priority::high;
+  return settings;
+}
+
 namespace {
 
 /// The delays of an alarm that rooms have by themselves.
@@ -146,6 +158,14 @@ void adjust_degraded(TableReader in, AlarmSettings& settings) {
   auto& rule = std::get<alarms::Degraded>(settings.alarm.rule);
   adjust_built_in(in, alarm_delay, {rule.on_delay, rule.off_delay}, settings.alarm.annunciation,
                   "a vote has lost a channel");
+  in.finish();
+}
+
+void adjust_output_lost(TableReader in, AlarmSettings& settings) {
+  auto& rule = std::get<alarms::OutputLost>(settings.alarm.rule);
+  // Its outputs have waited already, each for its own `confirm_within`; any room may wait a minute more at most.
+  adjust_built_in(in, unmonitored_span, {rule.on_delay, rule.off_delay}, settings.alarm.annunciation,
+                  "an output is lost");
   in.finish();
 }
 

@@ -14,6 +14,9 @@ inline constexpr std::chrono::milliseconds safety_on_delay_max{10000};
 /// Name of the alarm of every room in which more than one channel votes.
 inline constexpr const char* degraded_name = "degraded";
 
+/// Name of the alarm of every room that answers for an output.
+inline constexpr const char* output_lost_name = "output-lost";
+
 /// The conditions that a file may ask for, key `condition`.
 enum class Condition { limit, rate_of_fall, time_to_limit, time_average, disagreement, deviation, door_open };
 

@@ -1,7 +1,6 @@
 #include "config/cross_checks.hpp"
 
 #include <map>
-#include <tuple>
 
 #include <fmt/core.h>
 
@@ -102,36 +101,6 @@ void check_room(const Settings& settings, const Room& room, Reporter& report) {
   check_alarms(room, settings.site, report);
 }
 
-void check_relay_rooms(const Settings& settings, Reporter& report) {
-  std::vector<std::string> rooms;
-  for (const auto& room : settings.rooms) rooms.push_back(room.name);
-  for (const auto& output : settings.outputs) {
-    const auto* relay = std::get_if<AlarmRelay>(&output.kind);
-    if (relay == nullptr || relay->room.empty()) continue;
-    if (std::find(rooms.begin(), rooms.end(), relay->room) != rooms.end()) continue;
-    report.error({"output", output.name, "room"}, rooms.empty()
-                                                      ? fmt::format("there is no room \"{}\"", relay->room)
-                                                      : fmt::format("there is no room \"{}\"; there is {}", relay->room,
-                                                                    listed_nearest_first(relay->room, rooms)));
-  }
-}
-
-/// Two outputs on one coil would undo each other: the healthy one would hold up the relay of the room in alarm.
-void check_shared_outputs(const Settings& settings, Reporter& report) {
-  std::map<std::tuple<std::string, int, bool, int>, std::string> first;
-  for (const auto& output : settings.outputs) {
-    const auto* relay = std::get_if<AlarmRelay>(&output.kind);
-    const std::string_view key = relay != nullptr ? "coil" : "register";
-    if (report.is_broken({"output", output.name})) continue;
-    const int address = relay != nullptr ? relay->coil : std::get<Heartbeat>(output.kind).holding_register;
-    const auto [place, fresh] = first.try_emplace({output.bus, output.unit, relay != nullptr, address}, output.name);
-    if (!fresh)
-      report.error({"output", output.name, key},
-                   fmt::format("{} {} of unit {} on bus \"{}\" is written by output \"{}\" already", key, address,
-                               output.unit, output.bus, place->second));
-  }
-}
-
 /// Two masters on one serial line garble each other.
 void check_shared_lines(const Settings& settings, Reporter& report) {
   std::map<std::string, std::string> first;
@@ -173,8 +142,7 @@ void cross_check(const Settings& settings, const Table& root, Problems& problems
     check_source(settings, {"site", "barometer"}, *settings.site.barometer,
                  {Measurand::pressure, Measurand::sea_level_pressure}, report);
   for (const auto& room : settings.rooms) check_room(settings, room, report);
-  check_relay_rooms(settings, report);
-  check_shared_outputs(settings, report);
+  check_outputs(settings, report);
   check_shared_lines(settings, report);
   check_notify(settings, report);
 }

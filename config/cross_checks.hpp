@@ -57,4 +57,7 @@ void check_regime(const Room& room, Reporter& report);
 /// Limits, delays and the alarms that must exist, room by room.
 void check_alarms(const Room& room, const Site& site, Reporter& report);
 
+/// The rooms, alarms and quantities that outputs name, and coils and registers that two of them would write.
+void check_outputs(const Settings& settings, Reporter& report);
+
 } // namespace oxherd::config

@@ -1,5 +1,6 @@
 #include "config/load.hpp"
 
+#include <algorithm>
 #include <utility>
 
 #include "config/notify_sections.hpp"
@@ -20,15 +21,19 @@ Settings read_settings(TableReader& in, ProfileShelf& shelf) {
   if (auto buses = in.table("bus"))
     buses->each_named("bus",
                       [&](const std::string& name, TableReader one) { settings.buses.push_back(read_bus(name, one)); });
-  if (auto rooms = in.table("room"))
-    rooms->each_named("room", [&](const std::string& name, TableReader one) {
-      settings.rooms.push_back(read_room(name, one, {settings.site, settings.buses, shelf}));
-    });
-  if (settings.rooms.empty() && !in.has("room")) in.error("room", "missing; nothing would be monitored");
+  // Before the rooms: one that answers for an output has an alarm about it.
   if (auto outputs = in.table("output"))
     outputs->each_named("output", [&](const std::string& name, TableReader one) {
       settings.outputs.push_back(read_output(name, one, settings.buses));
     });
+  if (auto rooms = in.table("room"))
+    rooms->each_named("room", [&](const std::string& name, TableReader one) {
+      const bool first = settings.rooms.empty();
+      const bool answers = std::any_of(settings.outputs.begin(), settings.outputs.end(),
+                                       [&](const Output& output) { return answers_for(name, first, output.kind); });
+      settings.rooms.push_back(read_room(name, one, {settings.site, settings.buses, shelf, Regime::occupied, answers}));
+    });
+  if (settings.rooms.empty() && !in.has("room")) in.error("room", "missing; nothing would be monitored");
   settings.notify = read_notify(in);
   if (auto watcher = in.table("watcher")) settings.watcher = read_watcher(*watcher);
   in.finish();

@@ -29,7 +29,8 @@ bool is_taken_level(std::string_view sensor) { return sensor == "alarms" || sens
 void read_room_sensors(TableReader& in, const Surroundings& around, Room& room) {
   auto sensors = in.table("sensor");
   if (!sensors) return;
-  const Surroundings here{around.site, around.buses, around.profiles, room.regime};
+  Surroundings here = around;
+  here.regime = room.regime;
   sensors->each_named("sensor", [&](const std::string& name, TableReader one) {
     if (is_taken_level(name))
       one.error("", fmt::format("\"{}\" is a topic of the room itself; name the sensor otherwise", name));
@@ -37,9 +38,10 @@ void read_room_sensors(TableReader& in, const Surroundings& around, Room& room) 
   });
 }
 
-void read_room_alarms(TableReader& in, Room& room) {
+void read_room_alarms(TableReader& in, bool answers_for_outputs, Room& room) {
   auto always = not_monitored_alarm(room.regime);
   auto degraded = degraded_alarm();
+  auto output_lost = output_lost_alarm();
   const bool votes = alarms::channels_of(room.oxygen_vote) > 1 || alarms::channels_of(room.carbon_dioxide_vote) > 1;
   if (auto alarms = in.table("alarm"))
     alarms->each_named("alarm", [&](const std::string& name, TableReader one) {
@@ -50,9 +52,15 @@ void read_room_alarms(TableReader& in, Room& room) {
       else if (name == degraded_name)
         one.error("", "this name belongs to the alarm that a vote has lost a channel, and the room has no vote of more "
                       "than one; give another alarm another name");
+      else if (name == output_lost_name && answers_for_outputs)
+        adjust_output_lost(one, output_lost);
+      else if (name == output_lost_name)
+        one.error("", "this name belongs to the alarm that an output is lost, and the room answers for none; give "
+                      "another alarm another name");
       else
         room.alarms.push_back(read_alarm(name, one, room.regime));
     });
+  if (answers_for_outputs) room.alarms.push_back(std::move(output_lost));
   if (votes) room.alarms.push_back(std::move(degraded));
   room.alarms.push_back(std::move(always));
 }
@@ -76,7 +84,7 @@ Room read_room(const std::string& name, TableReader in, const Surroundings& arou
   room.expanded_oxygen_max = in.quantity("expanded_oxygen_max", widest_oxygen).value_or(room.expanded_oxygen_max);
   room.entry_lock = read_entry_lock(in);
   read_room_sensors(in, around, room);
-  read_room_alarms(in, room);
+  read_room_alarms(in, around.answers_for_outputs, room);
   in.finish();
   return room;
 }

@@ -33,6 +33,13 @@ inline constexpr IntegerRule retry_count{0, 10};
 inline constexpr IntegerRule gap_length{0, 124};
 inline constexpr IntegerRule request_length{1, 125}; ///< Modbus Application Protocol V1.1b3, 6.3
 
+/// How often an output is to be proved.
+inline constexpr QuantityRule proof_interval_span{compensation::Dimension::duration, 86400.0, 1096.0 * 86400.0,
+                                                  "1 d to 1096 d (three years)"};
+
+/// A duration in whole days, or the word "never", which empties `out`; absent, `out` stays as it is.
+void read_days(TableReader& in, std::string_view key, const QuantityRule& span, std::optional<std::chrono::days>& out);
+
 /// `gap_max` and `length_max` of a table, where given.
 void read_limits(TableReader& in, drivers::ReadLimits& limits);
 

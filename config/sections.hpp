@@ -26,6 +26,7 @@ struct Surroundings {
   const std::vector<Bus>& buses;
   ProfileShelf& profiles;
   Regime regime = Regime::occupied; ///< of the sensor's room
+  bool answers_for_outputs = false; ///< the room does, see answers_for
 };
 [[nodiscard]] Room read_room(const std::string& name, TableReader in, const Surroundings& around);
 [[nodiscard]] Sensor read_sensor(const std::string& name, TableReader in, const Surroundings& around);
@@ -43,6 +44,9 @@ void adjust_not_monitored(TableReader in, AlarmSettings& alarm);
 /// The alarm of a room in which more than one channel votes: one of them is lost.
 [[nodiscard]] AlarmSettings degraded_alarm();
 void adjust_degraded(TableReader in, AlarmSettings& alarm);
+/// The alarm of a room that answers for an output: it is not known to do what was decided.
+[[nodiscard]] AlarmSettings output_lost_alarm();
+void adjust_output_lost(TableReader in, AlarmSettings& alarm);
 [[nodiscard]] Output read_output(const std::string& name, TableReader in, const std::vector<Bus>& buses);
 
 /// The bus of that name; a problem at `key` when there is none.

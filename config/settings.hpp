@@ -15,6 +15,7 @@
 #include "compensation/carbon_dioxide.hpp"
 #include "compensation/cell.hpp"
 #include "config/notify_settings.hpp"
+#include "config/output_settings.hpp"
 #include "drivers/bus_address.hpp"
 #include "drivers/register_map.hpp"
 
@@ -183,23 +184,6 @@ struct Room {
   double coverage_factor = 2.0;                                   ///< k of the guard band
   double expanded_oxygen_max = 0.007;          ///< wider than this where people may be: not monitored
   std::optional<alarms::EntryLock> entry_lock; ///< absent: the room's door has no lock to withhold
-};
-
-/// [output.NAME] kind = "alarm-relay": coil on = healthy, off = trip.
-struct AlarmRelay {
-  std::string room;
-  std::uint16_t coil = 0;
-};
-/// [output.NAME] kind = "heartbeat": a register that counts completed evaluations.
-struct Heartbeat {
-  std::uint16_t holding_register = 0;
-};
-struct Output {
-  std::string name;
-  std::string bus;
-  int unit = 1;
-  std::chrono::milliseconds every{1000}; ///< written again at least this often, so that the module's watchdog can tell
-  std::variant<AlarmRelay, Heartbeat> kind;
 };
 
 /// The whole file, checked.

@@ -250,9 +250,18 @@ void TableReader::each_named(std::string_view what, const std::function<void(con
   }
 }
 
+void TableReader::refuse(std::string_view key, std::string why) {
+  if (table_->find(key) == nullptr) return;
+  pass_over(key);
+  error(key, std::move(why));
+}
+
+void TableReader::pass_over(std::string_view key) { settled_.emplace_back(key); }
+
 void TableReader::finish() {
   for (const Entry& entry : table_->entries) {
-    if (std::find(known_.begin(), known_.end(), entry.key) != known_.end()) continue;
+    const auto in = [&entry](const auto& keys) { return std::find(keys.begin(), keys.end(), entry.key) != keys.end(); };
+    if (in(known_) || in(settled_)) continue;
     const auto meant = nearest(entry.key, known_);
     problems_->error(entry.at, path(entry.key),
                      meant ? fmt::format("unknown key; did you mean \"{}\"?", *meant)

@@ -72,6 +72,10 @@ public:
   /// not be a level of an MQTT topic are reported.
   void each_named(std::string_view what, const std::function<void(const std::string&, TableReader)>& each);
 
+  /// Reports the key, where it is given, with why it does not belong here; it is never named as one that does.
+  void refuse(std::string_view key, std::string why);
+  /// Passes over the key silently, where it is given.
+  void pass_over(std::string_view key);
   /// Reports every key that nobody asked for.
   void finish();
 
@@ -91,6 +95,7 @@ private:
   std::string path_;
   Problems* problems_;
   std::vector<std::string> known_;
+  std::vector<std::string> settled_; ///< keys that are dealt with and are not among those known here
 };
 
 /// Whether a name can stand in topics, paths and commands: lower-case words of a-z and 0-9 joined by single dashes, at

@@ -18,22 +18,6 @@ constexpr QuantityRule stable_span{Dimension::duration, 30.0, 300.0, "30 s to 5 
 /// Where no person relies on the cell, it is looked after less often: proposals of the project.
 constexpr days check_of_sealed{90}, calibration_of_sealed{180};
 
-/// A duration in whole days, or the word "never".
-void read_days(TableReader& in, std::string_view key, const QuantityRule& span, std::optional<days>& out) {
-  const Node* node = in.node(key);
-  if (node == nullptr) return;
-  const auto* text = std::get_if<std::string>(&node->value);
-  if (text != nullptr && *text == "never") {
-    out.reset();
-    return;
-  }
-  const auto length = in.duration(key, span);
-  if (!length) return;
-  out = std::chrono::floor<days>(*length);
-  if (*out != *length)
-    in.error(key, fmt::format("{} is not a number of whole days; write for example \"30 d\"", shown(*node)));
-}
-
 void read_first_used(TableReader& in, CellUpkeep& upkeep) {
   const Node* node = in.node("first_used");
   if (node == nullptr) return;
@@ -70,6 +54,21 @@ std::optional<SignalInAir> read_signal_in_air(TableReader& in, const SignalRules
 }
 
 } // namespace
+
+void read_days(TableReader& in, std::string_view key, const QuantityRule& span, std::optional<days>& out) {
+  const Node* node = in.node(key);
+  if (node == nullptr) return;
+  const auto* text = std::get_if<std::string>(&node->value);
+  if (text != nullptr && *text == "never") {
+    out.reset();
+    return;
+  }
+  const auto length = in.duration(key, span);
+  if (!length) return;
+  out = std::chrono::floor<days>(*length);
+  if (*out != *length)
+    in.error(key, fmt::format("{} is not a number of whole days; write for example \"30 d\"", shown(*node)));
+}
 
 void read_upkeep(TableReader& in, Regime regime, const SignalRules& rules, CellSettings& cell) {
   auto& upkeep = cell.upkeep;

@@ -1,6 +1,7 @@
 #include "daemon/bus/bus_worker.hpp"
 
 #include <algorithm>
+#include <utility>
 
 #include "daemon/clock.hpp"
 
@@ -9,6 +10,9 @@ namespace {
 
 /// An idle thread still shows progress to the watchdog this often.
 constexpr std::chrono::milliseconds idle_at_most{500};
+/// An output module that does not answer is left alone for so many time-outs, so that it takes a fifth of the bus from
+/// the sensors at most. Its own time-out drops it meanwhile, and the newest value waits for it.
+constexpr int left_alone_for = 4;
 
 bool anything_read(const drivers::PollResult& result) {
   return std::any_of(result.values.begin(), result.values.end(),
@@ -63,19 +67,51 @@ void BusWorker::run() {
   for (;;) {
     ++progress_;
     write_waiting();
+    ask_back();
     const std::size_t next = next_due();
     std::unique_lock lock{mutex_};
     if (stop_) return;
     const Monotonic now = monotonic_now();
-    const Monotonic due = tasks_.empty() ? now + idle_at_most : schedule_[next].due;
-    if (!waiting_.empty()) continue;
-    if (due > now) {
+    Monotonic due = tasks_.empty() ? now + idle_at_most : schedule_[next].due;
+    const bool is_poll = due <= now;
+    for (const auto& [output, write] : waiting_) due = std::min(due, left_alone_until(write.unit));
+    if (!to_ask_.empty() || (due <= now && !is_poll)) continue;
+    if (!is_poll) {
       wake_.wait_for(lock, std::min<Monotonic>(due - now, idle_at_most));
       continue;
     }
     lock.unlock();
     poll(next);
   }
+}
+
+Monotonic BusWorker::left_alone_until(int unit) const {
+  const auto found = left_alone_.find(unit);
+  return found == left_alone_.end() ? Monotonic{0} : found->second.until;
+}
+
+void BusWorker::note_unit(int unit, const std::optional<drivers::BusError>& error, std::chrono::milliseconds timeout) {
+  if (error && !error->line_in_step())
+    left_alone_.insert_or_assign(unit, LeftAlone{monotonic_now() + left_alone_for * timeout, *error});
+  else
+    left_alone_.erase(unit);
+}
+
+tl::expected<void, drivers::BusError> BusWorker::tell(const OutputWrite& w) {
+  if (w.is_coil) return bus_->write_coil(w.unit, w.address, w.value != 0, w.timeout);
+  const auto last = static_cast<std::uint16_t>(w.value & 0xFFFFU);
+  if (w.count == 1) return bus_->write_register(w.unit, w.address, last, w.timeout);
+  return bus_->write_registers(w.unit, w.address, {static_cast<std::uint16_t>(w.value >> 16U), last}, w.timeout);
+}
+
+/// The write waits on, unless a newer one is there; whoever wants it is told why, once.
+void BusWorker::put_off(OutputWrite write) {
+  const bool is_news = !std::exchange(write.put_off, true);
+  {
+    const std::lock_guard lock{mutex_};
+    waiting_.try_emplace(write.output, write);
+  }
+  if (is_news) callbacks_.written({write.output, write.value, left_alone_.at(write.unit).error});
 }
 
 void BusWorker::write_waiting() {
@@ -85,12 +121,50 @@ void BusWorker::write_waiting() {
     writes.swap(waiting_);
   }
   for (const auto& [output, w] : writes) {
-    const auto done = w.is_coil ? bus_->write_coil(w.unit, w.address, w.value != 0, w.timeout)
-                                : bus_->write_register(w.unit, w.address, w.value, w.timeout);
+    if (left_alone_until(w.unit) > monotonic_now()) {
+      put_off(w);
+      continue;
+    }
+    const auto done = tell(w);
     const auto error = done ? std::nullopt : std::optional{done.error()};
     note(done || done.error().line_in_step(), error);
-    callbacks_.written({output, w.value, error});
+    note_unit(w.unit, error, w.timeout);
+    if (!done) {
+      to_ask_.erase(output);
+      callbacks_.written({output, w.value, error});
+      continue;
+    }
+    std::optional<std::chrono::microseconds> took;
+    if (w.decided)
+      took = std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::steady_clock::now() - *w.decided);
+    to_ask_.insert_or_assign(output, Accepted{w, took});
   }
+}
+
+/// One question and then back to the writes that came meanwhile, so that a decision never waits for questions.
+void BusWorker::ask_back() {
+  if (to_ask_.empty()) return;
+  const auto [write, took] = to_ask_.begin()->second;
+  to_ask_.erase(to_ask_.begin());
+  WriteResult result{write.output, write.value};
+  result.took = took;
+  const auto table = write.is_coil ? drivers::Table::coil : drivers::Table::holding_register;
+  const auto ask = [&](int unit, drivers::Span span) -> std::optional<OutputValue> {
+    auto held = bus_->read(unit, span, write.timeout);
+    const auto error = held ? std::nullopt : std::optional{held.error()};
+    note(held || held.error().line_in_step(), error);
+    note_unit(unit, error, write.timeout);
+    if (held && held->size() == 2) return OutputValue{held->front()} << 16U | held->back();
+    if (held) return held->front();
+    result.asking_error = std::move(held.error());
+    return std::nullopt;
+  };
+  result.held = ask(write.unit, {table, write.address, write.count});
+  if (result.held && write.contact) {
+    const auto shown = ask(write.contact->unit, {write.contact->table, write.contact->address, 1});
+    if (shown) result.contact = *shown != 0;
+  }
+  callbacks_.written(result);
 }
 
 void BusWorker::poll(std::size_t i) {

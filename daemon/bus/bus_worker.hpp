@@ -12,6 +12,7 @@
 #include <thread>
 #include <vector>
 
+#include "daemon/bus/output_write.hpp"
 #include "daemon/room/poll.hpp"
 #include "drivers/poll.hpp"
 #include "drivers/register_bus.hpp"
@@ -25,22 +26,6 @@ struct BusTask {
   drivers::Schedule schedule;
 };
 
-/// One value to write. `output` identifies it: a newer value for the same output replaces one that still waits.
-struct OutputWrite {
-  std::size_t output = 0;
-  int unit = 1;
-  bool is_coil = true;
-  std::uint16_t address = 0;
-  std::uint16_t value = 0;
-  std::chrono::milliseconds timeout{500};
-};
-
-struct WriteResult {
-  std::size_t output = 0;
-  std::uint16_t value = 0;
-  std::optional<drivers::BusError> error;
-};
-
 struct BusHealth {
   bool connected = false; ///< something on the bus answered at the last try
   std::string trouble;    ///< the last failure in words
@@ -49,7 +34,8 @@ struct BusHealth {
 };
 
 /// Owns one bus and polls its devices from a thread of its own. Output writes go before the next poll, so a decision
-/// waits for one running request at most. The callbacks run on the bus thread and must only hand over.
+/// waits for one running request at most, and each is followed by a question for what the device holds now. The
+/// callbacks run on the bus thread and must only hand over.
 class BusWorker {
 public:
   struct Callbacks {
@@ -68,8 +54,24 @@ public:
   [[nodiscard]] BusHealth health() const;                                   ///< any thread
 
 private:
+  /// A unit that did not answer.
+  struct LeftAlone {
+    Monotonic until{0};
+    drivers::BusError error;
+  };
+  /// A write that the device has accepted.
+  struct Accepted {
+    OutputWrite write;
+    std::optional<std::chrono::microseconds> took;
+  };
   void run();
+  [[nodiscard]] tl::expected<void, drivers::BusError> tell(const OutputWrite& write);
   void write_waiting();
+  void ask_back(); ///< about one output
+  void put_off(OutputWrite write);
+  /// Until when nothing is written to a unit that did not answer.
+  [[nodiscard]] Monotonic left_alone_until(int unit) const;
+  void note_unit(int unit, const std::optional<drivers::BusError>& error, std::chrono::milliseconds timeout);
   void poll(std::size_t task);
   [[nodiscard]] std::size_t next_due() const;
   void note(bool answered, const std::optional<drivers::BusError>& error);
@@ -80,6 +82,8 @@ private:
   const Callbacks callbacks_;
   std::vector<std::vector<drivers::Span>> plans_; // bus thread only
   std::vector<drivers::ScheduleState> schedule_;  // bus thread only
+  std::map<std::size_t, Accepted> to_ask_;        // bus thread only
+  std::map<int, LeftAlone> left_alone_;           // bus thread only; by unit
 
   mutable std::mutex mutex_;
   std::condition_variable wake_;

@@ -148,6 +148,26 @@ tl::expected<Request, std::string> notify_request(const json& request) {
   return notify;
 }
 
+tl::expected<Request, std::string> prove_request(const json& request) {
+  ProveRequest prove{text_of(request, "output"), ProveRequest::Step::begin, text_of(request, "author"),
+                     text_of(request, "comment")};
+  const std::string step = text_of(request, "step");
+  if (step == "worked")
+    prove.step = ProveRequest::Step::worked;
+  else if (step == "failed")
+    prove.step = ProveRequest::Step::failed;
+  else if (step != "begin")
+    return tl::unexpected(fmt::format("\"{}\" is no step of a proof test: begin, worked or failed", step));
+  if (prove.output.empty()) return tl::unexpected(std::string{"a proof test needs the name of an \"output\""});
+  if (!is_a_name(prove.author))
+    return tl::unexpected(
+        std::string{"a proof test needs the name of the person: give \"author\", without control characters"});
+  const auto duration = duration_of(request);
+  if (!duration) return tl::unexpected(duration.error());
+  prove.duration = *duration;
+  return prove;
+}
+
 tl::expected<Request, std::string> recorded_request(const json& request) {
   RecordedRequest recorded{text_of(request, "room"), text_of(request, "sensor"), std::nullopt};
   if (recorded.room.empty() || recorded.sensor.empty())
@@ -174,13 +194,15 @@ tl::expected<Request, std::string> parse_request(const std::string& line) {
   if (command == "history") return history_request(request);
   if (command == "alarm_report") return alarm_report_request(request);
   if (command == "recorded") return recorded_request(request);
+  if (command == "prove") return prove_request(request);
   if (command == "calibrations") return CalibrationsRequest{};
   if (command == "notify") return notify_request(request);
   if (command == "calibrate")
     return parse_calibrate(request).map([](CalibrateRequest r) { return Request{std::move(r)}; });
-  return tl::unexpected(fmt::format("\"{}\" is not a command: status, alarms, act, regime, history, alarm_report, "
-                                    "recorded, calibrations, calibrate or notify",
-                                    command));
+  return tl::unexpected(
+      fmt::format("\"{}\" is not a command: status, alarms, act, regime, prove, history, alarm_report, "
+                  "recorded, calibrations, calibrate or notify",
+                  command));
 }
 
 std::string accepted(const std::string& result_json) { return R"({"ok":true,"result":)" + result_json + "}"; }

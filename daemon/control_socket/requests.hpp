@@ -38,6 +38,14 @@ struct RecordedRequest {
   std::string room, sensor;
   std::optional<WallTime> at; ///< the last reading at or before it; absent: the last of all
 };
+/// A proof test of an output: begun, or answered by the person who looked.
+struct ProveRequest {
+  enum class Step { begin, worked, failed };
+  std::string output;
+  Step step = Step::begin;
+  std::string author, comment;
+  alarms::Monotonic duration{0}; ///< of the driving; 0: as usual
+};
 /// Every calibration record.
 struct CalibrationsRequest {};
 /// How the telling of people is doing; a test of its routes; the answer of a person to one.
@@ -48,8 +56,9 @@ struct NotifyRequest {
   std::int64_t number = 0; ///< of the test that is answered
   std::string author;
 };
-using Request = std::variant<StatusRequest, AlarmsRequest, ActRequest, RegimeRequest, HistoryRequest,
-                             AlarmReportRequest, RecordedRequest, CalibrationsRequest, CalibrateRequest, NotifyRequest>;
+using Request =
+    std::variant<StatusRequest, AlarmsRequest, ActRequest, RegimeRequest, HistoryRequest, AlarmReportRequest,
+                 RecordedRequest, CalibrationsRequest, CalibrateRequest, NotifyRequest, ProveRequest>;
 
 /// Reads one request line. The error is a text for the person at the other end.
 [[nodiscard]] tl::expected<Request, std::string> parse_request(const std::string& line);

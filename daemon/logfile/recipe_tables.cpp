@@ -8,8 +8,8 @@
 #include "config/measurands.hpp"
 #include "config/nearest.hpp"
 #include "config/rules.hpp"
-#include "daemon/logfile/number.hpp"
 #include "config/zone_file.hpp"
+#include "daemon/logfile/number.hpp"
 
 namespace oxherd::daemon::logfile {
 namespace {

@@ -92,6 +92,7 @@ alarms::RuleInput RoomAlarms::input_of(std::size_t i, bool new_sample) const {
   in.door_open = last_.door_open;
   in.in_force = is_in_force(i);
   in.people_may_be_in = alarms::people_may_be_in(last_.presence);
+  in.outputs_confirmed = last_.outputs.confirmed;
   in.continuous = is_co2 || last_.oxygen_continuous;
   return in;
 }
@@ -112,9 +113,10 @@ template <class To> void RoomAlarms::describe(std::size_t i, To& to) const {
     to.expanded = value->expanded;
   }
   to.limit = alarms::limit_of(settings.alarm.rule);
-  const bool by_regime = !is_in_force(i);
+  const bool of_output = std::holds_alternative<alarms::OutputLost>(settings.alarm.rule);
+  const auto& reason = of_output ? last_.outputs.trouble : last_.reason;
   const auto why_hidden = fmt::format("the room is {}", name_of(last_.presence.regime));
-  to.text = alarm_message(site_, room_, settings, states_[i], value, by_regime ? why_hidden : last_.reason);
+  to.text = alarm_message(site_, room_, settings, states_[i], value, is_in_force(i) ? reason : why_hidden);
 }
 
 AlarmOutcome RoomAlarms::outcome(std::size_t i, const char* event, WallTime wall) const {
@@ -163,6 +165,7 @@ void RoomAlarms::evaluate_one(std::size_t i, bool new_sample, Monotonic now, Wal
 std::vector<AlarmOutcome> RoomAlarms::evaluate(const WatchedQuantities& values, bool new_sample, Monotonic now,
                                                WallTime wall) {
   last_ = values;
+  relay_excused_ = values.outputs.relay_lost || (relay_excused_ && !values.outputs.confirmed);
   std::vector<AlarmOutcome> outcomes;
   for (std::size_t i = 0; i < states_.size(); ++i) evaluate_one(i, new_sample, now, wall, outcomes);
   return outcomes;
@@ -306,9 +309,28 @@ std::optional<Monotonic> RoomAlarms::due(Monotonic evaluated) const {
   return next;
 }
 
-bool RoomAlarms::relay_dropped() const {
+std::vector<alarms::Announced> RoomAlarms::announced(Monotonic now) const {
+  std::vector<alarms::Announced> all;
+  for (std::size_t i = 0; i < states_.size(); ++i) {
+    const auto& standing = states_[i].state.standing;
+    all.push_back(
+        {alarms::shown(standing), room_.alarms[i].alarm.annunciation.priority, alarms::sounds(standing, now)});
+  }
+  return all;
+}
+
+std::optional<State> RoomAlarms::state_of(const std::string& alarm) const {
   for (std::size_t i = 0; i < states_.size(); ++i)
+    if (room_.alarms[i].name == alarm) return alarms::shown(states_[i].state.standing);
+  return std::nullopt;
+}
+
+bool RoomAlarms::relay_dropped() const {
+  for (std::size_t i = 0; i < states_.size(); ++i) {
+    const bool of_output = std::holds_alternative<alarms::OutputLost>(room_.alarms[i].alarm.rule);
+    if (of_output && relay_excused_) continue;
     if (room_.alarms[i].alarm.annunciation.safety && alarms::drops_relay(states_[i].state.standing)) return true;
+  }
   return false;
 }
 

@@ -4,12 +4,20 @@
 #include <string>
 #include <vector>
 
+#include "alarms/patterns.hpp"
 #include "config/settings.hpp"
 #include "daemon/records.hpp"
 #include "daemon/room/alarm_message.hpp"
 #include "daemon/room/poll.hpp"
 
 namespace oxherd::daemon {
+
+/// What is known of the outputs that a room answers for.
+struct OutputsFound {
+  std::optional<bool> confirmed; ///< each holds what it was told; empty: not known yet, or there is none
+  bool relay_lost = false;       ///< its own alarm relay is among those that are lost
+  std::string trouble;           ///< which are lost: what was wanted, what was found, what to do
+};
 
 /// The values of a room as its alarms judge them, one entry per voting channel.
 struct WatchedQuantities {
@@ -21,6 +29,7 @@ struct WatchedQuantities {
   std::optional<bool> door_open; ///< see Doors
   bool monitored = false;
   std::string reason; ///< why not monitored, and what else is wrong
+  OutputsFound outputs;
 };
 
 struct AlarmOutcome {
@@ -52,6 +61,10 @@ public:
                                              WallTime wall);
 
   [[nodiscard]] AlarmStatus status(std::size_t alarm, Monotonic now) const;
+  /// Every alarm as horns and beacons know it.
+  [[nodiscard]] std::vector<alarms::Announced> announced(Monotonic now) const;
+  /// Shown; empty when there is no alarm of that name.
+  [[nodiscard]] std::optional<alarms::State> state_of(const std::string& alarm) const;
   [[nodiscard]] AlarmSnapshot snapshot(std::size_t alarm, Monotonic now, WallTime wall) const;
   [[nodiscard]] std::size_t size() const { return states_.size(); }
   /// Why the room counts as not monitored although enough channels are good: a safety alarm is out of service, or its
@@ -62,7 +75,9 @@ public:
   /// When the clock alone may change any of them next, samples being as they were at the last evaluation; as
   /// alarms::due of each. Empty: never.
   [[nodiscard]] std::optional<Monotonic> due(Monotonic evaluated) const;
-  /// De-energise to trip: whether any safety alarm stands that holds the room's relay dropped.
+  /// De-energise to trip: whether any safety alarm stands that holds the room's relay dropped. A lost output counts,
+  /// since the relay may be what still warns; but not when the relay itself is lost: held off by that alarm, it could
+  /// never be found to hold again, and one that is stuck would come and go.
   [[nodiscard]] bool relay_dropped() const;
 
 private:
@@ -81,6 +96,7 @@ private:
   config::Site site_;
   std::vector<RoomAlarm> states_;
   WatchedQuantities last_;
+  bool relay_excused_ = false; ///< the relay is what is lost, or was and is not known to be found
 };
 
 } // namespace oxherd::daemon

@@ -118,6 +118,8 @@ void Site::set_cell_reasons(SensorRef at, std::vector<alarms::Reason> reasons) {
   rooms_[at.room].cell_reasons[at.sensor] = std::move(reasons);
 }
 
+void Site::set_outputs_found(std::size_t room, OutputsFound found) { rooms_[room].outputs = std::move(found); }
+
 std::vector<std::string> Site::active_alarms_missing_from(const config::Settings& next) const {
   std::vector<std::string> missing;
   for (std::size_t r = 0; r < rooms_.size(); ++r)
@@ -173,6 +175,7 @@ void Site::refresh(std::size_t room, Monotonic now, WallTime wall) {
       watch_room(settings_.rooms[room], rooms_[room].gas, {rooms_[room].regime.regime, doors.may_be_open()});
   watched.door_open = doors.open;
   watched.oxygen_continuous = !rooms_[room].recalibrated;
+  watched.outputs = rooms_[room].outputs;
   for (const auto& why : {rooms_[room].alarms.unguarded(now), doors.open ? std::string{} : doors.trouble})
     if (!why.empty()) {
       watched.monitored = false;
@@ -359,6 +362,18 @@ void Site::set_function_check(SensorRef sensor, const std::optional<std::string>
 
 Ambient Site::ambient(std::size_t room, Monotonic now) const {
   return ambient_of(settings_, room, rooms_[room].ambient, sensors_, now);
+}
+
+std::optional<double> Site::shown_value(std::size_t room, config::ShownQuantity quantity) const {
+  const auto& watched = rooms_[room].watched;
+  if (!watched.monitored) return std::nullopt;
+  if (quantity == config::ShownQuantity::carbon_dioxide) {
+    const auto value = standing_value(watched.carbon_dioxide, alarms::Direction::high);
+    return value ? std::optional{value->value} : std::nullopt;
+  }
+  const auto value = standing_value(watched.oxygen, alarms::Direction::low);
+  if (!value) return std::nullopt;
+  return quantity == config::ShownQuantity::oxygen ? value->value : value->value - value->expanded;
 }
 
 bool Site::relay_energised(std::size_t room) const {

@@ -56,6 +56,12 @@ public:
   /// Lets time pass: delays end, samples grow old. Called at least every 0.5 s.
   [[nodiscard]] Outcome tick(Monotonic now, WallTime wall);
 
+  /// A line for the journal that is about no alarm, with its number.
+  [[nodiscard]] AlarmRecord numbered(AlarmRecord record) {
+    record.sequence = ++sequence_;
+    return record;
+  }
+
   struct Acted {
     Outcome outcome;
     std::optional<std::string> refusal;
@@ -72,7 +78,8 @@ public:
   [[nodiscard]] const RegimeStatement& regime(std::size_t room) const { return rooms_[room].regime; }
   /// Whether the lock of a room's door is withheld; true for a room without one.
   [[nodiscard]] bool entry_withheld(std::size_t room, Monotonic now) const;
-
+  /// What is known of the outputs that a room answers for, from the next evaluation on.
+  void set_outputs_found(std::size_t room, OutputsFound found);
   /// The calibration that readings of a cell rest on from now on; empty: it is not calibrated.
   void set_calibration(SensorRef sensor, std::optional<ActiveCalibration> calibration);
   /// A person works on a cell: its readings are bad meanwhile, and say why (NE 107 "function check"). Empty: done.
@@ -88,6 +95,16 @@ public:
   [[nodiscard]] RoomStatus status(std::size_t room, Monotonic now, WallTime wall) const;
   /// Coil on = healthy: monitored since the start, and no safety alarm stands. Off until then.
   [[nodiscard]] bool relay_energised(std::size_t room) const;
+  /// The alarms of a room as horns and beacons know them.
+  [[nodiscard]] std::vector<alarms::Announced> announced(std::size_t room, Monotonic now) const {
+    return rooms_[room].alarms.announced(now);
+  }
+  /// What is shown of an alarm; an unknown one counts as unacknowledged, so that a display is never quiet by mistake.
+  [[nodiscard]] alarms::State state_of(std::size_t room, const std::string& alarm) const {
+    return rooms_[room].alarms.state_of(alarm).value_or(alarms::State::unacknowledged);
+  }
+  /// What a display may show, a ratio; empty while the room is not monitored or the vote gives no value.
+  [[nodiscard]] std::optional<double> shown_value(std::size_t room, config::ShownQuantity quantity) const;
   [[nodiscard]] std::uint64_t evaluations() const { return evaluations_; } ///< completed ones, of the whole site
 
 private:
@@ -102,6 +119,7 @@ private:
     alarms::EntryLockState entry{};
     std::vector<std::string> entry_objections{};
     bool last_withheld = true;
+    OutputsFound outputs{};
     bool recalibrated = false; ///< since the last evaluation
     bool ever_monitored = false;
     bool last_monitored = false;

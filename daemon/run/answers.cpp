@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "alarms/patterns.hpp"
 #include "alarms/texts.hpp"
 #include "daemon/json_text.hpp"
 #include "daemon/payloads.hpp"
@@ -26,12 +27,46 @@ std::string bus_json(const std::pair<std::string, BusHealth>& bus) {
       .str();
 }
 
-std::string output_json(const OutputHealth& output) {
+/// From a decision until the device had accepted it, since the start or the last reload.
+std::string latency_json(const Latency& latency) {
+  const auto ms = [](std::chrono::microseconds t) { return static_cast<double>(t.count()) / 1e3; };
+  return JsonObject{}
+      .integer("count", static_cast<std::int64_t>(latency.count()))
+      .number("p50_ms", ms(latency.quantile(0.5)))
+      .number("p99_ms", ms(latency.quantile(0.99)))
+      .number("max_ms", ms(latency.longest()))
+      .str();
+}
+
+/// Null for an output that warns nobody by itself.
+std::string proof_json(const OutputHealth& output, const ProofRecord& record, WallTime wall) {
+  if (!output.provable) return "null";
+  const auto due = record.due(output.prove_every, wall);
+  const auto time = [](const std::optional<WallTime>& t) { return t ? json_string(rfc3339(*t)) : "null"; };
+  return JsonObject{}
+      .text("test_by", output.proof_by)
+      .flag("driving", output.proof_driving)
+      .flag("awaiting_answer", !output.proof_by.empty() && !output.proof_driving)
+      .json("last", record.answered ? json_string(record.failed ? "failed" : "worked") : "null")
+      .json("last_at", time(record.answered))
+      .text("last_by", record.by)
+      .json("worked_at", time(record.worked))
+      .json("due", time(due))
+      .flag("overdue", due && *due <= wall)
+      .str();
+}
+
+std::string output_json(const OutputHealth& output, const ProofRecord& record, WallTime wall) {
   return JsonObject{}
       .text("name", output.name)
       .text("bus", output.bus)
+      .text("kind", output.kind)
+      .json("rooms", array_of(output.rooms, [](const std::string& room) { return json_string(room); }))
       .flag("written", output.written)
+      .flag("confirmed", output.confirmed)
       .text("trouble", output.trouble)
+      .json("proof", proof_json(output, record, wall))
+      .json("decision_to_write", latency_json(output.latency))
       .str();
 }
 
@@ -55,24 +90,9 @@ std::string store_json(const StoreHealth& store) {
       .str();
 }
 
-/// Unacknowledged before everything else, because it waits for a person.
-int urgency(alarms::State state) {
-  switch (state) {
-  case alarms::State::unacknowledged:
-  case alarms::State::latched_unacknowledged: return 0;
-  case alarms::State::returned_to_normal_unacknowledged: return 1;
-  case alarms::State::acknowledged: return 2;
-  case alarms::State::latched_acknowledged: return 3;
-  case alarms::State::out_of_service:
-  case alarms::State::shelved:
-  case alarms::State::suppressed_by_design: return 4;
-  case alarms::State::normal: return 5;
-  }
-  return 5;
-}
-
 bool more_urgent(const AlarmStatus& a, const AlarmStatus& b) {
-  if (urgency(a.state) != urgency(b.state)) return urgency(a.state) < urgency(b.state);
+  const int mine = alarms::urgency(a.state), other = alarms::urgency(b.state);
+  if (mine != other) return mine < other;
   if (a.priority != b.priority) return a.priority > b.priority;
   return a.since < b.since;
 }
@@ -91,7 +111,12 @@ std::string status_answer(const Site& site, const Surroundings& around, Monotoni
       .text("caution", alarms::caution_short())
       .json("rooms", json_array(rooms))
       .json("buses", array_of(around.buses, bus_json))
-      .json("outputs", array_of(around.outputs, output_json))
+      .json("outputs",
+            array_of(around.outputs,
+                     [&](const OutputHealth& output) {
+                       const auto found = around.proofs.find(output.name);
+                       return output_json(output, found == around.proofs.end() ? ProofRecord{} : found->second, wall);
+                     }))
       .json("mqtt", mqtt_json(around.mqtt))
       .json("notify", around.notify ? notify::notify_summary(*around.notify) : R"({"configured":false})")
       .json("store", store_json(around.store))

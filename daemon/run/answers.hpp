@@ -1,13 +1,14 @@
 #pragma once
 
+#include <map>
 #include <string>
 #include <vector>
 
 #include "daemon/bus/bus_worker.hpp"
 #include "daemon/mqtt/mqtt_sink.hpp"
 #include "daemon/notify/health.hpp"
+#include "daemon/outputs/output_keeper.hpp"
 #include "daemon/room/site.hpp"
-#include "daemon/run/output_keeper.hpp"
 #include "daemon/store/store.hpp"
 
 namespace oxherd::daemon {
@@ -18,6 +19,7 @@ struct Surroundings {
   WallTime started;
   std::vector<std::pair<std::string, BusHealth>> buses;
   std::vector<OutputHealth> outputs;
+  std::map<std::string, ProofRecord> proofs;  ///< by the name of the output
   std::optional<MqttHealth> mqtt;             ///< absent when none is configured
   std::optional<notify::NotifyHealth> notify; ///< absent when nobody is to be told
   StoreHealth store;

@@ -1,5 +1,6 @@
 #include "daemon/run/daemon.hpp"
 
+#include <algorithm>
 #include <csignal>
 #include <utility>
 
@@ -31,7 +32,7 @@ Daemon::Daemon(Parts parts)
       calibration_records_{load_calibrations(*store_)},
       site_{parts.settings, calibrations_in_force(parts.settings, calibration_records_, started_), monotonic_now(),
             started_},
-      outputs_{parts.settings} {
+      outputs_{parts.settings}, proofs_{load_proofs(state_dir_, parts.settings, started_)} {
   renew(sinks_, parts.settings, state_dir_);
   const auto& remembered = store_->remembered();
   const auto now = monotonic_now();
@@ -97,16 +98,11 @@ void Daemon::on_poll(Poll poll) {
   const auto& room = site_.settings().rooms[poll.sensor.room];
   const auto& sensor = room.sensors[poll.sensor.sensor];
   note_fault("sensor " + room.name + "/" + sensor.name, poll.error, log::Level::warning);
+  const auto decided = std::chrono::steady_clock::now();
   const auto outcome = site_.take(poll);
+  drive_outputs(decided);
   record(outcome);
-  drive_outputs();
   desk_.note(site_, poll, outcome);
-}
-
-void Daemon::on_written(const WriteResult& result) {
-  outputs_.written(result);
-  note_fault("output " + outputs_.health()[result.output].name, result.error, log::Level::error);
-  if (stopping_ && trips_awaited_.erase(result.output) && trips_awaited_.empty()) loop_.stop();
 }
 
 void Daemon::note_fault(const std::string& what, const std::optional<drivers::BusError>& error, log::Level level) {
@@ -118,22 +114,25 @@ void Daemon::tick() {
   const auto now = monotonic_now();
   const auto wall = wall_now();
   note_clock_step(now, wall);
-  record(site_.tick(now, wall));
+  const auto decided = std::chrono::steady_clock::now();
+  const auto found = outputs_.found(now);
+  for (std::size_t r = 0; r < found.size(); ++r) site_.set_outputs_found(r, found[r]);
+  const auto outcome = site_.tick(now, wall);
+  for (const auto& note : outputs_.end_proofs(site_, now)) note_proof(note, wall);
+  drive_outputs(decided); // before anything is told about it
+  record(outcome);
   if (const auto count = site_.evaluations(); count != evaluations_told_) {
     evaluations_told_ = count;
     for (auto* sink : sinks_.all()) sink->evaluated(count, now, wall);
   }
-  if (now >= next_room_report_) {
-    next_room_report_ = now + room_report_period;
-    for (std::size_t r = 0; r < site_.settings().rooms.size(); ++r) report_room(r, now, wall);
-  }
+  report_in_turn(now, wall);
   if (now >= next_review_) review_cells();
   say_daily_caution(now);
-  drive_outputs();
   for (const auto& name : desk_.expire(site_, now))
     log::warning("the calibration of {} was left alone and is cancelled: nothing was recorded", name);
   ++beats_;
-  beat_.expires_after(beat_period);
+  // On one grid of the clock, so that the patterns of horns and beacons keep their times; missed beats are skipped.
+  beat_.expires_at(std::chrono::steady_clock::time_point{now + beat_period - now % beat_period});
   beat_.async_wait([this](error_code ec) {
     if (!ec) tick();
   });
@@ -158,18 +157,17 @@ void Daemon::record(const Outcome& outcome) {
   for (const auto room : outcome.rooms_changed) report_room(room, monotonic_now(), wall_now());
 }
 
+/// All rooms once in a period, spread over it: a site of a thousand rooms must not hold up its decisions for long.
+void Daemon::report_in_turn(Monotonic now, WallTime wall) {
+  const auto rooms = static_cast<Monotonic::rep>(site_.settings().rooms.size());
+  const auto due = now.count() * rooms / std::chrono::duration_cast<Monotonic>(room_report_period).count();
+  reports_ = std::clamp(reports_, due - rooms, due); // after a reload, or when beats were missed
+  for (; reports_ < due; ++reports_) report_room(static_cast<std::size_t>(reports_ % rooms), now, wall);
+}
+
 void Daemon::report_room(std::size_t room, Monotonic now, WallTime wall) {
   const auto status = site_.status(room, now, wall);
   for (auto* sink : sinks_.all()) sink->room(status);
-}
-
-void Daemon::drive_outputs() {
-  if (stopping_) return;
-  const std::lock_guard lock{workers_mutex_};
-  if (workers_.empty()) return; // between two configurations; the outputs' own time-out covers it
-  for (const auto& write : outputs_.due(site_, monotonic_now()))
-    for (const auto& worker : workers_)
-      if (worker->name() == write.bus) worker->write(write.what);
 }
 
 void Daemon::note_clock_step(Monotonic now, WallTime wall) {

@@ -2,6 +2,7 @@
 
 #include <atomic>
 #include <filesystem>
+#include <map>
 #include <memory>
 #include <mutex>
 #include <set>
@@ -16,13 +17,14 @@
 #include "config/load.hpp"
 #include "daemon/control_socket/requests.hpp"
 #include "daemon/control_socket/server.hpp"
+#include "daemon/json_text.hpp"
 #include "daemon/log.hpp"
+#include "daemon/outputs/output_keeper.hpp"
 #include "daemon/room/site.hpp"
 #include "daemon/run/answers.hpp"
 #include "daemon/run/calibration_desk.hpp"
 #include "daemon/run/cells_in_force.hpp"
 #include "daemon/run/fault_log.hpp"
-#include "daemon/run/output_keeper.hpp"
 #include "daemon/run/plant.hpp"
 #include "daemon/service/service_manager.hpp"
 #include "daemon/sinks.hpp"
@@ -54,9 +56,12 @@ private:
   void on_written(const WriteResult& result);
   void tick();
   void record(const Outcome& outcome);
+  void report_in_turn(Monotonic now, WallTime wall);
   void report_room(std::size_t room, Monotonic now, WallTime wall);
   void note_fault(const std::string& what, const std::optional<drivers::BusError>& error, log::Level level);
-  void drive_outputs();
+  // Outputs (daemon_outputs.cpp); on_written too.
+  void note_proof(const ProofNote& note, WallTime wall);
+  void drive_outputs(std::chrono::steady_clock::time_point decided);
   void note_clock_step(Monotonic now, WallTime wall);
   void say_daily_caution(Monotonic now);
 
@@ -68,8 +73,9 @@ private:
   void on_request(const std::string& line, Reply reply);
   void answer_act(const ActRequest& request, Reply reply);
   void answer_regime(const RegimeRequest& request, Reply reply);
-  /// Answers with {"recorded":...,KEY:JSON} once what was recorded before is on the disk, or when that takes too long.
-  void answer_when_recorded(const std::string& key, const std::string& json, Reply reply);
+  void answer_prove(const ProveRequest& request, Reply reply); ///< daemon_outputs.cpp
+  /// Replies with `result` and whether it is recorded, once the store knows, or when patience ran out.
+  void answer_when_recorded(JsonObject result, Reply reply);
   void answer_recorded(const RecordedRequest& request, Reply reply);
   void answer_calibrations(Reply reply);
   void answer_calibrate(const CalibrateRequest& request, Reply reply);
@@ -103,6 +109,7 @@ private:
   std::vector<CalibrationRecord> calibration_records_; ///< all there are, as the store has them
   Site site_;
   OutputKeeper outputs_;
+  std::map<std::string, ProofRecord> proofs_; ///< by the name of the output
   Sinks sinks_;
   FaultLog faults_;
   CalibrationDesk desk_;
@@ -115,7 +122,8 @@ private:
   std::atomic<std::uint64_t> polls_dropped_{0};
 
   std::optional<Monotonic> wall_offset_; ///< wall minus monotonic, to notice steps of the wall clock
-  Monotonic next_room_report_{0}, next_caution_{0}, next_review_{0};
+  Monotonic::rep reports_ = 0;           ///< of rooms in turn, as if since the start of the monotonic clock
+  Monotonic next_caution_{0}, next_review_{0};
   std::uint64_t evaluations_told_ = 0;
   bool reloading_ = false, reload_again_ = false, stopping_ = false;
   std::set<std::size_t> trips_awaited_; ///< relays that an orderly stop still has to drop
@@ -126,6 +134,10 @@ private:
 
 /// The records of the store; none, and an error in the log, when they cannot be read. Blocks.
 [[nodiscard]] std::vector<CalibrationRecord> load_calibrations(Store& store);
+
+/// What the journal says of the proof tests of these outputs. Blocks.
+[[nodiscard]] std::map<std::string, ProofRecord> load_proofs(const std::filesystem::path& state_dir,
+                                                             const config::Settings& settings, WallTime now);
 
 /// How often the cells are judged without a cause. Due dates are days, so an hour is prompt.
 inline constexpr std::chrono::hours review_period{1};

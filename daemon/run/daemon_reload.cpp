@@ -99,9 +99,11 @@ void Daemon::adopt(config::Settings next) {
   asio::post(aside_, [this, old_workers, old_sinks, next = std::move(next)]() mutable {
     old_workers->clear();
     *old_sinks = Sinks{};
-    asio::post(loop_, [this, next = std::move(next)]() mutable {
+    auto proofs = load_proofs(state_dir_, next, wall_now());
+    asio::post(loop_, [this, proofs = std::move(proofs), next = std::move(next)]() mutable {
       const auto now = monotonic_now();
       const auto wall = wall_now();
+      for (const auto& note : outputs_.abandon_proofs()) note_proof(note, wall); // while its rooms are those of before
       auto in_force = calibrations_in_force(next, calibration_records_, wall);
       Site site{std::move(next), in_force, now, wall};
       site.continue_from(site_, now, wall);
@@ -110,6 +112,7 @@ void Daemon::adopt(config::Settings next) {
       site_ = std::move(site);
       desk_.forget_all();
       outputs_ = OutputKeeper{site_.settings()};
+      proofs_ = std::move(proofs);
       announce_all(now, wall);
       start_buses();
       review_cells();

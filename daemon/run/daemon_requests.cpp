@@ -51,6 +51,7 @@ void Daemon::on_request(const std::string& line, Reply reply) {
   if (const auto* notify = std::get_if<NotifyRequest>(&*request)) return answer_notify(*notify, std::move(reply));
   if (const auto* recorded = std::get_if<RecordedRequest>(&*request))
     return answer_recorded(*recorded, std::move(reply));
+  if (const auto* prove = std::get_if<ProveRequest>(&*request)) return answer_prove(*prove, std::move(reply));
   answer_calibrations(std::move(reply)); // the last kind there is
 }
 
@@ -107,37 +108,41 @@ void Daemon::calibration_stored(CalibrationRecord record) {
 }
 
 void Daemon::answer_act(const ActRequest& request, Reply reply) {
+  const auto decided = std::chrono::steady_clock::now();
   auto acted = site_.act(request.room, request.alarm, request.act, monotonic_now(), wall_now());
   if (!acted)
     return reply(declined("unknown",
                           "there is no alarm " + request.room + "/" + request.alarm + ": `oxherd alarms` lists them"));
+  drive_outputs(decided);
   record(acted->outcome);
-  drive_outputs();
   if (acted->refusal) return reply(declined("refused", *acted->refusal));
   const std::string alarm =
       acted->outcome.alarms.empty() ? "null" : alarm_payload(acted->outcome.alarms.front().status);
-  answer_when_recorded("alarm", alarm, std::move(reply));
+  answer_when_recorded(JsonObject{}.json("alarm", alarm), std::move(reply));
 }
 
 void Daemon::answer_regime(const RegimeRequest& request, Reply reply) {
+  const auto decided = std::chrono::steady_clock::now();
   const auto now = monotonic_now();
   const auto wall = wall_now();
   auto acted = site_.set_regime(request.room, request.act, now, wall);
   if (!acted) return reply(declined("unknown", "there is no room " + request.room + ": `oxherd regime` lists them"));
+  const auto outcome = acted->refusal ? Outcome{} : site_.tick(now, wall); // in force at once
+  drive_outputs(decided);
   record(acted->outcome);
+  record(outcome);
   if (acted->refusal) return reply(declined("refused", *acted->refusal));
-  record(site_.tick(now, wall)); // in force at once
-  drive_outputs();
-  answer_when_recorded("room", room_payload(site_.status(acted->outcome.rooms_changed.front(), now, wall)),
-                       std::move(reply));
+  answer_when_recorded(
+      JsonObject{}.json("room", room_payload(site_.status(acted->outcome.rooms_changed.front(), now, wall))),
+      std::move(reply));
 }
 
-void Daemon::answer_when_recorded(const std::string& key, const std::string& json, Reply reply) {
+void Daemon::answer_when_recorded(JsonObject result, Reply reply) {
   // Answered once: by the commit, or by patience running out (a full disk must not hide that the act counts).
   auto once = std::make_shared<std::atomic<bool>>(false);
-  const auto answer = [once, key, json, reply = std::move(reply)](bool recorded) {
+  const auto answer = [once, result = std::move(result), reply = std::move(reply)](bool recorded) {
     if (once->exchange(true)) return;
-    reply(accepted(JsonObject{}.flag("recorded", recorded).json(key, json).str()));
+    reply(accepted(JsonObject{result}.flag("recorded", recorded).str()));
   };
   store_->when_committed(answer);
   auto patience = std::make_shared<asio::steady_timer>(loop_, commit_patience);
@@ -179,7 +184,8 @@ Surroundings Daemon::surroundings() const {
     const std::lock_guard lock{workers_mutex_};
     for (const auto& worker : workers_) around.buses.emplace_back(worker->name(), worker->health());
   }
-  around.outputs = outputs_.health();
+  around.outputs = outputs_.health(monotonic_now());
+  around.proofs = proofs_;
   if (sinks_.mqtt) around.mqtt = sinks_.mqtt->health();
   if (sinks_.notify) around.notify = sinks_.notify->health();
   around.store = store_->health();

@@ -203,8 +203,8 @@ TEST(Degraded, StandsInEveryRoomWhereMoreThanOneChannelVotes) {
   const auto alarms_of = [](std::string_view text) { return settings_of(text).rooms.at(0).alarms; };
   for (const auto& alarm : alarms_of(sound)) EXPECT_NE(alarm.name, "degraded");
   const auto with_vote = alarms_of(two_cells);
-  ASSERT_EQ(with_vote.size(), 3U);
-  const auto& alarm = with_vote[1];
+  ASSERT_EQ(with_vote.size(), 4U);
+  const auto& alarm = with_vote[2];
   EXPECT_EQ(alarm.name, "degraded");
   EXPECT_EQ(alarm.alarm.annunciation.priority, Priority::medium);
   EXPECT_FALSE(alarm.alarm.annunciation.safety);
@@ -215,9 +215,9 @@ TEST(Degraded, TakesOtherDelaysAndPriorityFromATableOfItsName) {
   const std::string table =
       "[room.annexe.alarm.degraded]\non_delay = \"5 min\"\npriority = \"high\"\n\n[output.beacon]";
   const auto found = settings_of(with("[output.beacon]", table, two_cells)).rooms.at(0).alarms;
-  ASSERT_EQ(found.size(), 3U);
-  EXPECT_EQ(rule<alarms::Degraded>(found[1]).on_delay, 5min);
-  EXPECT_EQ(found[1].alarm.annunciation.priority, Priority::high);
+  ASSERT_EQ(found.size(), 4U);
+  EXPECT_EQ(rule<alarms::Degraded>(found[2]).on_delay, 5min);
+  EXPECT_EQ(found[2].alarm.annunciation.priority, Priority::high);
   EXPECT_EQ(
       said_about(with("[output.beacon]", table)),
       (std::vector<std::string>{"site.toml:34:20: room.annexe.alarm.degraded: this name belongs to the alarm that a "

@@ -85,7 +85,7 @@ TEST(NotMonitored, TakesOtherDelaysAndPriorityFromATableOfItsName) {
                                                             "off_delay = \"2 s\"\npriority = \"critical\"\n\n"
                                                             "[output.beacon]"));
   const auto& alarms_of_room = settings.rooms.at(0).alarms;
-  ASSERT_EQ(alarms_of_room.size(), 2U); // not a second one beside it
+  ASSERT_EQ(alarms_of_room.size(), 3U); // with that of a lost output; not a second one beside it
   const auto& rule = std::get<alarms::NotMonitored>(alarms_of_room.back().alarm.rule);
   EXPECT_EQ(rule.on_delay, 4s);
   EXPECT_EQ(rule.off_delay, 2s);

@@ -128,7 +128,7 @@ TEST(Text, NestedTooDeeplyIsRefused) {
   ASSERT_EQ(said.size(), 2U);
   EXPECT_EQ(
       said[0],
-      R"(site.toml:40:1: output.beacon.x: unknown key; known here: "bus", "kind", "unit", "room", "coil", "every" or "register")");
+      R"(site.toml:40:1: output.beacon.x: unknown key; known here: "bus", "kind", "unit", "room", "coil", "every", "feedback", "prove_every" or "confirm_within")");
   EXPECT_EQ(said[1], "site.toml:40:35: nested deeper than 32 tables");
 }
 

@@ -69,11 +69,13 @@ TEST(Larkfield, VotesTwoOutOfThreeInTheAnnexe) {
   EXPECT_DOUBLE_EQ(cell.calibration->calibration.zero.value.si(), 0.4e-3);
 }
 
-TEST(Larkfield, WritesTwoBeaconsAndAHeartbeat) {
-  ASSERT_EQ(larkfield().outputs.size(), 3U);
+TEST(Larkfield, WritesTwoRelaysAHornABeaconAndAHeartbeat) {
+  ASSERT_EQ(larkfield().outputs.size(), 5U);
   EXPECT_EQ(std::get<config::AlarmRelay>(larkfield().outputs[0].kind).room, "cryo-annexe");
   EXPECT_EQ(std::get<config::AlarmRelay>(larkfield().outputs[1].kind).coil, 1);
-  EXPECT_EQ(std::get<config::Heartbeat>(larkfield().outputs[2].kind).holding_register, 10);
+  EXPECT_EQ(std::get<config::Heartbeat>(larkfield().outputs[4].kind).holding_register, 10);
+  EXPECT_EQ(config::written_at(larkfield().outputs[2].kind), (config::WrittenAt{true, 2}));
+  EXPECT_TRUE(config::rooms_of(larkfield().outputs[3].kind).empty()) << "of the whole site";
 }
 
 TEST(Larkfield, AnnouncesLowOxygenWithinThirtySecondsWherePeopleWork) {

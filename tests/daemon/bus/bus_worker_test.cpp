@@ -21,6 +21,7 @@ public:
     std::condition_variable changed;
     bool hold = false, interrupted = false, reading = false;
     bool dead = false;
+    bool deaf = false; ///< coils are not written
     std::vector<std::string> calls;
   };
   explicit ScriptedBus(std::shared_ptr<Control> control) : control_{std::move(control)} {}
@@ -41,6 +42,7 @@ public:
                                                    std::chrono::milliseconds) override {
     const Lock lock{control_->mutex};
     control_->calls.push_back("coil " + std::to_string(address) + (on ? " on" : " off"));
+    if (control_->deaf) return tl::unexpected(drivers::BusError{drivers::BusFault::timeout, 0, "no reply"});
     return {};
   }
   tl::expected<void, drivers::BusError> write_register(int, std::uint16_t address, std::uint16_t value,
@@ -49,8 +51,13 @@ public:
     control_->calls.push_back("register " + std::to_string(address) + " " + std::to_string(value));
     return {};
   }
-  tl::expected<void, drivers::BusError> write_registers(int, std::uint16_t, const std::vector<std::uint16_t>&,
+  tl::expected<void, drivers::BusError> write_registers(int, std::uint16_t address,
+                                                        const std::vector<std::uint16_t>& values,
                                                         std::chrono::milliseconds) override {
+    const Lock lock{control_->mutex};
+    std::string call = "registers " + std::to_string(address);
+    for (const auto value : values) call += " " + std::to_string(value);
+    control_->calls.push_back(call);
     return {};
   }
   void interrupt() override {
@@ -165,7 +172,75 @@ TEST(BusWorker, WritesOnlyTheNewestValueOfAnOutput) {
   }
   ASSERT_EQ(inbox.writes(2).size(), 2U);
   const Lock lock{control->mutex};
-  EXPECT_EQ(control->calls, (std::vector<std::string>{"read 11", "register 10 2", "coil 0 on"}));
+  EXPECT_EQ(control->calls, (std::vector<std::string>{"read 11", "register 10 2", "coil 0 on", "read 31", "read 31"}))
+      << "both are told before either is asked";
+}
+
+TEST(BusWorker, AsksAfterEachWriteWhatTheDeviceAndTheContactHold) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {}, inbox.callbacks()};
+  OutputWrite write{3, 31, true, 7, 1, 100ms};
+  write.contact = OutputWrite::Contact{33, drivers::Table::discrete_input, 2};
+  write.decided = std::chrono::steady_clock::now();
+  worker.write(write);
+  const auto result = inbox.writes(1)[0];
+  EXPECT_EQ(result.output, 3U);
+  EXPECT_EQ(result.held, 0x1234U) << "what the bus read, whatever was written";
+  EXPECT_EQ(result.contact, true);
+  EXPECT_FALSE(result.asking_error);
+  EXPECT_TRUE(result.took);
+  const Lock lock{control->mutex};
+  EXPECT_EQ(control->calls, (std::vector<std::string>{"coil 7 on", "read 31", "read 33"}));
+}
+
+TEST(BusWorker, AQuestionThatFailsIsNoConfirmation) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  control->dead = true; // writes are accepted, reads are not answered
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {}, inbox.callbacks()};
+  worker.write({0, 31, true, 7, 1, 100ms});
+  const auto result = inbox.writes(1)[0];
+  EXPECT_FALSE(result.error);
+  EXPECT_FALSE(result.held);
+  ASSERT_TRUE(result.asking_error);
+  EXPECT_EQ(result.asking_error->detail, "no reply");
+  EXPECT_FALSE(result.took) << "it was no decision";
+}
+
+TEST(BusWorker, LeavesAUnitThatDoesNotAnswerAloneForAWhileAndPollsMeanwhile) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  control->deaf = true;
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {task(0, 11, 5ms)}, inbox.callbacks()};
+  worker.write({0, 31, true, 7, 1, 50ms});
+  EXPECT_TRUE(inbox.writes(1)[0].error);
+  const auto failed = std::chrono::steady_clock::now();
+  {
+    const Lock lock{control->mutex};
+    control->deaf = false; // it would answer again, but is not asked yet
+  }
+  worker.write({0, 31, true, 7, 1, 50ms});
+  worker.write({0, 31, true, 7, 0, 50ms});
+  const auto polls_before = inbox.polls(1).size();
+  static_cast<void>(inbox.polls(polls_before + 3)); // the sensors go on
+  auto results = inbox.writes(3);
+  EXPECT_TRUE(results[1].error) << "said at once, and not tried";
+  for (int i = 0; i < 3 && !results.back().held; ++i) results = inbox.writes(results.size() + 1);
+  EXPECT_EQ(results.back().value, 0U) << "the newest value";
+  EXPECT_GE(std::chrono::steady_clock::now() - failed, 190ms) << "four time-outs";
+}
+
+TEST(BusWorker, WritesTwoRegistersAtOnceAndReadsThemBackAsOneValue) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {}, inbox.callbacks()};
+  OutputWrite write{0, 31, false, 7, 0x00020001, 100ms};
+  write.count = 2;
+  worker.write(write);
+  EXPECT_EQ(inbox.writes(1)[0].held, 0x12341234U);
+  const Lock lock{control->mutex};
+  EXPECT_EQ(control->calls, (std::vector<std::string>{"registers 7 2 1", "read 31"}));
 }
 
 TEST(BusWorker, StopsWithoutWaitingForARunningRequest) {

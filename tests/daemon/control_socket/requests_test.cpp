@@ -45,6 +45,25 @@ TEST(Request, ReadsTheTimeThatAnActAsksFor) {
         << wrong;
 }
 
+TEST(Request, ReadsTheStepsOfAProofTest) {
+  const auto begun =
+      parse_request(R"({"command":"prove","step":"begin","output":"horn","author":"mira","duration_s":20})");
+  ASSERT_TRUE(begun) << begun.error();
+  EXPECT_EQ(std::get<ProveRequest>(*begun).output, "horn");
+  EXPECT_EQ(std::get<ProveRequest>(*begun).step, ProveRequest::Step::begin);
+  EXPECT_EQ(std::get<ProveRequest>(*begun).duration, std::chrono::seconds{20});
+  const auto failed =
+      parse_request(R"({"command":"prove","step":"failed","output":"horn","author":"mira","comment":"too dim"})");
+  ASSERT_TRUE(failed) << failed.error();
+  EXPECT_EQ(std::get<ProveRequest>(*failed).step, ProveRequest::Step::failed);
+  EXPECT_EQ(std::get<ProveRequest>(*failed).comment, "too dim");
+  for (const auto* wrong : {R"({"command":"prove","step":"perhaps","output":"horn","author":"mira"})",
+                            R"({"command":"prove","step":"begin","author":"mira"})",
+                            R"({"command":"prove","step":"begin","output":"horn"})",
+                            R"({"command":"prove","step":"begin","output":"horn","author":"mira","duration_s":-1})"})
+    EXPECT_FALSE(parse_request(wrong)) << wrong;
+}
+
 TEST(Request, ReadsAHistoryWithItsSpanAndLimit) {
   const auto request = parse_request(R"({"command":"history","what":"readings","room":"bay-3",
       "from":"2026-03-01T08:00:00Z","to":"2026-03-01T10:00:00+01:00","limit":50})");
@@ -107,7 +126,7 @@ TEST(Request, RefusesWhatItDoesNotUnderstandWithWhatItWould) {
   EXPECT_NE(
       parse_request(R"({"command":"open-vent"})")
           .error()
-          .find("status, alarms, act, regime, history, alarm_report, recorded, calibrations, calibrate or notify"),
+          .find("status, alarms, act, regime, prove, history, alarm_report, recorded, calibrations, calibrate or notify"),
       std::string::npos);
 }
 

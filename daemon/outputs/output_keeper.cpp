@@ -1,0 +1,132 @@
+#include "daemon/outputs/output_keeper.hpp"
+
+#include <fmt/core.h>
+
+#include "daemon/outputs/served.hpp"
+#include "daemon/outputs/wanted.hpp"
+
+namespace oxherd::daemon {
+namespace {
+
+std::chrono::milliseconds timeout_on(const config::Settings& settings, const std::string& bus) {
+  for (const auto& b : settings.buses)
+    if (b.name == bus) return b.timeout;
+  return std::chrono::milliseconds{500};
+}
+
+std::string_view what_comes_of_it(const config::OutputKind& kind) {
+  struct Words {
+    std::string_view operator()(const config::AlarmRelay&) const { return "what the relay switches may not warn"; }
+    std::string_view operator()(const config::Heartbeat&) const { return "the timer that it feeds may not run out"; }
+    std::string_view operator()(const config::Sounder&) const { return "the horn may not sound"; }
+    std::string_view operator()(const config::Beacon&) const { return "the beacon may not light"; }
+    std::string_view operator()(const config::RoomReading&) const { return "the display may show an old value"; }
+    std::string_view operator()(const config::AlarmStateNumber&) const { return "the display may show an old state"; }
+  };
+  return std::visit(Words{}, kind);
+}
+
+} // namespace
+
+std::string lost_text(const config::Output& output, const std::string& trouble) {
+  const auto at = config::written_at(output.kind);
+  return fmt::format("{} ({} of unit {} on bus \"{}\") {}; {}", output.name,
+                     fmt::format("{} {}", at.is_coil ? "coil" : "register", at.address), output.unit, output.bus,
+                     trouble, what_comes_of_it(output.kind));
+}
+
+OutputKeeper::OutputKeeper(const config::Settings& settings) : room_count_{settings.rooms.size()} {
+  for (const auto& output : settings.outputs)
+    outputs_.push_back(
+        {output, rooms_served(settings, output), timeout_on(settings, output.bus), Confirmation{output}});
+}
+
+OutputKeeper::Write OutputKeeper::write_of(std::size_t i, OutputValue value) const {
+  const Planned& o = outputs_[i];
+  const auto at = config::written_at(o.settings.kind);
+  OutputWrite what{i, o.settings.unit, at.is_coil, at.address, value, o.timeout};
+  what.count = static_cast<std::uint16_t>(config::words_of(o.settings.kind));
+  if (const auto& feedback = o.settings.feedback)
+    what.contact = OutputWrite::Contact{feedback->unit, feedback->table, feedback->address};
+  return {o.settings.bus, what};
+}
+
+std::vector<OutputKeeper::Write> OutputKeeper::due(const Site& site, Monotonic now,
+                                                   std::chrono::steady_clock::time_point decided) {
+  std::vector<Write> writes;
+  for (std::size_t i = 0; i < outputs_.size(); ++i) {
+    Planned& o = outputs_[i];
+    const bool proving = o.proof && o.proof->is_driving(now) && !warns(o.settings.kind, o.rooms, site, now);
+    const OutputValue value =
+        proving ? wanted_to_warn(o.settings.kind, now) : wanted(o.settings.kind, o.rooms, site, now);
+    const bool changed = is_prompt(o.settings.kind) && o.last && o.last != value;
+    if (!changed && o.last && now - o.last_at < o.settings.every) continue;
+    o.last = value;
+    o.last_at = now;
+    o.confirmation.asked(value, now);
+    writes.push_back(write_of(i, value));
+    if (changed) writes.back().what.decided = decided;
+  }
+  return writes;
+}
+
+std::vector<OutputKeeper::Write> OutputKeeper::trip_all() const {
+  std::vector<Write> writes;
+  for (std::size_t i = 0; i < outputs_.size(); ++i)
+    if (std::holds_alternative<config::AlarmRelay>(outputs_[i].settings.kind)) writes.push_back(write_of(i, 0));
+  return writes;
+}
+
+void OutputKeeper::written(const WriteResult& result, Monotonic now) {
+  if (result.output >= outputs_.size()) return;
+  Planned& o = outputs_[result.output];
+  o.accepted = !result.error;
+  o.trouble = result.error ? result.error->detail : std::string{};
+  if (result.took) o.latency.add(*result.took);
+  o.confirmation.answered(result, now);
+  if (!o.proof || !o.last) return;
+  // A flashing beacon is seen when it is on; the pauses between prove nothing.
+  const bool warning = *o.last == wanted_to_warn(o.settings.kind, Monotonic{0});
+  if (o.proof->is_driving(now) && warning && o.confirmation.holds(*o.last)) o.proof->saw_warning();
+  if (!o.proof->is_driving(now) && !warning && o.confirmation.holds(*o.last)) o.proof->saw_release();
+}
+
+std::vector<OutputsFound> OutputKeeper::found(Monotonic now) const {
+  struct Tally {
+    bool any = false, unknown = false, relay_lost = false;
+    std::string lost;
+  };
+  std::vector<Tally> tallies(room_count_);
+  for (const auto& o : outputs_) {
+    if (o.rooms.empty()) continue;
+    Tally& room = tallies[o.rooms.front()];
+    const auto one = o.confirmation.found(now);
+    room.any = true;
+    room.unknown = room.unknown || !one.confirmed;
+    if (one.confirmed != false) continue;
+    room.lost += (room.lost.empty() ? "" : "; ") + lost_text(o.settings, one.trouble);
+    room.relay_lost = room.relay_lost || std::holds_alternative<config::AlarmRelay>(o.settings.kind);
+  }
+  std::vector<OutputsFound> rooms;
+  for (auto& [any, unknown, relay_lost, lost] : tallies) {
+    const bool is_lost = !lost.empty();
+    const bool confirmed = any && !unknown && !is_lost;
+    rooms.push_back({is_lost || confirmed ? std::optional{confirmed} : std::nullopt, relay_lost, std::move(lost)});
+  }
+  return rooms;
+}
+
+std::vector<OutputHealth> OutputKeeper::health(Monotonic now) const {
+  std::vector<OutputHealth> all;
+  for (const auto& o : outputs_) {
+    const auto found = o.confirmation.found(now);
+    all.push_back({o.settings.name, o.settings.bus, std::string{config::name_of_kind(o.settings.kind)},
+                   config::rooms_of(o.settings.kind), o.accepted, found.confirmed,
+                   o.trouble.empty() ? found.trouble : o.trouble, o.latency, config::is_provable(o.settings.kind),
+                   o.settings.prove_every, o.proof ? o.proof->by() : std::string{},
+                   o.proof && o.proof->is_driving(now)});
+  }
+  return all;
+}
+
+} // namespace oxherd::daemon

@@ -1,0 +1,125 @@
+// Whether an output holds what it was told, as its device and its contact say.
+#include <gtest/gtest.h>
+
+#include "daemon/outputs/confirmation.hpp"
+
+namespace oxherd::daemon::confirmation_test {
+
+using namespace std::chrono_literals;
+
+config::Output relay_output() { return {"relay", "plant", 31, 1000ms, config::AlarmRelay{"cryo-annexe", 4}}; }
+
+WriteResult held(std::uint16_t told, std::uint16_t holds) { return {0, told, {}, holds}; }
+WriteResult with_contact(std::uint16_t told, bool shows) {
+  auto result = held(told, told);
+  result.contact = shows;
+  return result;
+}
+WriteResult unwritable() { return {0, 1, drivers::BusError{drivers::BusFault::timeout, 0, "no reply"}}; }
+WriteResult unanswering() {
+  WriteResult result{0, 1};
+  result.asking_error = drivers::BusError{drivers::BusFault::exception, 1, "refused coil 4"};
+  return result;
+}
+
+TEST(Confirmation, IsUnknownUntilTheDeviceHasAnswered) {
+  Confirmation output{relay_output()};
+  EXPECT_FALSE(output.found(0s).confirmed);
+  output.asked(1, 1s);
+  EXPECT_FALSE(output.found(1s).confirmed);
+  output.answered(held(1, 1), 1100ms);
+  EXPECT_EQ(output.found(1100ms).confirmed, true);
+  EXPECT_TRUE(output.holds(1));
+  EXPECT_FALSE(output.holds(0));
+}
+
+TEST(Confirmation, IsLostWhenTheDisagreementHasLastedAsLongAsPermitted) {
+  Confirmation output{relay_output()};
+  output.asked(1, 0s);
+  output.answered(held(1, 0), 100ms);
+  EXPECT_FALSE(output.found(2099ms).confirmed);
+  EXPECT_FALSE(output.found(2099ms).confirmed.has_value());
+  EXPECT_EQ(output.found(2100ms).confirmed, false);
+  EXPECT_EQ(output.found(2100ms).trouble, "was told on, its device holds off");
+  output.answered(held(1, 1), 2200ms);
+  EXPECT_EQ(output.found(2200ms).confirmed, true);
+}
+
+TEST(Confirmation, OneAgreementInBetweenBeginsTheTimeAnew) {
+  Confirmation output{relay_output()};
+  output.asked(1, 0s);
+  output.answered(held(1, 0), 0s);
+  output.answered(held(1, 1), 1s);
+  output.answered(held(1, 0), 2s);
+  EXPECT_FALSE(output.found(3900ms).confirmed.has_value());
+  EXPECT_EQ(output.found(4s).confirmed, false);
+}
+
+// A horn in pulses is told on and off in turn. One that is stuck off agrees every other time, and is lost all the same.
+TEST(Confirmation, ACoilThatIsStuckIsFoundThroughItsPulses) {
+  Confirmation output{relay_output()};
+  for (auto at = 0ms; at <= 2s; at += 500ms) {
+    const std::uint16_t told = at % 1000ms == 0ms ? 1 : 0;
+    output.asked(told, at);
+    output.answered(held(told, 0), at);
+  }
+  EXPECT_EQ(output.found(2s).confirmed, false);
+  output.asked(0, 3s);
+  output.answered(held(0, 0), 3s);
+  EXPECT_EQ(output.found(100s).confirmed, false) << "off again, it has still not been seen to come on";
+  output.asked(1, 101s);
+  output.answered(held(1, 1), 101s);
+  EXPECT_EQ(output.found(101s).confirmed, true);
+}
+
+TEST(Confirmation, IsLostWhenItCannotBeWrittenOrAskedOrReached) {
+  Confirmation unwritten{relay_output()};
+  unwritten.asked(1, 0s);
+  unwritten.answered(unwritable(), 0s);
+  EXPECT_EQ(unwritten.found(2s).confirmed, false);
+  EXPECT_EQ(unwritten.found(2s).trouble, "cannot be told on: no reply");
+  unwritten.answered(held(1, 1), 3s);
+  EXPECT_EQ(unwritten.found(3s).confirmed, true);
+
+  Confirmation unasked{relay_output()};
+  unasked.asked(1, 0s);
+  unasked.answered(unanswering(), 0s);
+  EXPECT_EQ(unasked.found(2s).confirmed, false);
+  EXPECT_EQ(unasked.found(2s).trouble, "was told on, but cannot be asked what it holds: refused coil 4");
+
+  Confirmation unreached{relay_output()};
+  unreached.asked(1, 0s);
+  unreached.asked(1, 1s); // its bus hangs: nothing comes back
+  EXPECT_EQ(unreached.found(2s).confirmed, false);
+  EXPECT_EQ(unreached.found(2s).trouble, "was told on, and its bus has not come to it");
+}
+
+TEST(Confirmation, AContactIsJudgedWhenItHasHadItsStroke) {
+  auto output = relay_output();
+  output.feedback = config::Feedback{33, drivers::Table::discrete_input, 0, 1s};
+  output.confirm_within = 3s;
+  Confirmation relay{output};
+  relay.asked(1, 0s);
+  relay.answered(with_contact(1, false), 900ms);
+  EXPECT_EQ(relay.found(900ms).confirmed, true) << "still on its way";
+  relay.answered(with_contact(1, false), 1s);
+  EXPECT_FALSE(relay.found(3900ms).confirmed.has_value());
+  EXPECT_EQ(relay.found(4s).confirmed, false);
+  EXPECT_EQ(relay.found(4s).trouble, "was told on, its feedback contact shows off");
+  EXPECT_FALSE(relay.holds(1)) << "the contact has not followed";
+  relay.answered(with_contact(1, true), 5s);
+  EXPECT_EQ(relay.found(5s).confirmed, true);
+  EXPECT_TRUE(relay.holds(1));
+}
+
+TEST(Confirmation, ARegisterIsHeldAgainstTheNumberThatWasWritten) {
+  Confirmation beat{{"heartbeat", "plant", 31, 1000ms, config::Heartbeat{10}}};
+  beat.asked(700, 0s);
+  beat.answered(held(700, 699), 0s);
+  beat.asked(704, 1s);
+  beat.answered(held(704, 699), 1s);
+  EXPECT_EQ(beat.found(2s).confirmed, false);
+  EXPECT_EQ(beat.found(2s).trouble, "was told 704, its device holds 699");
+}
+
+} // namespace oxherd::daemon::confirmation_test

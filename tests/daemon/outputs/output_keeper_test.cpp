@@ -1,0 +1,145 @@
+// When outputs are written, and what the rooms that answer for them are told.
+#include <gtest/gtest.h>
+
+#include "daemon/outputs/output_keeper.hpp"
+#include "tests/daemon/room/annexe.hpp"
+
+namespace oxherd::daemon::output_keeper_test {
+
+using namespace std::chrono_literals;
+using Stamp = std::chrono::steady_clock::time_point;
+
+config::Output relay() { return {"relay", "plant", 31, 1000ms, config::AlarmRelay{"cryo-annexe", 4}}; }
+config::Output heartbeat() { return {"heartbeat", "plant", 31, 1000ms, config::Heartbeat{10}}; }
+config::Output horn() { return {"horn", "plant", 31, 1000ms, config::Sounder{{}, {true, 5}}}; }
+
+annexe_test::Annexe annexe_with(std::vector<config::Output> outputs) {
+  annexe_test::Annexe annexe;
+  annexe.settings.outputs = std::move(outputs);
+  annexe.start();
+  return annexe;
+}
+
+TEST(OutputKeeper, WritesTheRelayTrippedUntilTheRoomIsMonitored) {
+  auto annexe = annexe_with({relay()});
+  OutputKeeper keeper{annexe.settings};
+  const auto first = keeper.due(*annexe.site, annexe.now, Stamp{});
+  ASSERT_EQ(first.size(), 1U);
+  EXPECT_EQ(first[0].bus, "plant");
+  EXPECT_TRUE(first[0].what.is_coil);
+  EXPECT_EQ(first[0].what.address, 4);
+  EXPECT_EQ(first[0].what.value, 0) << "off is tripped";
+  static_cast<void>(annexe.seconds(2));
+  const auto healthy = keeper.due(*annexe.site, annexe.now, Stamp{});
+  ASSERT_EQ(healthy.size(), 1U);
+  EXPECT_EQ(healthy[0].what.value, 1);
+}
+
+TEST(OutputKeeper, TripsTheRelayAtOnceAndNotAtItsNextTurn) {
+  auto annexe = annexe_with({relay()});
+  OutputKeeper keeper{annexe.settings};
+  static_cast<void>(annexe.seconds(2));
+  static_cast<void>(annexe.site->take(annexe.cell_poll(0, 0.18)));
+  static_cast<void>(annexe.pass(2900ms));
+  ASSERT_EQ(keeper.due(*annexe.site, annexe.now, Stamp{})[0].what.value, 1) << "written just now, next in a second";
+  static_cast<void>(annexe.pass(100ms));
+  const auto trip = keeper.due(*annexe.site, annexe.now, Stamp{7s});
+  ASSERT_EQ(trip.size(), 1U);
+  EXPECT_EQ(trip[0].what.value, 0);
+  EXPECT_EQ(trip[0].what.decided, Stamp{7s});
+}
+
+TEST(OutputKeeper, WritesAgainEveryPeriodThoughNothingChangedAndThatIsNoDecision) {
+  auto annexe = annexe_with({relay()});
+  OutputKeeper keeper{annexe.settings};
+  EXPECT_EQ(keeper.due(*annexe.site, annexe.now, Stamp{}).size(), 1U);
+  EXPECT_EQ(keeper.due(*annexe.site, annexe.now + 999ms, Stamp{}).size(), 0U);
+  const auto again = keeper.due(*annexe.site, annexe.now + 1000ms, Stamp{7s});
+  ASSERT_EQ(again.size(), 1U);
+  EXPECT_FALSE(again[0].what.decided);
+}
+
+TEST(OutputKeeper, CountsCompletedEvaluationsInTheHeartbeat) {
+  auto annexe = annexe_with({heartbeat()});
+  OutputKeeper keeper{annexe.settings};
+  static_cast<void>(annexe.pass(250ms));
+  static_cast<void>(annexe.pass(250ms));
+  const auto beat = keeper.due(*annexe.site, annexe.now, Stamp{});
+  ASSERT_EQ(beat.size(), 1U);
+  EXPECT_FALSE(beat[0].what.is_coil);
+  EXPECT_EQ(beat[0].what.address, 10);
+  EXPECT_EQ(beat[0].what.value, 2);
+  EXPECT_EQ(keeper.due(*annexe.site, annexe.now + 1s, Stamp{})[0].what.value, 2) << "no evaluation, no new beat";
+}
+
+TEST(OutputKeeper, TripsEveryRelayForAStopAndLeavesTheOthers) {
+  auto annexe = annexe_with({relay(), heartbeat(), horn()});
+  const OutputKeeper keeper{annexe.settings};
+  const auto trips = keeper.trip_all();
+  ASSERT_EQ(trips.size(), 1U);
+  EXPECT_TRUE(trips[0].what.is_coil);
+  EXPECT_EQ(trips[0].what.value, 0);
+}
+
+TEST(OutputKeeper, AsksTheFeedbackContactAlong) {
+  auto with_contact = relay();
+  with_contact.feedback = config::Feedback{33, drivers::Table::discrete_input, 6, 1s};
+  auto annexe = annexe_with({with_contact});
+  const auto write = OutputKeeper{annexe.settings}.trip_all().at(0).what;
+  ASSERT_TRUE(write.contact);
+  EXPECT_EQ(write.contact->unit, 33);
+  EXPECT_EQ(write.contact->address, 6);
+}
+
+TEST(OutputKeeper, RemembersWhyAnOutputCouldNotBeWritten) {
+  auto annexe = annexe_with({relay()});
+  OutputKeeper keeper{annexe.settings};
+  const auto health = [&] { return keeper.health(annexe.now)[0]; };
+  EXPECT_FALSE(health().written);
+  keeper.written({0, 1, {}, 1}, annexe.now);
+  EXPECT_TRUE(health().written);
+  EXPECT_EQ(health().trouble, "");
+  keeper.written({0, 1, drivers::BusError{drivers::BusFault::timeout, 0, "no reply from unit 31"}}, annexe.now);
+  EXPECT_FALSE(health().written);
+  EXPECT_EQ(health().trouble, "no reply from unit 31");
+}
+
+TEST(OutputKeeper, KeepsHowLongDecisionsTookToReachTheDevice) {
+  auto annexe = annexe_with({relay()});
+  OutputKeeper keeper{annexe.settings};
+  WriteResult result{0, 0, {}, 0};
+  result.took = 1500us;
+  keeper.written(result, annexe.now);
+  result.took.reset(); // written again
+  keeper.written(result, annexe.now);
+  EXPECT_EQ(keeper.health(annexe.now)[0].latency.count(), 1U);
+  EXPECT_EQ(keeper.health(annexe.now)[0].latency.longest(), 1500us);
+}
+
+TEST(OutputKeeper, TellsTheRoomThatAnswersWhatIsLostAndWhatComesOfIt) {
+  auto annexe = annexe_with({relay(), horn()});
+  OutputKeeper keeper{annexe.settings};
+  EXPECT_FALSE(keeper.found(annexe.now)[0].confirmed) << "not known yet";
+  static_cast<void>(keeper.due(*annexe.site, annexe.now, Stamp{}));
+  keeper.written({0, 0, {}, 0}, annexe.now);
+  EXPECT_FALSE(keeper.found(annexe.now)[0].confirmed) << "of the horn nothing is known";
+  keeper.written({1, 0, {}, 0}, annexe.now);
+  EXPECT_EQ(keeper.found(annexe.now)[0].confirmed, true);
+  keeper.written({1, 0, {}, 1}, annexe.now); // told to be off, it is on
+  EXPECT_FALSE(keeper.found(annexe.now + 1999ms)[0].confirmed);
+  const auto lost = keeper.found(annexe.now + 2s)[0];
+  EXPECT_EQ(lost.confirmed, false);
+  EXPECT_FALSE(lost.relay_lost);
+  EXPECT_EQ(lost.trouble,
+            "horn (coil 5 of unit 31 on bus \"plant\") was told off, its device holds on; the horn may not sound");
+}
+
+TEST(OutputKeeper, ARoomThatAnswersForNothingIsToldNothing) {
+  auto annexe = annexe_with({});
+  const auto found = OutputKeeper{annexe.settings}.found(annexe.now);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_FALSE(found[0].confirmed);
+  EXPECT_EQ(found[0].trouble, "");
+}
+
+} // namespace oxherd::daemon::output_keeper_test
