@@ -129,6 +129,30 @@ std::string queue_text(const json& part) {
   return fmt::format("{:.0f} waiting, {:.0f} dropped", count("waiting"), count("dropped"));
 }
 
+std::string output_words(const json& output) {
+  const auto confirmed = output.find("confirmed");
+  const bool known = confirmed != output.end() && confirmed->is_boolean();
+  if (known && !confirmed->get<bool>()) return "LOST";
+  if (!is_true(output, "written")) return "NOT WRITTEN";
+  return known ? "confirmed" : "written";
+}
+
+/// What a person owes the output; nothing while its proof is not due.
+std::string proof_words(const json& output) {
+  const json& proof = object_of(output, "proof");
+  const auto by = text_of(proof, "test_by");
+  if (is_true(proof, "driving")) return "PROOF TEST by " + by;
+  if (is_true(proof, "awaiting_answer")) return "PROOF TEST by " + by + ": say what was seen";
+  const auto is_text = [&](std::string_view key) { return !text_of(proof, key).empty(); };
+  if (text_of(proof, "last") == "failed") return "proof test FAILED " + local_time_of(proof, "last_at");
+  if (!is_true(proof, "overdue")) return is_text("due") ? "proof due " + local_time_of(proof, "due") : std::string{};
+  return is_text("worked_at") ? "proof OVERDUE since " + local_time_of(proof, "due") : "NEVER PROVED";
+}
+
+std::string joined(const std::string& one, const std::string& other) {
+  return one + (one.empty() || other.empty() ? "" : "; ") + other;
+}
+
 std::string plant_lines(const json& status) {
   Table table;
   for (const auto& bus : list_of(status, "buses"))
@@ -137,9 +161,9 @@ std::string plant_lines(const json& status) {
                            number_of(bus, "failures").value_or(0.0)),
                text_of(bus, "trouble")});
   for (const auto& output : list_of(status, "outputs"))
-    table.add({fmt::format("output {}", text_of(output, "name")),
-               is_true(output, "written") ? "written" : "NOT WRITTEN", fmt::format("by bus {}", text_of(output, "bus")),
-               text_of(output, "trouble")});
+    table.add({fmt::format("output {}", text_of(output, "name")), output_words(output),
+               fmt::format("by bus {}", text_of(output, "bus")),
+               joined(text_of(output, "trouble"), proof_words(output))});
   const json& mqtt = object_of(status, "mqtt");
   if (is_true(mqtt, "configured"))
     table.add({"broker", is_true(mqtt, "connected") ? "connected" : "NOT CONNECTED", queue_text(mqtt),
