@@ -1,0 +1,159 @@
+#!/usr/bin/env python3
+"""Measures how long an alarm takes from the reading that makes it to the relay that drops.
+
+    tests/bench/decision_to_coil.py BIN_DIR [--seconds N] [--channels N] [--calm]
+
+Starts the real daemon with 1,000 channels at 1 Hz, a broker that accepts and never answers, and a store whose disk stops
+answering (--calm: without the last two), lets oxygen fall in twenty rooms again and again, and prints median, 99th
+percentile and the longest, in milliseconds:
+
+    plant    from the reply that carried the low value until the write that drops the relay arrives, as the plant saw it
+    daemon   from the decision until the device had accepted the write, as `oxherd status` says
+    peer     as `plant`, for a bare loop that polls twenty sensors and writes the relay of a low one, and does nothing else
+"""
+import argparse
+import json
+import os
+import pathlib
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+
+HERE = pathlib.Path(__file__).resolve().parent
+BUSES, RELAYS = 5, 20
+
+
+def config(port, broker_port, channels):
+    text = ['[site]\nname = "larkfield"\nelevation = "212 m"\n',
+            f'[mqtt]\nbroker = "mqtt://127.0.0.1:{broker_port}"\n']
+    for bus in range(BUSES + 1):
+        text.append(f'[bus.b{bus}]\nkind = "modbus-tcp"\naddress = "127.0.0.1:{port + bus}"\n')
+    for n in range(channels):
+        bus, unit = n // (channels // BUSES), n % (channels // BUSES) + 1
+        text.append(f'[room.r{n}]\nregime = "enriched"\n[room.r{n}.sensor.o2]\nmeasures = "oxygen"\nbus = "b{bus}"\n'
+                    f'unit = {unit}\nprofile = "oxygen-percent-uint16"\nevery = "1 s"\n'
+                    f'[room.r{n}.alarm.low-oxygen]\nquantity = "oxygen"\nbelow = "19.5 %"\nclass = "safety"\n'
+                    'latching = false\non_delay = "0 s"\noff_delay = "0 s"\n')
+    for n in range(RELAYS):
+        text.append(f'[output.relay{n}]\nkind = "alarm-relay"\nroom = "r{n}"\nbus = "b{BUSES}"\nunit = 201\ncoil = {n}\n')
+    return "\n".join(text)
+
+
+def free_ports(count):
+    """The first of so many neighbouring ports that nobody uses."""
+    for first in range(21000, 60000, 50):
+        try:
+            sockets = []
+            for port in range(first, first + count):
+                s = socket.socket()
+                sockets.append(s)
+                s.bind(("127.0.0.1", port))
+            return first
+        except OSError:
+            continue
+        finally:
+            for s in sockets:
+                s.close()
+    raise SystemExit("no free ports")
+
+
+def deaf_broker():
+    """Accepts, and never says a word."""
+    listener = socket.socket()
+    listener.bind(("127.0.0.1", 0))
+    listener.listen()
+    kept = []
+    threading.Thread(target=lambda: [kept.append(listener.accept()) for _ in iter(int, 1)], daemon=True).start()
+    return listener.getsockname()[1]
+
+
+def shown(name, values_us):
+    v = sorted(values_us)
+    if not v:
+        return print(f"{name:8} nothing was measured")
+    at = lambda q: v[min(len(v) - 1, int(q * len(v)))] / 1000
+    print(f"{name:8} p50 {at(0.5):8.2f} ms   p99 {at(0.99):8.2f} ms   max {v[-1] / 1000:8.2f} ms   n {len(v)}")
+
+
+def main():
+    options = argparse.ArgumentParser(usage=__doc__)
+    options.add_argument("bin_dir", type=pathlib.Path)
+    options.add_argument("--seconds", type=int, default=60)
+    options.add_argument("--channels", type=int, default=1000)
+    options.add_argument("--calm", action="store_true")
+    options = options.parse_args()
+    plant_program, oxherd = options.bin_dir / "oxherd_bench_plant", options.bin_dir / "oxherd"
+    directory = pathlib.Path(tempfile.mkdtemp(prefix="oxherd-bench-"))
+    state = directory / "state"
+    state.mkdir()
+    children = []
+
+    def start(command, out, **more):
+        children.append(subprocess.Popen([str(c) for c in command], stdout=open(out, "wb"), stderr=subprocess.STDOUT, **more))
+        return children[-1]
+
+    def latencies(path):
+        return [int(line.split()[1]) for line in path.read_text().splitlines() if len(line.split()) == 2]
+
+    try:
+        port = free_ports(BUSES + 1)
+        start([plant_program, "serve", port, BUSES, RELAYS], directory / "plant")
+        shim = directory / "stalled_disk.so"
+        subprocess.run(["cc", "-O1", "-shared", "-fPIC", "-o", shim, HERE / "outputs/stalled_disk.c", "-ldl"], check=True)
+        broker = deaf_broker() if not options.calm else 9
+        (directory / "site.toml").write_text(config(port, broker, options.channels))
+        env = dict(os.environ, LD_PRELOAD=str(shim), STALL_DIR=str(state))
+        daemon = start([oxherd, "run", "--config", directory / "site.toml", "--state-dir", state], directory / "daemon", env=env)
+
+        def status():
+            done = subprocess.run([oxherd, "status", "--json", "--state-dir", state], capture_output=True, text=True)
+            return json.loads(done.stdout) if done.returncode == 0 else None
+        end = time.monotonic() + 120
+        while not (s := status()) or not all(o["confirmed"] for o in s["outputs"]):
+            if time.monotonic() > end or daemon.poll() is not None:
+                raise SystemExit("the daemon did not come up:\n" + (directory / "daemon").read_text()[-2000:])
+            time.sleep(1)
+        if not options.calm:
+            (state / "stall").touch()
+        plant = directory / "plant"
+        time.sleep(5)
+        ticks = lambda: sum(map(int, pathlib.Path(f"/proc/{daemon.pid}/stat").read_text().rsplit(")", 1)[1].split()[11:13]))
+        before, polls_before, began = ticks(), sum(b["polls"] for b in status()["buses"]), time.monotonic()
+        time.sleep(10)  # so that the question for the status is over
+        skipped = len(latencies(plant))
+        time.sleep(options.seconds)
+        measured = latencies(plant)[skipped:]
+        s, passed = status(), time.monotonic() - began
+        cpu = (ticks() - before) / os.sysconf("SC_CLK_TCK") / passed
+        print(f"{options.channels} channels, {(sum(b['polls'] for b in s['buses']) - polls_before) / passed:.0f} requests/s, "
+              f"{cpu * 100:.0f} % of one processor; store writing: {s['store']['writing']}, {s['store']['waiting']} rows "
+              f"waiting; broker connected: {s['mqtt']['connected']}; polls dropped: {s['polls_dropped']}; "
+              f"outputs lost: {sum(o['confirmed'] is False for o in s['outputs'])}")
+        shown("plant", measured)
+        d = [o["decision_to_write"] for o in s["outputs"]]
+        worst = lambda key: max(one[key] for one in d)
+        print(f"{'daemon':8} p50 {sorted(one['p50_ms'] for one in d)[len(d) // 2]:8.2f} ms   p99 {worst('p99_ms'):8.2f} ms   "
+              f"max {worst('max_ms'):8.2f} ms   n {sum(one['count'] for one in d)}   (median and worst of {len(d)} relays)")
+        (state / "stall").unlink(missing_ok=True)
+        daemon.send_signal(signal.SIGTERM)
+        daemon.wait(30)
+        children.remove(daemon)
+        children.pop().kill()  # the plant; the peer gets a new one
+        port = free_ports(2)
+        start([plant_program, "serve", port, 1, RELAYS], directory / "plant2")
+        time.sleep(0.5)
+        subprocess.run([plant_program, "peer", str(port), str(RELAYS), str(options.seconds)], check=True)
+        shown("peer", latencies(directory / "plant2"))
+    finally:
+        (state / "stall").unlink(missing_ok=True)
+        for child in children:
+            child.kill()
+            child.wait()
+
+
+if __name__ == "__main__":
+    main()
