@@ -6,9 +6,9 @@
 #include <fmt/format.h>
 
 #include "config/nearest.hpp"
+#include "config/zone_file.hpp"
 #include "daemon/logfile/table_shape.hpp"
 #include "daemon/logfile/time_guess.hpp"
-#include "daemon/logfile/zone_file.hpp"
 #include "daemon/rehearse/fitting.hpp"
 
 namespace oxherd::daemon::rehearse {
@@ -96,7 +96,7 @@ tl::expected<void, Failure> Finder::find_time() {
     layout_.time.offset = *offset;
     return {};
   }
-  auto zone = logfile::load_zone(*wanted_.zone);
+  auto zone = config::load_zone(*wanted_.zone);
   if (!zone) return tl::unexpected(Failure{"--zone: " + zone.error()});
   layout_.time.zone = std::move(*zone);
   return {};

@@ -17,7 +17,7 @@ struct Conduct {
   /// Empty: nobody ever does anything. Default: a proposal of the project.
   std::optional<Monotonic> acknowledge_after{std::chrono::minutes{5}};
   /// That every room is in all the time, its doors closed. Empty: each in that of its settings.
-  std::optional<alarms::Regime> regime;
+  std::optional<alarms::Regime> regime{};
   bool every_tick = false; ///< evaluates at each tick, needed or not: slow, for tests of what is left out
 };
 

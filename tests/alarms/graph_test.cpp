@@ -267,8 +267,7 @@ private:
     if (before.beneath != after.beneath)
       require(hidden && before.beneath == alarms::State::acknowledged && after.beneath == alarms::State::unacknowledged,
               "a restart acknowledged or cleared");
-    if (!hidden)
-      require(alarms::shown(after) == alarms::shown(before), "a restart changed what is shown");
+    if (!hidden) require(alarms::shown(after) == alarms::shown(before), "a restart changed what is shown");
     judge(node, letter(node.state));
     return true;
   }

@@ -126,7 +126,8 @@ TEST(Request, RefusesWhatItDoesNotUnderstandWithWhatItWould) {
   EXPECT_NE(
       parse_request(R"({"command":"open-vent"})")
           .error()
-          .find("status, alarms, act, regime, prove, history, alarm_report, recorded, calibrations, calibrate or notify"),
+          .find(
+              "status, alarms, act, regime, prove, history, alarm_report, recorded, calibrations, calibrate or notify"),
       std::string::npos);
 }
 

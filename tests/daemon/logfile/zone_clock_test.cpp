@@ -7,9 +7,9 @@
 
 namespace oxherd::daemon::zone_clock_test {
 
+using config::ZoneRules;
 using logfile::TimeFormat;
 using logfile::ZoneClock;
-using config::ZoneRules;
 
 std::shared_ptr<const ZoneRules> central_european_zone() {
   auto zone = ZoneRules::parse(zone_test::zone_bytes({}, {3600}, zone_test::central_europe));

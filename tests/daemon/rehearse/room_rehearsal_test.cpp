@@ -75,7 +75,7 @@ TEST(Rehearsal, AcknowledgesEachAnnunciationAndIsRemindedOfWhatStillStands) {
 TEST(Rehearsal, JudgesAtTheUnfavourableEndOfTheUncertainty) {
   std::string text = "time,oxygen [%],u oxygen [%]\n";
   for (int i = 0; i < 20; ++i) text += fmt::format("2026-03-02T06:00:{:02}Z,20.2,{}\n", i, i < 10 ? "0.01" : "0.4");
-  const auto done = rehearsed(text, {rules_with(low_oxygen, "regime = \"sealed\"\n")});
+  const auto done = rehearsed(text, {rules_with(low_oxygen, "regime = \"enriched\"\n")});
   EXPECT_EQ(lines_of(done.rules[0].journal).front(), "13.000 low-oxygen normal>unacknowledged condition");
 }
 
