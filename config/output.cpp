@@ -13,8 +13,13 @@ namespace {
 using compensation::Dimension;
 using drivers::ByteOrder;
 
-constexpr std::array<Choice<int>, 6> output_kinds{
-    {{"alarm-relay", 0}, {"heartbeat", 1}, {"sounder", 2}, {"beacon", 3}, {"reading", 4}, {"alarm-state", 5}}};
+constexpr std::array<Choice<int>, 7> output_kinds{{{"alarm-relay", 0},
+                                                   {"heartbeat", 1},
+                                                   {"sounder", 2},
+                                                   {"beacon", 3},
+                                                   {"reading", 4},
+                                                   {"alarm-state", 5},
+                                                   {"entry-lock", 6}}};
 constexpr std::array<Choice<ShownQuantity>, 3> shown_quantities{
     {{"oxygen", ShownQuantity::oxygen},
      {"oxygen-lower-bound", ShownQuantity::oxygen_lower_bound},
@@ -40,19 +45,20 @@ struct OutputKey {
   std::vector<std::string_view> kinds;
 };
 const std::vector<OutputKey>& output_keys() {
-  static const std::vector<OutputKey> keys{{"room", {"alarm-relay", "sounder", "beacon", "reading", "alarm-state"}},
-                                           {"rooms", {"sounder", "beacon"}},
-                                           {"coil", {"alarm-relay", "sounder", "beacon"}},
-                                           {"register", {"heartbeat", "sounder", "beacon", "reading", "alarm-state"}},
-                                           {"alarm", {"alarm-state"}},
-                                           {"quantity", {"reading"}},
-                                           {"format", {"reading"}},
-                                           {"order", {"reading"}},
-                                           {"from", {"reading"}},
-                                           {"to", {"reading"}},
-                                           {"when_bad", {"reading"}},
-                                           {"feedback", {"alarm-relay", "sounder", "beacon"}},
-                                           {"prove_every", {"alarm-relay", "sounder", "beacon"}}};
+  static const std::vector<OutputKey> keys{
+      {"room", {"alarm-relay", "sounder", "beacon", "reading", "alarm-state", "entry-lock"}},
+      {"rooms", {"sounder", "beacon"}},
+      {"coil", {"alarm-relay", "sounder", "beacon", "entry-lock"}},
+      {"register", {"heartbeat", "sounder", "beacon", "reading", "alarm-state"}},
+      {"alarm", {"alarm-state"}},
+      {"quantity", {"reading"}},
+      {"format", {"reading"}},
+      {"order", {"reading"}},
+      {"from", {"reading"}},
+      {"to", {"reading"}},
+      {"when_bad", {"reading"}},
+      {"feedback", {"alarm-relay", "sounder", "beacon"}},
+      {"prove_every", {"alarm-relay", "sounder", "beacon"}}};
   return keys;
 }
 
@@ -149,6 +155,10 @@ OutputKind read_kind(TableReader& in, int kind) {
     return Beacon{std::move(rooms), read_coil_or_register(in)};
   }
   case 4: return read_reading(in);
+  case 6: {
+    auto room = read_one_room(in);
+    return EntryLockRelay{std::move(room), read_address(in, "coil", "0")};
+  }
   default: {
     auto room = read_one_room(in);
     auto alarm = in.text("alarm");

@@ -51,6 +51,16 @@ void check_shown_quantity(const Settings& settings, const Output& output, Report
                fmt::format("the room has no sensor that measures \"{}\"", name_of(measurand)));
 }
 
+void check_lock(const Settings& settings, const Output& output, Reporter& report) {
+  const auto* lock = std::get_if<EntryLockRelay>(&output.kind);
+  const Room* room = lock != nullptr ? room_named(settings, lock->room) : nullptr;
+  if (room == nullptr || room->entry_lock || report.is_broken({"room", room->name, "entry_lock"})) return;
+  report.error({"output", output.name, "room"},
+               fmt::format("{} has no entry_lock: say there when it is withheld, for example entry_lock = {{ hold = "
+                           "\"15 min\" }}",
+                           room->name));
+}
+
 /// Two outputs on one coil would undo each other: the healthy one would hold up the relay of the room in alarm.
 void check_shared_outputs(const Settings& settings, Reporter& report) {
   std::map<std::tuple<std::string, int, bool, int>, std::string> first;
@@ -75,6 +85,7 @@ void check_outputs(const Settings& settings, Reporter& report) {
   for (const auto& output : settings.outputs) {
     check_output_rooms(settings, output, report);
     check_named_alarm(settings, output, report);
+    check_lock(settings, output, report);
     check_shown_quantity(settings, output, report);
   }
   check_shared_outputs(settings, report);

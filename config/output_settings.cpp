@@ -12,6 +12,7 @@ std::string_view name_of_kind(const OutputKind& kind) {
     std::string_view operator()(const Beacon&) const { return "beacon"; }
     std::string_view operator()(const RoomReading&) const { return "reading"; }
     std::string_view operator()(const AlarmStateNumber&) const { return "alarm-state"; }
+    std::string_view operator()(const EntryLockRelay&) const { return "entry-lock"; }
   };
   return std::visit(Name{}, kind);
 }

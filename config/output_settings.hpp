@@ -63,7 +63,13 @@ struct AlarmStateNumber {
   std::optional<std::string> alarm;
   std::uint16_t holding_register = 0;
 };
-using OutputKind = std::variant<AlarmRelay, Heartbeat, Sounder, Beacon, RoomReading, AlarmStateNumber>;
+/// kind = "entry-lock": coil on = the lock of the room's door is not withheld from those outside. Off is withheld, so
+/// that whatever fails withholds it. It must never keep anybody in.
+struct EntryLockRelay {
+  std::string room;
+  std::uint16_t coil = 0;
+};
+using OutputKind = std::variant<AlarmRelay, Heartbeat, Sounder, Beacon, RoomReading, AlarmStateNumber, EntryLockRelay>;
 
 /// A contact of its own that follows a coil: proof that what it switches has moved.
 struct Feedback {

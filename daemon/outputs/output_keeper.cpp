@@ -22,6 +22,9 @@ std::string_view what_comes_of_it(const config::OutputKind& kind) {
     std::string_view operator()(const config::Beacon&) const { return "the beacon may not light"; }
     std::string_view operator()(const config::RoomReading&) const { return "the display may show an old value"; }
     std::string_view operator()(const config::AlarmStateNumber&) const { return "the display may show an old state"; }
+    std::string_view operator()(const config::EntryLockRelay&) const {
+      return "the lock may let people in, or withhold for no reason";
+    }
   };
   return std::visit(Words{}, kind);
 }
@@ -73,7 +76,9 @@ std::vector<OutputKeeper::Write> OutputKeeper::due(const Site& site, Monotonic n
 std::vector<OutputKeeper::Write> OutputKeeper::trip_all() const {
   std::vector<Write> writes;
   for (std::size_t i = 0; i < outputs_.size(); ++i)
-    if (std::holds_alternative<config::AlarmRelay>(outputs_[i].settings.kind)) writes.push_back(write_of(i, 0));
+    if (std::holds_alternative<config::AlarmRelay>(outputs_[i].settings.kind) ||
+        std::holds_alternative<config::EntryLockRelay>(outputs_[i].settings.kind))
+      writes.push_back(write_of(i, 0));
   return writes;
 }
 

@@ -12,7 +12,7 @@ using namespace std::chrono_literals;
 
 /// The sound sample with a second room and one more output.
 std::string with_output(const std::string& keys) {
-  return with("[output.beacon]", "[room.store]\nregime = \"sealed\"\n\n[room.store.sensor.co2]\n"
+  return with("[output.beacon]", "[room.store]\nregime = \"sealed-low-oxygen\"\n\n[room.store.sensor.co2]\n"
                                  "measures = \"carbon-dioxide\"\nbus = \"plant\"\nunit = 12\n"
                                  "profile = \"co2-uint16\"\n\n[output.beacon]") +
          "\n[output.extra]\nbus = \"plant\"\nunit = 32\n" + keys + "\n";
@@ -153,6 +153,10 @@ TEST(Outputs, WhatIsWrongIsSaidWithWhatIsAccepted) {
                   "that stands still"});
   EXPECT_EQ(said_of_extra("kind = \"beacon\"\ncoil = 1\nfeedback = { unit = 33 }"),
             Lines{"output.extra.feedback.discrete_input: missing; write for example discrete_input = 0"});
+  EXPECT_EQ(
+      said_of_extra("kind = \"entry-lock\"\nroom = \"store\"\ncoil = 1"),
+      Lines{"output.extra.room: store has no entry_lock: say there when it is withheld, for example entry_lock = { "
+            "hold = \"15 min\" }"});
   EXPECT_EQ(said_of_extra("kind = \"beacon\"\ncoil = 1\nconfirm_within = \"0 s\""),
             Lines{"output.extra.confirm_within: \"0 s\" is outside 500 ms to 60 s"});
 }

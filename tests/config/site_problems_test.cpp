@@ -206,8 +206,8 @@ coil = 0)",
       {R"(kind = "alarm-relay")",
        R"(kind = "heartbeat")",
        {"site.toml:34:9: output.beacon.register: missing; write for example register = 10",
-        R"(site.toml:36:8: output.beacon.room: belongs to an output of kind "alarm-relay", "sounder", "beacon", "reading" or "alarm-state")",
-        R"(site.toml:39:8: output.beacon.coil: belongs to an output of kind "alarm-relay", "sounder" or "beacon")"}},
+        R"(site.toml:36:8: output.beacon.room: belongs to an output of kind "alarm-relay", "sounder", "beacon", "reading", "alarm-state" or "entry-lock")",
+        R"(site.toml:39:8: output.beacon.coil: belongs to an output of kind "alarm-relay", "sounder", "beacon" or "entry-lock")"}},
   });
 }
 

@@ -164,6 +164,22 @@ TEST(Wanted, TheStateOfARoomIsThatOfItsMostUrgentAlarm) {
   EXPECT_EQ(number(room), static_cast<int>(alarms::State::acknowledged));
 }
 
+TEST(Wanted, AnEntryLockIsWithheldUntilTheAirHasBeenFreshForItsTime) {
+  annexe_test::Annexe annexe;
+  annexe.settings.rooms[0].entry_lock = alarms::EntryLock{.hold = 60s};
+  annexe.start();
+  const config::OutputKind lock = config::EntryLockRelay{"cryo-annexe", 3};
+  EXPECT_EQ(wanted(lock, annexe_only, *annexe.site, annexe.now), 0U);
+  static_cast<void>(annexe.seconds(59));
+  EXPECT_EQ(wanted(lock, annexe_only, *annexe.site, annexe.now), 0U);
+  static_cast<void>(annexe.seconds(5));
+  EXPECT_EQ(wanted(lock, annexe_only, *annexe.site, annexe.now), 1U);
+  EXPECT_EQ(wanted(lock, {}, *annexe.site, annexe.now), 0U) << "of no room that is known";
+  annexe.oxygen = 0.2;
+  static_cast<void>(annexe.seconds(1));
+  EXPECT_EQ(wanted(lock, annexe_only, *annexe.site, annexe.now), 0U);
+}
+
 TEST(Wanted, WarningIsOffForARelaySoundForAHornAndFastLightForABeacon) {
   EXPECT_EQ(wanted_to_warn(config::AlarmRelay{"cryo-annexe", 0}, 0s), 0);
   EXPECT_EQ(wanted_to_warn(horn_coil, 700ms), 1);
