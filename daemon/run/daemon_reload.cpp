@@ -35,6 +35,14 @@ void announce_removed(const config::Settings& before, const config::Settings& ne
   }
 }
 
+/// Whether a reload must be refused, which is then said.
+bool deletes_active_alarms(const Site& site, const config::Settings& next) {
+  const auto missing = site.active_alarms_missing_from(next);
+  if (!missing.empty())
+    log::error("reload refused: it would delete active alarms ({}); the old settings go on", fmt::join(missing, ", "));
+  return !missing.empty();
+}
+
 } // namespace
 
 void Daemon::wait_for_signal() {
@@ -74,13 +82,9 @@ void Daemon::reload() {
 }
 
 void Daemon::adopt(config::Settings next) {
-  const auto missing = site_.active_alarms_missing_from(next);
-  if (!missing.empty() || next.site.name != site_.settings().site.name) {
-    if (!missing.empty())
-      log::error("reload refused: it would delete active alarms ({}); the old settings go on",
-                 fmt::join(missing, ", "));
-    else
-      log::error("reload refused: the site's name cannot change while the daemon runs; the old settings go on");
+  if (deletes_active_alarms(site_, next)) return finish_reload();
+  if (next.site.name != site_.settings().site.name) {
+    log::error("reload refused: the site's name cannot change while the daemon runs; the old settings go on");
     return finish_reload();
   }
   for (const auto& cell : calibrations_left_behind(site_.settings(), next))
@@ -103,6 +107,12 @@ void Daemon::adopt(config::Settings next) {
     asio::post(loop_, [this, proofs = std::move(proofs), next = std::move(next)]() mutable {
       const auto now = monotonic_now();
       const auto wall = wall_now();
+      if (deletes_active_alarms(site_, next)) { // one came while the bus threads ended
+        renew(sinks_, site_.settings(), state_dir_);
+        announce_all(now, wall);
+        start_buses();
+        return finish_reload();
+      }
       for (const auto& note : outputs_.abandon_proofs()) note_proof(note, wall); // while its rooms are those of before
       auto in_force = calibrations_in_force(next, calibration_records_, wall);
       Site site{std::move(next), in_force, now, wall};
