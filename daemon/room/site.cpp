@@ -200,11 +200,13 @@ Outcome Site::take(const Poll& poll) {
   return outcome;
 }
 
-Outcome Site::tick(Monotonic now, WallTime wall) {
+Outcome Site::tick(Monotonic now, WallTime wall, const std::function<void()>& changed) {
   Outcome outcome;
   for (std::size_t r = 0; r < rooms_.size(); ++r) {
+    const auto before = outcome.rooms_changed.size();
     refresh(r, now, wall);
     evaluate(r, false, now, wall, outcome);
+    if (changed && outcome.rooms_changed.size() != before) changed();
   }
   ++evaluations_;
   return outcome;

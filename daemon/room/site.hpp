@@ -1,5 +1,6 @@
 #pragma once
 
+#include <functional>
 #include <map>
 #include <optional>
 #include <string>
@@ -54,7 +55,8 @@ public:
 
   [[nodiscard]] Outcome take(const Poll& poll);
   /// Lets time pass: delays end, samples grow old. Called at least every 0.5 s.
-  [[nodiscard]] Outcome tick(Monotonic now, WallTime wall);
+  /// @param changed  called after each room in which something changed, so that its relay need not wait for the others
+  [[nodiscard]] Outcome tick(Monotonic now, WallTime wall, const std::function<void()>& changed = {});
 
   /// A line for the journal that is about no alarm, with its number.
   [[nodiscard]] AlarmRecord numbered(AlarmRecord record) {

@@ -114,12 +114,11 @@ void Daemon::tick() {
   const auto now = monotonic_now();
   const auto wall = wall_now();
   note_clock_step(now, wall);
-  const auto decided = std::chrono::steady_clock::now();
   const auto found = outputs_.found(now);
   for (std::size_t r = 0; r < found.size(); ++r) site_.set_outputs_found(r, found[r]);
-  const auto outcome = site_.tick(now, wall);
+  const auto outcome = site_.tick(now, wall, [this] { drive_outputs(std::chrono::steady_clock::now()); });
   for (const auto& note : outputs_.end_proofs(site_, now)) note_proof(note, wall);
-  drive_outputs(decided); // before anything is told about it
+  drive_outputs(std::chrono::steady_clock::now()); // before anything is told about it
   record(outcome);
   if (const auto count = site_.evaluations(); count != evaluations_told_) {
     evaluations_told_ = count;

@@ -42,6 +42,24 @@ TEST(Site, EndsTheOnDelayByTheClockWithoutAnotherSample) {
   EXPECT_EQ(transitions(annexe.pass(100ms), "low-oxygen"), "normal>unacknowledged");
 }
 
+TEST(Site, TellsOfAChangeByTheClockAsSoonAsItsRoomIsEvaluated) {
+  Annexe annexe;
+  annexe.start();
+  static_cast<void>(annexe.seconds(5));
+  ASSERT_TRUE(annexe.site->relay_energised(0));
+  static_cast<void>(annexe.site->take(annexe.cell_poll(0, 0.18)));
+  int told = 0;
+  for (int i = 0; i < 20; ++i) {
+    annexe.now += 250ms;
+    annexe.wall += 250ms;
+    static_cast<void>(annexe.site->tick(annexe.now, annexe.wall, [&] {
+      ++told;
+      EXPECT_FALSE(annexe.site->relay_energised(0)) << "what is told of is decided";
+    }));
+  }
+  EXPECT_EQ(told, 1);
+}
+
 TEST(Site, RaisesWhatItsDelayHadEndedForThoughTheNextSampleIsGood) {
   Annexe annexe;
   annexe.start();
