@@ -13,7 +13,8 @@ using config::Measurand;
 
 bool is_of(const config::AlarmSettings& alarm, Measurand gas) {
   const bool of_co2 = alarm.quantity == AlarmQuantity::carbon_dioxide;
-  return alarm.quantity != AlarmQuantity::monitoring && of_co2 == (gas == Measurand::carbon_dioxide);
+  return alarm.quantity != AlarmQuantity::monitoring && alarm.quantity != AlarmQuantity::door &&
+         of_co2 == (gas == Measurand::carbon_dioxide);
 }
 
 void leave_out(config::Room& room, std::vector<std::string>& said, std::string_view why, auto&& which) {
@@ -68,6 +69,10 @@ tl::expected<FittedRoom, std::string> fit_room(const config::Room& room, const s
     const auto fits = fit_vote(fitted.room, gas, static_cast<std::size_t>(n), rules, fitted.said);
     if (!fits) return tl::unexpected(fits.error());
   }
+  leave_out(fitted.room, fitted.said, "readings tell nothing of outputs and doors", [](const auto& a) {
+    return std::holds_alternative<alarms::OutputLost>(a.alarm.rule) ||
+           std::holds_alternative<alarms::DoorOpen>(a.alarm.rule);
+  });
   if (!has_po2)
     leave_out(fitted.room, fitted.said, "the data has no partial pressure of oxygen",
               [](const auto& a) { return a.quantity == AlarmQuantity::oxygen_partial_pressure; });

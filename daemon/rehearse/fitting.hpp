@@ -20,8 +20,9 @@ struct FittedRoom {
   std::vector<std::string> said; ///< what could not be rehearsed as the rules have it, in sentences
 };
 
-/// Alarms on a gas that the data lacks are left out, and a vote for which the data has a single channel becomes 1oo1;
-/// both are said. Refused: any other number of channels than the vote has, and a room without data.
+/// Alarms on a gas that the data lacks, on outputs and on doors are left out, and a vote for which the data has a
+/// single channel becomes 1oo1; both are said. Refused: any other number of channels than the vote has, and a room
+/// without data.
 /// @param rules     the file's name, for the messages
 /// @param channels  of this room
 /// @param has_po2   whether the data has the partial pressure

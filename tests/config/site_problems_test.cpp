@@ -181,7 +181,7 @@ TEST(Problems, OfOutputsNameThePlaceAndWhatIsAccepted) {
   expect_said({
       {R"(kind = "alarm-relay")",
        R"(kind = "relay")",
-       {R"(site.toml:35:8: output.beacon.kind: "relay" is not known; write "beacon", "reading", "alarm-relay", "heartbeat", "sounder" or "alarm-state")"}},
+       {R"(site.toml:35:8: output.beacon.kind: "relay" is not known; write "beacon", "reading", "alarm-relay", "heartbeat", "sounder", "entry-lock" or "alarm-state")"}},
       {R"(room = "annexe")",
        R"(room = "anexe")",
        {R"(site.toml:36:8: output.beacon.room: there is no room "anexe"; there is "annexe")"}},
