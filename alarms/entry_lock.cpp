@@ -1,34 +1,48 @@
 #include "alarms/entry_lock.hpp"
 
-#include <algorithm>
+#include <array>
+#include <string_view>
 
 #include <fmt/core.h>
 
 namespace oxherd::alarms {
 namespace {
 
+/// What is said of a number that is beyond a limit, or of which the unfavourable end is.
+std::string beyond(std::string_view what, const std::array<std::string, 3>& value_end_limit, bool itself,
+                   std::string_view side) {
+  const auto& [value, end, limit] = value_end_limit;
+  if (itself) return fmt::format("{} {} is {} than {}", what, value, side, limit);
+  return fmt::format("{} {} could be {}, {} than {}", what, value, end, side, limit);
+}
+
+std::string per_cent(double ratio) { return fmt::format("{:.2f} %", ratio * 100.0); }
+std::string ppm(double ratio) { return fmt::format("{:.0f} ppm", ratio * 1e6); }
+
 void object_to_oxygen(const EntryLock& lock, std::span<const Channel> channels, std::vector<std::string>& reasons) {
   if (channels.empty()) reasons.emplace_back("no sensor measures oxygen here");
   for (const Channel& one : channels) {
+    const double low = one.value - one.expanded, high = one.value + one.expanded;
     if (!is_usable(one))
       reasons.emplace_back("an oxygen sensor gives no value that can be used");
-    else if (!(one.value - one.expanded >= lock.oxygen_at_least))
-      reasons.push_back(fmt::format("oxygen {:.2f} % could be {:.2f} %, less than {:g} %", one.value * 100.0,
-                                    (one.value - one.expanded) * 100.0, lock.oxygen_at_least * 100.0));
-    else if (!(one.value + one.expanded <= lock.oxygen_at_most))
-      reasons.push_back(fmt::format("oxygen {:.2f} % could be {:.2f} %, more than {:g} %", one.value * 100.0,
-                                    (one.value + one.expanded) * 100.0, lock.oxygen_at_most * 100.0));
+    else if (!(low >= lock.oxygen_at_least))
+      reasons.push_back(beyond("oxygen", {per_cent(one.value), per_cent(low), per_cent(lock.oxygen_at_least)},
+                               one.value < lock.oxygen_at_least, "less"));
+    else if (!(high <= lock.oxygen_at_most))
+      reasons.push_back(beyond("oxygen", {per_cent(one.value), per_cent(high), per_cent(lock.oxygen_at_most)},
+                               one.value > lock.oxygen_at_most, "more"));
   }
 }
 
 void object_to_carbon_dioxide(const EntryLock& lock, std::span<const Channel> channels,
                               std::vector<std::string>& reasons) {
   for (const Channel& one : channels) {
+    const double high = one.value + one.expanded;
     if (!is_usable(one))
       reasons.emplace_back("a CO2 sensor gives no value that can be used");
-    else if (!(one.value + one.expanded <= lock.carbon_dioxide_at_most))
-      reasons.push_back(fmt::format("CO2 {:.0f} ppm could be {:.0f} ppm, more than {:g} ppm", one.value * 1e6,
-                                    (one.value + one.expanded) * 1e6, lock.carbon_dioxide_at_most * 1e6));
+    else if (!(high <= lock.carbon_dioxide_at_most))
+      reasons.push_back(beyond("CO2", {ppm(one.value), ppm(high), ppm(lock.carbon_dioxide_at_most)},
+                               one.value > lock.carbon_dioxide_at_most, "more"));
   }
 }
 

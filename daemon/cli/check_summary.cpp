@@ -83,11 +83,18 @@ std::string deadband_text(const config::AlarmSettings& alarm) {
   return limit_text(alarm.quantity, limit->deadband);
 }
 
+/// In which regimes of its room it judges.
+std::string in_force_text(const config::AlarmSettings& alarm) {
+  std::string out;
+  for (const auto regime : alarm.regimes) out += fmt::format("{}{}", out.empty() ? "" : ", ", name_of(regime));
+  return out.empty() ? "always" : out;
+}
+
 void add_alarm(Table& table, const config::Room& room, const config::AlarmSettings& alarm) {
   const auto delays = delays_of(alarm.alarm.rule);
   const auto worst = worst_case(room, alarm);
   table.add({alarm.name, std::visit(WhenText{alarm}, alarm.alarm.rule), deadband_text(alarm),
-             duration_text(seconds_of(delays.on)), duration_text(seconds_of(delays.off)),
+             duration_text(seconds_of(delays.on)), duration_text(seconds_of(delays.off)), in_force_text(alarm),
              std::string{alarms::name_of(alarm.alarm.annunciation.priority)},
              alarm.alarm.annunciation.safety ? "safety" : "process", duration_text(seconds_of(worst))});
 }
@@ -106,7 +113,7 @@ std::string room_text(const config::Room& room) {
     sensors.add({sensor.name, measured_by(sensor), sensor.bus, std::to_string(sensor.unit),
                  duration_text(seconds_of(sensor.every)), sensor.profile});
   Table table{2};
-  table.add({"alarm", "when", "deadband", "on-delay", "off-delay", "priority", "class", "worst case"});
+  table.add({"alarm", "when", "deadband", "on-delay", "off-delay", "in force", "priority", "class", "worst case"});
   for (const auto& alarm : room.alarms) add_alarm(table, room, alarm);
   return fmt::format("\n{} ({}), oxygen vote {}\n{}{}", room.name, config::name_of(room.regime),
                      alarms::name_of(room.oxygen_vote), sensors.text(), table.text());
@@ -127,7 +134,10 @@ std::string alarm_json(const config::Room& room, const config::AlarmSettings& al
     out.json("direction", "null");
   else
     out.text("direction", limit->direction == alarms::Direction::low ? "low" : "high");
-  return out.number("limit", of_limit(&alarms::Limit::limit))
+  std::vector<std::string> regimes;
+  for (const auto regime : alarm.regimes) regimes.push_back(json_string(name_of(regime)));
+  return out.json("regimes", json_array(regimes))
+      .number("limit", of_limit(&alarms::Limit::limit))
       .number("deadband", of_limit(&alarms::Limit::deadband))
       .text("unit", limit == nullptr ? "/" : unit_of(alarm))
       .number("on_delay_s", seconds_of(delays.on))

@@ -52,15 +52,26 @@ void add_reading(Table& table, const json& r, std::optional<std::string> mark) {
   table.add(std::move(cells));
 }
 
+/// A line about a room or an output itself is about no alarm, and knows no states.
+bool is_of_an_alarm(const json& a) {
+  const auto alarm = text_of(a, "alarm");
+  return !alarm.empty() && !alarm.starts_with("output/");
+}
+
+std::string named_in_journal(const json& a) {
+  const auto alarm = text_of(a, "alarm");
+  return text_of(a, "room") + (alarm.empty() ? "" : "/" + alarm);
+}
+
 void add_record(Table& table, const json& a) {
   const auto unit = text_of(a, "unit");
   const auto limit = number_of(a, "limit");
   const bool as_ppm = limit && *limit < 0.01;
-  table.add({local_time_of(a, "at"), cell_of(a, "sequence", 0), text_of(a, "room") + '/' + text_of(a, "alarm"),
-             spaced(text_of(a, "event")), spaced(text_of(a, "from")), spaced(text_of(a, "to")),
+  table.add({local_time_of(a, "at"), cell_of(a, "sequence", 0), named_in_journal(a), spaced(text_of(a, "event")),
+             spaced(is_of_an_alarm(a) ? text_of(a, "from") : ""), spaced(is_of_an_alarm(a) ? text_of(a, "to") : ""),
              spaced(text_of(a, "cause")), dash_if_empty(text_of(a, "author")),
              quantity_text(number_of(a, "value"), unit, as_ppm), quantity_text(limit, unit, as_ppm),
-             text_of(a, "comment")});
+             text_of(a, !is_of_an_alarm(a) && text_of(a, "comment").empty() ? "text" : "comment")});
 }
 
 std::ptrdiff_t derived_among(const json& lines) {

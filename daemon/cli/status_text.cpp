@@ -76,6 +76,8 @@ std::string last_values(const json& sensor) {
   add("humidity_percent", [](double x) { return fmt::format("{:.0f} %RH", x); });
   add("pressure_kpa", [](double x) { return fmt::format("{:.2f} kPa", x); });
   add("co2_fraction", [](double x) { return fmt::format("{:.0f} ppm CO2", x * 1e6); });
+  if (const auto door = last.find("door_open"); door != last.end() && door->is_boolean())
+    out += fmt::format("{}{}", out.empty() ? "" : ", ", door->get<bool>() ? "open" : "closed");
   return out.empty() ? "-" : out;
 }
 

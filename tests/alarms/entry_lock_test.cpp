@@ -28,10 +28,15 @@ TEST(AnEntryLock, HasNothingAgainstFreshAir) { EXPECT_EQ(FreshRoom{}.objections(
 TEST(AnEntryLock, JudgesTheUnfavourableEndOfEveryChannel) {
   FreshRoom low;
   low.oxygen[1] = channel(0.2070, 0.0021);
-  EXPECT_EQ(low.objections(), Texts{"oxygen 20.70 % could be 20.49 %, less than 20.5 %"});
+  EXPECT_EQ(low.objections(), Texts{"oxygen 20.70 % could be 20.49 %, less than 20.50 %"});
   FreshRoom high;
   high.oxygen[0] = channel(0.2330, 0.0025);
-  EXPECT_EQ(high.objections(), Texts{"oxygen 23.30 % could be 23.55 %, more than 23.5 %"});
+  EXPECT_EQ(high.objections(), Texts{"oxygen 23.30 % could be 23.55 %, more than 23.50 %"});
+  FreshRoom foul_itself;
+  foul_itself.carbon_dioxide[0] = channel(0.0061, 0.0002);
+  foul_itself.oxygen[0] = channel(0.02, 0.001);
+  EXPECT_EQ(foul_itself.objections(),
+            (Texts{"oxygen 2.00 % is less than 20.50 %", "CO2 6100 ppm is more than 5000 ppm"}));
   FreshRoom foul;
   foul.carbon_dioxide[0] = channel(0.0049, 0.0002);
   EXPECT_EQ(foul.objections(), Texts{"CO2 4900 ppm could be 5100 ppm, more than 5000 ppm"});

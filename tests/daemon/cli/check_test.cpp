@@ -43,6 +43,8 @@ TEST_F(CheckOfAFile, SummarisesAGoodOne) {
         "cryo-annexe (occupied), oxygen vote 2oo3", "oxygen at or below 19.5 %", "carbon-dioxide at or above 5000 ppm",
         "Supplementary monitor."})
     EXPECT_NE(got.out.find(part), std::string::npos) << part;
+  EXPECT_NE(got.out.find("occupied, ventilated-before-entry  critical  safety   25.5 s\n"), std::string::npos)
+      << got.out;
   // 20 s response + 1 s poll + 3 s on-delay + 0.5 s
   EXPECT_NE(got.out.find("critical  safety  24.5 s\n"), std::string::npos) << got.out;
 }

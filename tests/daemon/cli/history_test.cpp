@@ -169,6 +169,21 @@ TEST(HistoryOfAlarms, ShowsWhoDidWhatAndWhy) {
   EXPECT_NE(got.out.find("\n1 record\n"), std::string::npos);
 }
 
+TEST(HistoryOfAlarms, ShowsWhatHappenedToARoomWithoutStates) {
+  AlarmHistory history;
+  history.records.resize(1);
+  auto& line = history.records[0];
+  line.at = at("2026-03-01T08:00:00.000Z");
+  line.room = "pear-store-2";
+  line.event = "entry-lock-withheld";
+  line.text = "The entry lock of pear-store-2 is withheld: the room is not monitored.";
+  FakeDaemon daemon{{answer_of(history_payload(history))}};
+  const auto got = run_words({"history", "alarms", "--state-dir", daemon.dir()});
+  EXPECT_NE(got.out.find("pear-store-2  entry-lock-withheld  -     -   -"), std::string::npos) << got.out;
+  EXPECT_NE(got.out.find("The entry lock of pear-store-2 is withheld: the room is not monitored.\n"), std::string::npos)
+      << got.out;
+}
+
 TEST(History, RefusesAWrongCommandLine) {
   struct Row {
     std::vector<std::string> words;
