@@ -23,7 +23,7 @@ void object_to_oxygen(const EntryLock& lock, std::span<const Channel> channels, 
   if (channels.empty()) reasons.emplace_back("no sensor measures oxygen here");
   for (const Channel& one : channels) {
     const double low = one.value - one.expanded, high = one.value + one.expanded;
-    if (!is_usable(one))
+    if (!is_usable(one) || one.frozen)
       reasons.emplace_back("an oxygen sensor gives no value that can be used");
     else if (!(low >= lock.oxygen_at_least))
       reasons.push_back(beyond("oxygen", {per_cent(one.value), per_cent(low), per_cent(lock.oxygen_at_least)},
@@ -38,7 +38,7 @@ void object_to_carbon_dioxide(const EntryLock& lock, std::span<const Channel> ch
                               std::vector<std::string>& reasons) {
   for (const Channel& one : channels) {
     const double high = one.value + one.expanded;
-    if (!is_usable(one))
+    if (!is_usable(one) || one.frozen)
       reasons.emplace_back("a CO2 sensor gives no value that can be used");
     else if (!(high <= lock.carbon_dioxide_at_most))
       reasons.push_back(beyond("CO2", {ppm(one.value), ppm(high), ppm(lock.carbon_dioxide_at_most)},

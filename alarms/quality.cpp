@@ -52,13 +52,14 @@ std::string_view name_of(ReasonKind kind) {
   case ReasonKind::humidity_lost: return "humidity_lost";
   case ReasonKind::humidity_temperature_lost: return "humidity_temperature_lost";
   case ReasonKind::pressure_lost: return "pressure_lost";
+  case ReasonKind::stuck: return "stuck";
   }
   std::abort();
 }
 
 std::optional<ReasonKind> reason_kind_named(std::string_view name) {
   for (const auto known : {ReasonKind::other, ReasonKind::temperature_lost, ReasonKind::humidity_lost,
-                           ReasonKind::humidity_temperature_lost, ReasonKind::pressure_lost})
+                           ReasonKind::humidity_temperature_lost, ReasonKind::pressure_lost, ReasonKind::stuck})
     if (name_of(known) == name) return known;
   return std::nullopt;
 }

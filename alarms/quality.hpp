@@ -25,7 +25,8 @@ enum class ReasonKind {
   temperature_lost,          ///< the probe for the gas at the cell; another value was assumed
   humidity_lost,             ///< likewise
   humidity_temperature_lost, ///< the thermometer of a humidity probe that stands elsewhere
-  pressure_lost
+  pressure_lost,
+  stuck ///< an input that gives one and the same number for too long
 };
 [[nodiscard]] std::string_view name_of(ReasonKind kind);                          ///< "other", "temperature_lost", ...
 [[nodiscard]] std::optional<ReasonKind> reason_kind_named(std::string_view name); ///< the inverse

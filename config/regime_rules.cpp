@@ -108,6 +108,12 @@ void check_regime(const Room& room, Reporter& report) {
   if (room.entry_lock && channels(room, Measurand::oxygen) == 0)
     report.error({"room", room.name, "entry_lock"},
                  "the room has no sensor that measures \"oxygen\": its air could never count as fresh");
+  constexpr std::chrono::milliseconds slowest_door{2000};
+  for (const auto& sensor : room.sensors)
+    if (is_sealable(room.regime) && measures(sensor, Measurand::door) && sensor.every > slowest_door)
+      report.error(
+          {"room", room.name, "sensor", sensor.name, "every"},
+          "a door of a room that is kept at low oxygen is asked every 2 s at least: somebody may be in by then");
   if (is_sealable(room.regime) && channels(room, Measurand::door) == 0)
     report.warning(
         {"room", room.name},

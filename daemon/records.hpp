@@ -73,12 +73,18 @@ struct PersonAct {
 /// Event of a journal line by which a person said what the regime of a room is; its cause is the regime.
 inline constexpr const char* regime_event = "regime";
 
+/// Event of a journal line: the door of a sealed room was opened.
+inline constexpr const char* opened_event = "opened";
+/// As whom the journal names a regime that follows from the settings, not from a person's word.
+inline constexpr const char* by_the_program = "oxherd";
+
 /// Which regime a room is in, since when, and who said so; nobody: the file.
 struct RegimeStatement {
   std::string room;
   alarms::Regime regime = alarms::Regime::occupied;
   WallTime since;
   std::string by, comment;
+  bool opened = false; ///< a door has been open since the room was sealed: somebody may be in
 };
 
 /// A person says what the regime of a room is from now on.

@@ -63,6 +63,7 @@ Reach reach_of(const Limit& rule, const Channel& channel) {
   const double mirror = rule.direction == Direction::low ? 1.0 : -1.0;
   const double effective = mirror * channel.value - channel.expanded;
   if (effective <= mirror * rule.limit) return Reach::beyond_limit;
+  if (channel.frozen) return Reach::bad; // it may be anything by now
   return effective > mirror * rule.limit + rule.deadband ? Reach::clear : Reach::inside_deadband;
 }
 

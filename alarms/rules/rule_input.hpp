@@ -17,6 +17,7 @@ struct Channel {
   double expanded = 0.0; ///< expanded uncertainty k u, never negative
   Monotonic taken{0};    ///< when it was sampled; rules that look at a course take each sample once
   bool awaited = false;  ///< bad only because its first sample is not due yet: no fault, and no vote to trip
+  bool frozen = false;   ///< its input is stuck: beyond a limit it counts, elsewhere it is a fault
   friend bool operator==(const Channel&, const Channel&) = default;
 };
 /// Whether a rule may use the value: not bad, finite, with an uncertainty that can be one.

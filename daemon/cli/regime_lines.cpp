@@ -19,7 +19,8 @@ std::string regime_said_by(const json& room) {
 
 std::string door_words(const json& room) {
   const auto door = text_of(room, "door");
-  return door.empty() ? "no door contact" : "door " + door;
+  const auto words = door.empty() ? "no door contact" : "door " + door;
+  return is_true(room, "opened_since_sealed") ? words + ", OPENED since it was sealed" : words;
 }
 
 std::string entry_lock_words(const json& room) {

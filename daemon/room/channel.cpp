@@ -84,9 +84,14 @@ JudgedChannel judge(const config::Sensor& settings, const SensorState& state, st
   judged.reasons = state.status;
   if (state.in_hand) judged.reasons.push_back(*state.in_hand);
   if (channel.fault) judged.reasons.push_back(*channel.fault);
-  const bool is_contact = settings.points[point].measurand == config::Measurand::door; // stands for months
+  const auto measurand = settings.points[point].measurand;
+  const bool is_contact = measurand == config::Measurand::door; // stands for months
+  // Of a gas the number stands, for it may be true: it goes on tripping what it trips, and is a fault to all else.
+  const bool is_gas = measurand == config::Measurand::oxygen || measurand == config::Measurand::carbon_dioxide;
   if (!is_contact && is_stuck(channel.standstill, settings.stuck_after))
-    judged.reasons.push_back({Status::failure, stuck_text(settings.map.points[point].name, channel.standstill)});
+    judged.reasons.push_back({is_gas ? Status::out_of_specification : Status::failure,
+                              stuck_text(settings.map.points[point].name, channel.standstill),
+                              alarms::ReasonKind::stuck});
   if (const auto age = now - channel.at; age > permitted_age(settings.every))
     judged.reasons.push_back(
         {Status::failure, state.error ? fmt::format("no reading for {} s: {}", age.count() / 1000, state.error->detail)

@@ -47,9 +47,14 @@ struct Group {
   std::string troubles;
 };
 
+bool is_frozen(const GasReading& reading) {
+  return std::any_of(reading.reasons.begin(), reading.reasons.end(),
+                     [](const alarms::Reason& r) { return r.kind == alarms::ReasonKind::stuck; });
+}
+
 void count(Group& group, const config::Sensor& sensor, const GasReading& reading, bool too_wide) {
   const bool bad = alarms::quality_of(reading.status) == Quality::bad;
-  if (bad || too_wide)
+  if (bad || too_wide || is_frozen(reading))
     ++group.faulted;
   else
     ++group.usable;
@@ -61,7 +66,7 @@ void count(Group& group, const config::Sensor& sensor, const GasReading& reading
 }
 
 alarms::Channel channel(const GasReading& reading, double value, double expanded) {
-  return {alarms::quality_of(reading.status), value, expanded, reading.taken, reading.awaited};
+  return {alarms::quality_of(reading.status), value, expanded, reading.taken, reading.awaited, is_frozen(reading)};
 }
 
 /// How well a group votes; one of a single channel is never degraded, and none is "full" too.

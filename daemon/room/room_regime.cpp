@@ -29,7 +29,7 @@ AlarmRecord line_about(const config::Room& room, const char* event, WallTime at)
 
 Doors doors_of(const config::Room& room, const std::vector<SensorState>& sensors, Monotonic started, Monotonic now) {
   Doors doors;
-  bool open = false, lost = false;
+  bool open = false, unknown = false;
   for (std::size_t s = 0; s < room.sensors.size(); ++s) {
     const auto point = point_of(room.sensors[s], Measurand::door);
     if (!point) continue;
@@ -39,16 +39,18 @@ Doors doors_of(const config::Room& room, const std::vector<SensorState>& sensors
       open = open || *judged.si != 0.0;
       continue;
     }
+    unknown = true;
     if (!sensors[s].answered && now - started <= permitted_age(room.sensors[s].every)) continue;
-    lost = true;
     doors.trouble = fmt::format("door contact {}: {}", room.sensors[s].name,
                                 judged.reasons.empty() ? "no reading" : judged.reasons.back().text);
   }
-  if (doors.any && (open || !lost)) doors.open = open;
+  if (doors.any && (open || !unknown)) doors.open = open;
   return doors;
 }
 
-RegimeStatement regime_in_file(const config::Room& room, WallTime at) { return {room.name, room.regime, at, {}, {}}; }
+RegimeStatement regime_in_file(const config::Room& room, WallTime at) {
+  return {room.name, room.regime, at, {}, {}, false};
+}
 
 bool still_holds(const config::Room& room, const RegimeStatement& statement) {
   const auto possible = config::possible_regimes(room.regime);
@@ -64,10 +66,12 @@ std::string objection_to(const config::Room& room, const RegimeStatement& before
     return fmt::format("{} cannot be {}: by its regime in the file, \"{}\", it can be {}", room.name,
                        name_of(act.regime), name_of(room.regime), fmt::join(names, ", "));
   }
-  if (act.regime == before.regime) return fmt::format("{} is {} already", room.name, name_of(act.regime));
+  if (act.regime == before.regime && !before.opened)
+    return fmt::format("{} is {} already", room.name, name_of(act.regime));
   if (act.regime != Regime::sealed_low_oxygen) return {};
   if (is_blank(act.comment)) return "a comment is needed: say why the room is sealed";
-  if (doors.any && !doors.open) return "whether its door is closed cannot be told: " + doors.trouble;
+  if (doors.any && !doors.open)
+    return "whether its door is closed cannot be told" + (doors.trouble.empty() ? " yet" : ": " + doors.trouble);
   if (doors.may_be_open()) return "its door is open: close it first";
   if (!act.seen_empty)
     return "somebody must have seen that the room is empty, locked and signed: say so, after looking";
@@ -87,6 +91,21 @@ AlarmRecord regime_record(const config::Room& room, const RegimeStatement& befor
   record.text += act.regime == Regime::sealed_low_oxygen
                      ? " Its air may be deadly at any time. Its safety alarms are in force again when the door opens."
                      : " All of its safety alarms are in force. This does not mean that its air may be breathed.";
+  return record;
+}
+
+RegimeStatement regime_after_lapse(const config::Room& room, WallTime at) {
+  const bool sealed = room.regime == Regime::sealed_low_oxygen;
+  return {room.name,      sealed ? Regime::ventilated_before_entry : room.regime,           at,
+          by_the_program, fmt::format("the settings now say \"{}\"", name_of(room.regime)), false};
+}
+
+AlarmRecord opened_record(const config::Room& room, WallTime at) {
+  auto record = line_about(room, opened_event, at);
+  record.text =
+      fmt::format("The door of {} was opened while it is sealed at low oxygen. Its safety alarms stay in force "
+                  "until somebody has seen that it is empty and says that it is sealed.",
+                  room.name);
   return record;
 }
 

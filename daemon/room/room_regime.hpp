@@ -16,12 +16,12 @@ namespace oxherd::daemon {
 struct Doors {
   bool any = false; ///< the room has a contact
   std::optional<bool> open;
-  std::string trouble; ///< why not known
+  std::string trouble; ///< why not known; empty: known, or the first sample is not due yet
   /// For judging whether people may be in: what is not known counts as open.
   [[nodiscard]] bool may_be_open() const { return any && open.value_or(true); }
 };
 
-/// @param started  when the site began: a contact whose first sample is not due yet counts as closed until it is
+/// @param started  when the site began: a contact whose first sample is not due yet is no trouble until it is
 [[nodiscard]] Doors doors_of(const config::Room& room, const std::vector<SensorState>& sensors, Monotonic started,
                              Monotonic now);
 
@@ -32,13 +32,21 @@ struct Doors {
 [[nodiscard]] bool still_holds(const config::Room& room, const RegimeStatement& statement);
 
 /// What speaks against a change; empty: nothing does. Leaving the sealed regime is always allowed. Sealing needs a
-/// reason, doors that are known to be closed, and a person who has seen that the room is empty.
+/// reason, doors that are known to be closed, and a person who has seen that the room is empty. A room whose door has
+/// been opened is sealed anew in the same way.
 [[nodiscard]] std::string objection_to(const config::Room& room, const RegimeStatement& before, const RegimeAct& act,
                                        const Doors& doors);
 
 /// The line of the journal; `sequence` is still 0.
 [[nodiscard]] AlarmRecord regime_record(const config::Room& room, const RegimeStatement& before, const RegimeAct& act,
                                         const std::string& refusal, WallTime at);
+
+/// What holds when the settings no longer permit what was said: the regime of the file, but for the sealed one, which
+/// takes a person's word.
+[[nodiscard]] RegimeStatement regime_after_lapse(const config::Room& room, WallTime at);
+
+/// The line of the journal that the door of a sealed room was opened; `sequence` is still 0.
+[[nodiscard]] AlarmRecord opened_record(const config::Room& room, WallTime at);
 
 /// The line of the journal that the lock is withheld, and why, or no longer; `sequence` is still 0.
 [[nodiscard]] AlarmRecord entry_lock_record(const config::Room& room, bool withheld,

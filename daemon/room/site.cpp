@@ -99,7 +99,7 @@ void Site::continue_from(const Site& before, Monotonic now, WallTime wall) {
     for (std::size_t b = 0; b < before.rooms_.size(); ++b) {
       if (settings_.rooms[r].name != before.settings_.rooms[b].name) continue;
       rooms_[r].ever_monitored = before.rooms_[b].ever_monitored;
-      if (still_holds(settings_.rooms[r], before.rooms_[b].regime)) rooms_[r].regime = before.rooms_[b].regime;
+      take_regime(r, before.rooms_[b].regime, wall);
       rooms_[r].alarms.continue_from(before.rooms_[b].alarms);
       for (std::size_t s = 0; s < sensors_[r].size(); ++s)
         for (std::size_t t = 0; t < before.sensors_[b].size(); ++t) {
@@ -171,8 +171,10 @@ void Site::refresh(std::size_t room, Monotonic now, WallTime wall) {
   for (std::size_t s = 0; s < settings_.rooms[room].sensors.size(); ++s)
     if (gas_of(settings_.rooms[room].sensors[s])) rooms_[room].gas[s] = gas_reading({room, s}, ambient, now, wall);
   const Doors& doors = rooms_[room].doors = doors_of(settings_.rooms[room], sensors_[room], started_, now);
+  RegimeStatement& regime = rooms_[room].regime;
+  if (regime.regime == alarms::Regime::sealed_low_oxygen && doors.open.value_or(false)) regime.opened = true;
   WatchedQuantities& watched = rooms_[room].watched =
-      watch_room(settings_.rooms[room], rooms_[room].gas, {rooms_[room].regime.regime, doors.may_be_open()});
+      watch_room(settings_.rooms[room], rooms_[room].gas, {regime.regime, doors.may_be_open() || regime.opened});
   watched.door_open = doors.open;
   watched.oxygen_continuous = !rooms_[room].recalibrated;
   watched.outputs = rooms_[room].outputs;
@@ -217,6 +219,12 @@ void Site::evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime w
   state.ever_monitored = state.ever_monitored || state.watched.monitored;
   publish(room, state.alarms.evaluate(state.watched, new_sample, now, wall), now, wall, outcome);
   state.recalibrated = false;
+  if (state.regime.opened && !state.opened_told) {
+    state.opened_told = true;
+    outcome.room_events.push_back(opened_record(settings_.rooms[room], wall));
+    outcome.room_events.back().sequence = ++sequence_;
+    outcome.rooms_changed.push_back(room);
+  }
   if (settings_.rooms[room].entry_lock) evaluate_entry(room, now, wall, outcome);
 }
 

@@ -74,6 +74,8 @@ public:
 
   /// Takes over what persons have said of the rooms' regimes in an earlier run.
   void restore_regimes(const std::vector<RegimeStatement>& statements);
+  /// The journal's lines of what no longer holds by the settings, after restore_regimes() or continue_from().
+  [[nodiscard]] Outcome settle_regimes(WallTime wall);
   /// What a person says of the regime of a room; in force at the next evaluation. Empty when there is no such room.
   [[nodiscard]] std::optional<Acted> set_regime(const std::string& room, const RegimeAct& act, Monotonic now,
                                                 WallTime wall);
@@ -121,6 +123,8 @@ private:
     alarms::EntryLockState entry{};
     std::vector<std::string> entry_objections{};
     bool last_withheld = true;
+    bool regime_lapsed = false; ///< what was said does not hold with these settings; the journal has no line of it yet
+    bool opened_told = false;
     OutputsFound outputs{};
     bool recalibrated = false; ///< since the last evaluation
     bool ever_monitored = false;
@@ -134,6 +138,7 @@ private:
   [[nodiscard]] std::vector<alarms::Reason> other_reasons(SensorRef at, Monotonic now) const;
   void refresh(std::size_t room, Monotonic now, WallTime wall);
   void evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime wall, Outcome& outcome);
+  void take_regime(std::size_t room, const RegimeStatement& said, WallTime wall);
   void evaluate_entry(std::size_t room, Monotonic now, WallTime wall, Outcome& outcome);
   void publish(std::size_t room, std::vector<AlarmOutcome> changes, Monotonic now, WallTime wall, Outcome& outcome);
   [[nodiscard]] ReadingRecord reading_record(SensorRef at, Monotonic now, WallTime wall) const;

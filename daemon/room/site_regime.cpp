@@ -23,11 +23,39 @@ bool Site::entry_withheld(std::size_t room, Monotonic now) const {
   return !lock || alarms::is_withheld(*lock, rooms_[room].entry, now);
 }
 
+/// What was said before, where it still holds. A sealed regime never comes from settings that changed.
+void Site::take_regime(std::size_t room, const RegimeStatement& said, WallTime wall) {
+  RoomState& state = rooms_[room];
+  const auto& settings = settings_.rooms[room];
+  const bool sealed_by_file = state.regime.regime == alarms::Regime::sealed_low_oxygen;
+  if (still_holds(settings, said))
+    state.regime = said;
+  else if (!said.by.empty() || (sealed_by_file && said.regime != alarms::Regime::sealed_low_oxygen)) {
+    state.regime = regime_after_lapse(settings, wall);
+    state.regime_lapsed = true;
+  }
+  if (state.regime.regime == alarms::Regime::sealed_low_oxygen && said.opened) state.regime.opened = true;
+  state.opened_told = state.regime.opened;
+}
+
 void Site::restore_regimes(const std::vector<RegimeStatement>& statements) {
   for (const auto& statement : statements)
     for (std::size_t r = 0; r < rooms_.size(); ++r)
-      if (settings_.rooms[r].name == statement.room && still_holds(settings_.rooms[r], statement))
-        rooms_[r].regime = statement;
+      if (settings_.rooms[r].name == statement.room) take_regime(r, statement, rooms_[r].regime.since);
+}
+
+Outcome Site::settle_regimes(WallTime wall) {
+  Outcome outcome;
+  for (std::size_t r = 0; r < rooms_.size(); ++r) {
+    RoomState& state = rooms_[r];
+    if (!state.regime_lapsed) continue;
+    state.regime_lapsed = false;
+    const RegimeAct by_settings{state.regime.regime, by_the_program, state.regime.comment, false};
+    outcome.room_events.push_back(regime_record(settings_.rooms[r], state.regime, by_settings, {}, wall));
+    outcome.room_events.back().sequence = ++sequence_;
+    outcome.rooms_changed.push_back(r);
+  }
+  return outcome;
 }
 
 std::optional<Site::Acted> Site::set_regime(const std::string& room, const RegimeAct& act, Monotonic now,
@@ -42,7 +70,8 @@ std::optional<Site::Acted> Site::set_regime(const std::string& room, const Regim
     acted.outcome.room_events.push_back(regime_record(settings, before, act, objection, wall));
     acted.outcome.room_events.back().sequence = ++sequence_;
     if (objection.empty()) {
-      rooms_[r].regime = {room, act.regime, wall, act.author, act.comment};
+      rooms_[r].regime = {room, act.regime, wall, act.author, act.comment, false};
+      rooms_[r].opened_told = false;
       acted.outcome.rooms_changed.push_back(r);
     } else
       acted.refusal = objection;

@@ -48,6 +48,7 @@ Daemon::Daemon(Parts parts)
   next_caution_ = now + caution_period;
   set_cell_reasons(cell_reasons(cells_in_use(site_.settings()), calibration_records_, started_));
   next_review_ = now + review_period;
+  record(site_.settle_regimes(started_));
   record(site_.announce_restart(now, started_));
   announce_all(now, started_);
   start_buses();

@@ -123,6 +123,7 @@ void Daemon::adopt(config::Settings next) {
       desk_.forget_all();
       outputs_ = OutputKeeper{site_.settings()};
       proofs_ = std::move(proofs);
+      record(site_.settle_regimes(wall));
       announce_all(now, wall);
       start_buses();
       review_cells();

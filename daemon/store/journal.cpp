@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <chrono>
+#include <map>
+#include <string>
 
 #include <fmt/core.h>
 
@@ -180,24 +182,34 @@ tl::expected<std::int64_t, DbError> Journal::add(const CalibrationRecord& record
 
 namespace {
 
-/// What persons last said of the regime of each room.
+/// What was last said of the regime of each room, and whether its door was opened after that.
 tl::expected<std::vector<RegimeStatement>, DbError> regimes_in(Database& journal) {
-  auto rows = journal.prepare("SELECT room, cause, at, author, comment, max(sequence) FROM journal WHERE event = ?1 "
-                              "GROUP BY room");
+  auto rows = journal.prepare("SELECT room, event, cause, at, author, comment FROM journal WHERE event IN (?1, ?2) "
+                              "ORDER BY sequence");
   if (!rows) return tl::unexpected(rows.error());
-  rows->bind(1, std::string_view{regime_event});
-  std::vector<RegimeStatement> statements;
+  rows->bind(1, std::string_view{regime_event}).bind(2, std::string_view{opened_event});
+  std::map<std::string, RegimeStatement> last;
   for (;;) {
     const auto row = rows->step();
     if (!row) return tl::unexpected(row.error());
-    if (!*row) return statements;
-    const auto regime = alarms::regime_named(rows->text(1));
-    if (regime)
-      statements.push_back(
-          {rows->text(0), *regime, WallTime{milliseconds{rows->integer(2)}}, rows->text(3), rows->text(4)});
-    else
-      log::error("{}: unknown regime \"{}\" in the journal; that of the file holds", rows->text(0), rows->text(1));
+    if (!*row) break;
+    auto& statement = last[rows->text(0)];
+    statement.room = rows->text(0);
+    if (rows->text(1) == opened_event) {
+      statement.opened = true;
+      statement.regime = alarms::Regime::sealed_low_oxygen; // or it would not have been told
+      continue;
+    }
+    const auto regime = alarms::regime_named(rows->text(2));
+    if (!regime) {
+      log::error("{}: unknown regime \"{}\" in the journal, left out", rows->text(0), rows->text(2));
+      continue;
+    }
+    statement = {rows->text(0), *regime, WallTime{milliseconds{rows->integer(3)}}, rows->text(4), rows->text(5), false};
   }
+  std::vector<RegimeStatement> statements;
+  for (auto& [room, statement] : last) statements.push_back(std::move(statement));
+  return statements;
 }
 
 } // namespace

@@ -54,6 +54,13 @@ TEST(ASealedRoom, TakesNoLimitForPeopleThatIsMeantForFruit) {
   EXPECT_EQ(said_about(with_alarm("quantity = \"oxygen\"\nbelow = \"1 %\"\nclass = \"process\"")), Lines{});
 }
 
+TEST(ASealedRoom, AsksItsDoorEveryTwoSecondsAtLeast) {
+  EXPECT_EQ(said_about(with("unit = 5\n", "unit = 5\nevery = \"2 s\"\n", store)), Lines{});
+  EXPECT_EQ(said_about(with("unit = 5\n", "unit = 5\nevery = \"10 s\"\n", store)),
+            Lines{"site.toml:28:9: room.annexe.sensor.door.every: a door of a room that is kept at low oxygen is asked "
+                  "every 2 s at least: somebody may be in by then"});
+}
+
 TEST(ASealedRoom, IsDoubtedWithoutADoorContactOrALowOxygenAlarm) {
   EXPECT_EQ(said_about(with("\"occupied\"", "\"sealed-low-oxygen\"")),
             Lines{"site.toml:13:7: room.annexe: warning: it is kept at low oxygen, but nothing tells when its door is "

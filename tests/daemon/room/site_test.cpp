@@ -107,7 +107,8 @@ TEST(Site, IsNotMonitoredWhenACellThatFlickeredGivesOneNumberForHalfAnHour) {
   EXPECT_EQ(transitions(annexe.seconds(30), "not-monitored"), "normal>unacknowledged");
   const auto room = annexe.site->status(0, annexe.now, annexe.wall);
   EXPECT_NE(room.reason.find("cell-a: oxygen: stuck, the same number for 30 min"), std::string::npos) << room.reason;
-  EXPECT_EQ(room.sensors[0].status, alarms::Status::failure);
+  EXPECT_EQ(room.sensors[0].status, alarms::Status::out_of_specification);
+  EXPECT_FALSE(room.monitored);
 }
 
 TEST(Site, TripsOnASignalNearZeroAsDeadCellOrNoOxygen) {

@@ -77,12 +77,15 @@ TEST(Store, RemembersWhatPersonsLastSaidOfEachRoom) {
     store->room_event(said(2, "bay-3", "regime", "occupied", "mira"));
     store->room_event(said(3, "pear-store-2", "regime", "sealed-low-oxygen", "mira"));
     store->room_event(said(4, "pear-store-2", "regime-refused", "occupied", "R. Okafor"));
-    store->room_event(said(5, "pear-store-2", "entry-lock-withheld", "", ""));
+    store->room_event(said(5, "pear-store-2", "opened", "", ""));
+    store->room_event(said(6, "bay-3", "opened", "", ""));
+    store->room_event(said(7, "bay-3", "regime", "occupied", "mira"));
+    store->room_event(said(8, "pear-store-2", "entry-lock-withheld", "", ""));
   }
   const auto store = open_store(dir.path());
   ASSERT_TRUE(store);
   EXPECT_TRUE(store->remembered().alarms.empty()) << "a line about a room is no alarm";
-  EXPECT_EQ(store->remembered().last_sequence, 5);
+  EXPECT_EQ(store->remembered().last_sequence, 8);
   ASSERT_EQ(store->remembered().regimes.size(), 2U);
   const auto& pears = store->remembered().regimes[1];
   EXPECT_EQ(pears.room, "pear-store-2");
@@ -90,6 +93,8 @@ TEST(Store, RemembersWhatPersonsLastSaidOfEachRoom) {
   EXPECT_EQ(pears.since, morning + 3min);
   EXPECT_EQ(pears.by, "mira");
   EXPECT_EQ(pears.comment, "because");
+  EXPECT_TRUE(pears.opened);
+  EXPECT_FALSE(store->remembered().regimes[0].opened) << "somebody has said what it is since";
 }
 
 Remembered remembered_at(const std::filesystem::path& dir, WallTime now) {
