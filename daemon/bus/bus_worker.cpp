@@ -67,7 +67,6 @@ void BusWorker::run() {
   for (;;) {
     ++progress_;
     write_waiting();
-    ask_back();
     const std::size_t next = next_due();
     std::unique_lock lock{mutex_};
     if (stop_) return;
@@ -75,12 +74,19 @@ void BusWorker::run() {
     Monotonic due = tasks_.empty() ? now + idle_at_most : schedule_[next].due;
     const bool is_poll = due <= now;
     for (const auto& [output, write] : waiting_) due = std::min(due, left_alone_until(write.unit));
-    if (!to_ask_.empty() || (due <= now && !is_poll)) continue;
+    if (!to_ask_.empty() && !(is_poll && asked_since_poll_)) {
+      lock.unlock();
+      ask_back();
+      asked_since_poll_ = true;
+      continue;
+    }
+    if (due <= now && !is_poll) continue;
     if (!is_poll) {
       wake_.wait_for(lock, std::min<Monotonic>(due - now, idle_at_most));
       continue;
     }
     lock.unlock();
+    asked_since_poll_ = false;
     poll(next);
   }
 }
@@ -141,11 +147,14 @@ void BusWorker::write_waiting() {
   }
 }
 
-/// One question and then back to the writes that came meanwhile, so that a decision never waits for questions.
+/// One question and then back to the writes that came meanwhile, so that a decision never waits for questions. The
+/// outputs take turns: on a bus that is too slow for all of their questions, none of them is left out.
 void BusWorker::ask_back() {
-  if (to_ask_.empty()) return;
-  const auto [write, took] = to_ask_.begin()->second;
-  to_ask_.erase(to_ask_.begin());
+  auto next = to_ask_.upper_bound(asked_last_);
+  if (next == to_ask_.end()) next = to_ask_.begin();
+  asked_last_ = next->first;
+  const auto [write, took] = next->second;
+  to_ask_.erase(next);
   WriteResult result{write.output, write.value};
   result.took = took;
   const auto table = write.is_coil ? drivers::Table::coil : drivers::Table::holding_register;

@@ -34,8 +34,9 @@ struct BusHealth {
 };
 
 /// Owns one bus and polls its devices from a thread of its own. Output writes go before the next poll, so a decision
-/// waits for one running request at most, and each is followed by a question for what the device holds now. The
-/// callbacks run on the bus thread and must only hand over.
+/// waits for one running request at most, and each is followed by a question for what the device holds now. Questions
+/// and due polls take turns, so that flashing horns and beacons do not keep the sensors from being read. The callbacks
+/// run on the bus thread and must only hand over.
 class BusWorker {
 public:
   struct Callbacks {
@@ -67,7 +68,7 @@ private:
   void run();
   [[nodiscard]] tl::expected<void, drivers::BusError> tell(const OutputWrite& write);
   void write_waiting();
-  void ask_back(); ///< about one output
+  void ask_back(); ///< about one of to_ask_, which must not be empty
   void put_off(OutputWrite write);
   /// Until when nothing is written to a unit that did not answer.
   [[nodiscard]] Monotonic left_alone_until(int unit) const;
@@ -83,6 +84,8 @@ private:
   std::vector<std::vector<drivers::Span>> plans_; // bus thread only
   std::vector<drivers::ScheduleState> schedule_;  // bus thread only
   std::map<std::size_t, Accepted> to_ask_;        // bus thread only
+  std::size_t asked_last_ = 0;                    // bus thread only; output
+  bool asked_since_poll_ = false;                 // bus thread only
   std::map<int, LeftAlone> left_alone_;           // bus thread only; by unit
 
   mutable std::mutex mutex_;

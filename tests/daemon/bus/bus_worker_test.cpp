@@ -21,7 +21,8 @@ public:
     std::condition_variable changed;
     bool hold = false, interrupted = false, reading = false;
     bool dead = false;
-    bool deaf = false; ///< coils are not written
+    bool deaf = false;                 ///< coils are not written
+    std::chrono::milliseconds slow{0}; ///< what a read takes at least
     std::vector<std::string> calls;
   };
   explicit ScriptedBus(std::shared_ptr<Control> control) : control_{std::move(control)} {}
@@ -34,6 +35,7 @@ public:
     control_->changed.notify_all();
     control_->changed.wait_for(lock, deadline, [&] { return !control_->hold || control_->interrupted; });
     control_->reading = false;
+    if (control_->slow > 0ms) control_->changed.wait_for(lock, control_->slow, [&] { return control_->interrupted; });
     if (control_->dead || control_->interrupted)
       return tl::unexpected(drivers::BusError{drivers::BusFault::timeout, 0, "no reply"});
     return std::vector<std::uint16_t>(span.count, 0x1234);
@@ -192,6 +194,58 @@ TEST(BusWorker, AsksAfterEachWriteWhatTheDeviceAndTheContactHold) {
   EXPECT_TRUE(result.took);
   const Lock lock{control->mutex};
   EXPECT_EQ(control->calls, (std::vector<std::string>{"coil 7 on", "read 31", "read 33"}));
+}
+
+TEST(BusWorker, QuestionsAboutOutputsAndDuePollsTakeTurns) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  control->hold = true;
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {task(0, 11, 1ms)}, inbox.callbacks()};
+  {
+    Lock lock{control->mutex};
+    ASSERT_TRUE(control->changed.wait_for(lock, deadline, [&] { return control->reading; }));
+    for (std::size_t output = 0; output < 5; ++output) worker.write({output, 31, true, 7, 1, 100ms});
+  }
+  {
+    const Lock lock{control->mutex};
+    control->hold = false;
+    control->slow = 3ms; // each read takes longer than the period of the sensor
+    control->changed.notify_all();
+  }
+  ASSERT_EQ(inbox.writes(5).size(), 5U);
+  const Lock lock{control->mutex};
+  int in_a_row = 0;
+  for (const auto& call : control->calls) {
+    in_a_row = call == "read 31" ? in_a_row + 1 : 0;
+    EXPECT_LE(in_a_row, 1) << "a poll that was due waited for two questions";
+  }
+}
+
+TEST(BusWorker, AsksAboutEveryOutputThoughTheFirstAreWrittenAgainAndAgain) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  Inbox inbox;
+  std::mutex mutex;
+  std::condition_variable changed;
+  bool asked_second = false;
+  BusWorker* again = nullptr; // what is told, once it is there, is told again before the next question
+  int first = 0;
+  auto callbacks = inbox.callbacks();
+  callbacks.written = [&](const WriteResult& result) {
+    const Lock lock{mutex};
+    asked_second = asked_second || result.output == 1;
+    if (result.output == 0 && ++first < 50) again->write({0, 31, true, 7, 1, 100ms});
+    if (result.output == 0 && first == 1) again->write({1, 31, true, 8, 1, 100ms});
+    changed.notify_all();
+  };
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {}, callbacks};
+  {
+    const Lock lock{mutex};
+    again = &worker;
+    worker.write({0, 31, true, 7, 1, 100ms});
+  }
+  Lock lock{mutex};
+  ASSERT_TRUE(changed.wait_for(lock, deadline, [&] { return asked_second; }));
+  EXPECT_LT(first, 5) << "it had its turn, and did not wait until the other was left in peace";
 }
 
 TEST(BusWorker, AQuestionThatFailsIsNoConfirmation) {
