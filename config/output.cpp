@@ -35,6 +35,8 @@ constexpr QuantityRule rewrite_span{Dimension::duration, 0.1, 5.0, "100 ms to 5 
 constexpr QuantityRule confirm_span{Dimension::duration, 0.5, 60.0, "500 ms to 60 s"};
 constexpr QuantityRule stroke_span{Dimension::duration, 0.0, 60.0, "0 s to 60 s"};
 constexpr std::chrono::milliseconds confirm_after_stroke{2000};
+/// A flashing coil changes every 500 ms; what is left is for the bus to ask in.
+constexpr std::chrono::milliseconds stroke_while_flashing{400};
 /// Relays, horns and beacons: the shorter, the less time a failure that nothing reports stays hidden. Proposal of the
 /// project.
 constexpr std::chrono::days proof_by_default{90};
@@ -167,10 +169,15 @@ OutputKind read_kind(TableReader& in, int kind) {
   }
 }
 
-std::optional<Feedback> read_feedback(TableReader& in, const Bus* bus, const WrittenAt& at) {
+bool flashes(const OutputKind& kind) {
+  return std::holds_alternative<Sounder>(kind) || std::holds_alternative<Beacon>(kind);
+}
+
+std::optional<Feedback> read_feedback(TableReader& in, const Bus* bus, const OutputKind& kind) {
   auto table = in.table("feedback");
   if (!table) return std::nullopt;
-  if (!at.is_coil)
+  const bool is_coil = written_at(kind).is_coil;
+  if (!is_coil)
     in.error("feedback", "follows a coil; a device that makes its pattern by itself has no contact that stands still");
   Feedback feedback;
   feedback.unit = read_unit(*table, bus);
@@ -188,6 +195,10 @@ std::optional<Feedback> read_feedback(TableReader& in, const Bus* bus, const Wri
   if (!any) table->require("discrete_input", "0");
   if (named > 1) table->error("", "one contact follows: name one of \"discrete_input\", \"coil\" and \"register\"");
   feedback.stroke = table->duration("stroke", stroke_span).value_or(feedback.stroke);
+  if (is_coil && flashes(kind) && feedback.stroke >= stroke_while_flashing)
+    table->error("stroke",
+                 "must be below 400 ms at a horn or beacon: its coil changes every 500 ms while it flashes, and "
+                 "a slower contact could never be judged; take a faster contact, or leave feedback out");
   table->finish();
   return feedback;
 }
@@ -207,7 +218,7 @@ Output read_output(const std::string& name, TableReader in, const std::vector<Bu
   if (kind) {
     output.kind = read_kind(in, *kind);
     if (is_provable(output.kind)) {
-      output.feedback = read_feedback(in, bus, written_at(output.kind));
+      output.feedback = read_feedback(in, bus, output.kind);
       output.prove_every = proof_by_default;
       read_days(in, "prove_every", proof_interval_span, output.prove_every);
     }

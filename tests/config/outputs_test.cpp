@@ -55,13 +55,27 @@ TEST(Outputs, ABeaconTakesACoilOrTheNumberOfItsPattern) {
 }
 
 TEST(Outputs, AFeedbackContactProlongsTheTimeByItsStroke) {
-  const auto horn =
-      extra("kind = \"sounder\"\ncoil = 3\nfeedback = { unit = 33, discrete_input = 4, stroke = \"1 s\" }");
-  ASSERT_TRUE(horn.feedback);
-  EXPECT_EQ(horn.feedback->unit, 33);
-  EXPECT_EQ(horn.feedback->table, drivers::Table::discrete_input);
-  EXPECT_EQ(horn.feedback->address, 4);
-  EXPECT_EQ(horn.confirm_within, 3s);
+  const auto relay = extra("kind = \"alarm-relay\"\nroom = \"annexe\"\ncoil = 3\nfeedback = { unit = 33, "
+                           "discrete_input = 4, stroke = \"1 s\" }");
+  ASSERT_TRUE(relay.feedback);
+  EXPECT_EQ(relay.feedback->unit, 33);
+  EXPECT_EQ(relay.feedback->table, drivers::Table::discrete_input);
+  EXPECT_EQ(relay.feedback->address, 4);
+  EXPECT_EQ(relay.confirm_within, 3s);
+}
+
+TEST(Outputs, AContactThatIsTooSlowForAFlashIsRefusedWhereTheCoilFlashes) {
+  const auto with_stroke = [](const std::string& kind, const std::string& stroke) {
+    return said_of_extra("kind = \"" + kind + "\"\nroom = \"annexe\"\ncoil = 3\nfeedback = { unit = 33, coil = 4, " +
+                         "stroke = \"" + stroke + "\" }");
+  };
+  const std::vector<std::string> refused{
+      "output.extra.feedback.stroke: must be below 400 ms at a horn or beacon: its coil changes every 500 ms while it "
+      "flashes, and a slower contact could never be judged; take a faster contact, or leave feedback out"};
+  EXPECT_EQ(with_stroke("sounder", "400 ms"), refused);
+  EXPECT_EQ(with_stroke("beacon", "1 s"), refused);
+  EXPECT_TRUE(with_stroke("sounder", "399 ms").empty());
+  EXPECT_TRUE(with_stroke("alarm-relay", "1 s").empty()) << "a relay does not flash";
 }
 
 TEST(Outputs, AReadingIsScaledOntoItsRegisterAndShowsTheUnfavourableEndWithoutAValue) {
