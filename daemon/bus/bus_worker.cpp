@@ -10,9 +10,11 @@ namespace {
 
 /// An idle thread still shows progress to the watchdog this often.
 constexpr std::chrono::milliseconds idle_at_most{500};
-/// An output module that does not answer is left alone for so many time-outs, so that it takes a fifth of the bus from
-/// the sensors at most. Its own time-out drops it meanwhile, and the newest value waits for it.
+/// An output module that does not answer is left alone for so many time-outs, so that what is written to it again and
+/// again takes a fifth of the bus from the sensors at most; but no longer than this in all, so that a module with a
+/// long time-out is found again soon. The newest value waits for it; decisions are tried at once.
 constexpr int left_alone_for = 4;
+constexpr std::chrono::milliseconds left_alone_at_most{2000};
 
 bool anything_read(const drivers::PollResult& result) {
   return std::any_of(result.values.begin(), result.values.end(),
@@ -47,7 +49,10 @@ BusWorker::~BusWorker() {
 void BusWorker::write(const OutputWrite& write) {
   {
     const std::lock_guard lock{mutex_};
-    waiting_[write.output] = write;
+    OutputWrite& newest = waiting_[write.output];
+    const auto untried = newest.put_off ? std::nullopt : newest.decided;
+    newest = write;
+    if (!newest.decided) newest.decided = untried; // a repetition does not take the haste from a decision
   }
   wake_.notify_all();
 }
@@ -73,7 +78,7 @@ void BusWorker::run() {
     const Monotonic now = monotonic_now();
     Monotonic due = tasks_.empty() ? now + idle_at_most : schedule_[next].due;
     const bool is_poll = due <= now;
-    for (const auto& [output, write] : waiting_) due = std::min(due, left_alone_until(write.unit));
+    for (const auto& [output, write] : waiting_) due = std::min(due, to_wait_until(write));
     if (!to_ask_.empty() && !(is_poll && asked_since_poll_)) {
       lock.unlock();
       ask_back();
@@ -96,9 +101,15 @@ Monotonic BusWorker::left_alone_until(int unit) const {
   return found == left_alone_.end() ? Monotonic{0} : found->second.until;
 }
 
+Monotonic BusWorker::to_wait_until(const OutputWrite& write) const {
+  const bool is_untried_decision = write.decided && !write.put_off;
+  return is_untried_decision ? Monotonic{0} : left_alone_until(write.unit);
+}
+
 void BusWorker::note_unit(int unit, const std::optional<drivers::BusError>& error, std::chrono::milliseconds timeout) {
   if (error && !error->line_in_step())
-    left_alone_.insert_or_assign(unit, LeftAlone{monotonic_now() + left_alone_for * timeout, *error});
+    left_alone_.insert_or_assign(
+        unit, LeftAlone{monotonic_now() + std::min(left_alone_for * timeout, left_alone_at_most), *error});
   else
     left_alone_.erase(unit);
 }
@@ -110,13 +121,17 @@ tl::expected<void, drivers::BusError> BusWorker::tell(const OutputWrite& w) {
   return bus_->write_registers(w.unit, w.address, {static_cast<std::uint16_t>(w.value >> 16U), last}, w.timeout);
 }
 
-/// The write waits on, unless a newer one is there; whoever wants it is told why, once.
+/// The write waits on, unless a newer one is there.
+void BusWorker::keep_waiting(const OutputWrite& write) {
+  const std::lock_guard lock{mutex_};
+  const auto [newest, is_alone] = waiting_.try_emplace(write.output, write);
+  if (!is_alone && !write.put_off && !newest->second.decided) newest->second.decided = write.decided;
+}
+
+/// Until its unit is tried again; whoever wants it is told why, once.
 void BusWorker::put_off(OutputWrite write) {
   const bool is_news = !std::exchange(write.put_off, true);
-  {
-    const std::lock_guard lock{mutex_};
-    waiting_.try_emplace(write.output, write);
-  }
+  keep_waiting(write);
   if (is_news) callbacks_.written({write.output, write.value, left_alone_.at(write.unit).error});
 }
 
@@ -126,25 +141,43 @@ void BusWorker::write_waiting() {
     const std::lock_guard lock{mutex_};
     writes.swap(waiting_);
   }
+  // Decisions for units that do not answer come after those for the others, which would wait a time-out for each; and
+  // one at a time, so that what comes meanwhile for the others goes first again.
+  bool has_tried = false;
+  std::vector<OutputWrite> doubtful;
   for (const auto& [output, w] : writes) {
-    if (left_alone_until(w.unit) > monotonic_now()) {
+    const Monotonic now = monotonic_now();
+    if (to_wait_until(w) > now)
       put_off(w);
-      continue;
-    }
-    const auto done = tell(w);
-    const auto error = done ? std::nullopt : std::optional{done.error()};
-    note(done || done.error().line_in_step(), error);
-    note_unit(w.unit, error, w.timeout);
-    if (!done) {
-      to_ask_.erase(output);
-      callbacks_.written({output, w.value, error});
-      continue;
-    }
-    std::optional<std::chrono::microseconds> took;
-    if (w.decided)
-      took = std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::steady_clock::now() - *w.decided);
-    to_ask_.insert_or_assign(output, Accepted{w, took});
+    else if (left_alone_until(w.unit) > now)
+      doubtful.push_back(w);
+    else
+      write_now(w);
   }
+  for (const auto& w : doubtful)
+    if (std::exchange(has_tried, true))
+      keep_waiting(w);
+    else
+      write_now(w);
+}
+
+void BusWorker::write_now(const OutputWrite& w) {
+  const auto done = tell(w);
+  const auto error = done ? std::nullopt : std::optional{done.error()};
+  note(done || done.error().line_in_step(), error);
+  note_unit(w.unit, error, w.timeout);
+  if (!done) {
+    to_ask_.erase(w.output);
+    callbacks_.written({w.output, w.value, error});
+    if (!w.decided || w.put_off || error->line_in_step()) return;
+    OutputWrite later = w; // a decision that was tried in vain is tried once more, when its unit is
+    later.put_off = true;
+    return keep_waiting(later);
+  }
+  std::optional<std::chrono::microseconds> took;
+  if (w.decided)
+    took = std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::steady_clock::now() - *w.decided);
+  to_ask_.insert_or_assign(w.output, Accepted{w, took});
 }
 
 /// One question and then back to the writes that came meanwhile, so that a decision never waits for questions. The

@@ -34,7 +34,9 @@ struct BusHealth {
 };
 
 /// Owns one bus and polls its devices from a thread of its own. Output writes go before the next poll, so a decision
-/// waits for one running request at most, and each is followed by a question for what the device holds now. Questions
+/// for a unit that answers waits for one running request and the writes before it at most, and each is followed by a
+/// question for what the device holds now. A unit that does not answer is left alone for a while, 2 s at most: only
+/// decisions are tried at once even then, each one time, after those for the units that answer. Questions
 /// and due polls take turns, so that flashing horns and beacons do not keep the sensors from being read. The callbacks
 /// run on the bus thread and must only hand over.
 class BusWorker {
@@ -69,9 +71,13 @@ private:
   [[nodiscard]] tl::expected<void, drivers::BusError> tell(const OutputWrite& write);
   void write_waiting();
   void ask_back(); ///< about one of to_ask_, which must not be empty
+  void write_now(const OutputWrite& write);
+  void keep_waiting(const OutputWrite& write);
   void put_off(OutputWrite write);
   /// Until when nothing is written to a unit that did not answer.
   [[nodiscard]] Monotonic left_alone_until(int unit) const;
+  /// The same of one write: a decision that was not tried yet does not wait.
+  [[nodiscard]] Monotonic to_wait_until(const OutputWrite& write) const;
   void note_unit(int unit, const std::optional<drivers::BusError>& error, std::chrono::milliseconds timeout);
   void poll(std::size_t task);
   [[nodiscard]] std::size_t next_due() const;

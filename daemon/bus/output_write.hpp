@@ -29,7 +29,7 @@ struct OutputWrite {
     std::uint16_t address = 0;
   };
   std::optional<Contact> contact{};
-  /// When it was decided; absent for what is merely written again.
+  /// When it was decided; absent for what is merely written again or is a step of a flashing pattern.
   std::optional<std::chrono::steady_clock::time_point> decided{};
   bool put_off = false; ///< the bus thread's own note: its unit does not answer, and that has been said
 };

@@ -1,5 +1,7 @@
 #include "daemon/outputs/output_keeper.hpp"
 
+#include <utility>
+
 #include <fmt/core.h>
 
 #include "daemon/outputs/served.hpp"
@@ -40,8 +42,8 @@ std::string lost_text(const config::Output& output, const std::string& trouble) 
 
 OutputKeeper::OutputKeeper(const config::Settings& settings) : room_count_{settings.rooms.size()} {
   for (const auto& output : settings.outputs)
-    outputs_.push_back(
-        {output, rooms_served(settings, output), timeout_on(settings, output.bus), Confirmation{output}});
+    outputs_.push_back({output, by_pattern(output.kind), rooms_served(settings, output),
+                        timeout_on(settings, output.bus), Confirmation{output}});
 }
 
 OutputKeeper::Write OutputKeeper::write_of(std::size_t i, OutputValue value) const {
@@ -60,25 +62,28 @@ std::vector<OutputKeeper::Write> OutputKeeper::due(const Site& site, Monotonic n
   for (std::size_t i = 0; i < outputs_.size(); ++i) {
     Planned& o = outputs_[i];
     const bool proving = o.proof && o.proof->is_driving(now) && !warns(o.settings.kind, o.rooms, site, now);
-    const OutputValue value =
-        proving ? wanted_to_warn(o.settings.kind, now) : wanted(o.settings.kind, o.rooms, site, now);
+    const auto meant = proving ? wanted_to_warn(o.by_pattern, now) : wanted(o.by_pattern, o.rooms, site, now);
+    if (std::exchange(o.meant, meant) != meant) o.is_news = true;
+    const OutputValue value = in_step(o.settings.kind, meant, now);
     const bool changed = is_prompt(o.settings.kind) && o.last && o.last != value;
     if (!changed && o.last && now - o.last_at < o.settings.every) continue;
     o.last = value;
     o.last_at = now;
     o.confirmation.asked(value, now);
     writes.push_back(write_of(i, value));
-    if (changed) writes.back().what.decided = decided;
+    if (changed && std::exchange(o.is_news, false)) writes.back().what.decided = decided;
   }
   return writes;
 }
 
-std::vector<OutputKeeper::Write> OutputKeeper::trip_all() const {
+std::vector<OutputKeeper::Write> OutputKeeper::trip_all(std::chrono::steady_clock::time_point decided) const {
   std::vector<Write> writes;
   for (std::size_t i = 0; i < outputs_.size(); ++i)
     if (std::holds_alternative<config::AlarmRelay>(outputs_[i].settings.kind) ||
-        std::holds_alternative<config::EntryLockRelay>(outputs_[i].settings.kind))
+        std::holds_alternative<config::EntryLockRelay>(outputs_[i].settings.kind)) {
       writes.push_back(write_of(i, 0));
+      writes.back().what.decided = decided;
+    }
   return writes;
 }
 

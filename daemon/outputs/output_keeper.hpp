@@ -42,7 +42,7 @@ public:
   /// @param decided  when what the site says now was decided
   [[nodiscard]] std::vector<Write> due(const Site& site, Monotonic now, std::chrono::steady_clock::time_point decided);
   /// Every alarm relay to trip: for an orderly stop, after which nobody monitors.
-  [[nodiscard]] std::vector<Write> trip_all() const;
+  [[nodiscard]] std::vector<Write> trip_all(std::chrono::steady_clock::time_point decided) const;
   void written(const WriteResult& result, Monotonic now);
 
   /// The output of that name.
@@ -71,10 +71,13 @@ public:
 private:
   struct Planned {
     config::Output settings;
+    config::OutputKind by_pattern;
     std::vector<std::size_t> rooms; ///< served; the first answers for it
     std::chrono::milliseconds timeout{500};
     Confirmation confirmation;
     std::optional<OutputValue> last{};
+    std::optional<OutputValue> meant{}; ///< by it, by_pattern()
+    bool is_news = false;               ///< that this is meant; a step of the same pattern is none
     Monotonic last_at{0};
     bool accepted = false;
     std::string trouble = "not written yet";

@@ -68,6 +68,20 @@ OutputValue wanted(const config::OutputKind& kind, const std::vector<std::size_t
   return std::visit(Wanted{rooms, site, now}, kind);
 }
 
+config::OutputKind by_pattern(config::OutputKind kind) {
+  if (auto* sounder = std::get_if<config::Sounder>(&kind)) sounder->at.is_coil = false;
+  if (auto* beacon = std::get_if<config::Beacon>(&kind)) beacon->at.is_coil = false;
+  return kind;
+}
+
+OutputValue in_step(const config::OutputKind& kind, OutputValue by_pattern, Monotonic now) {
+  if (const auto* sounder = std::get_if<config::Sounder>(&kind))
+    return shown_as(sounder->at, static_cast<alarms::Sound>(by_pattern), now);
+  if (const auto* beacon = std::get_if<config::Beacon>(&kind))
+    return shown_as(beacon->at, static_cast<alarms::Light>(by_pattern), now);
+  return by_pattern;
+}
+
 OutputValue wanted_to_warn(const config::OutputKind& kind, Monotonic now) {
   if (const auto* sounder = std::get_if<config::Sounder>(&kind))
     return shown_as(sounder->at, alarms::Sound::continuous, now);

@@ -13,6 +13,11 @@ namespace oxherd::daemon {
 /// @param rooms  that it serves, as rooms_served() gives them
 [[nodiscard]] OutputValue wanted(const config::OutputKind& kind, const std::vector<std::size_t>& rooms,
                                  const Site& site, Monotonic now);
+/// The same kind as if its device made the pattern by itself: wanted() of it is the number of the pattern, which lasts
+/// while a coil flashes.
+[[nodiscard]] config::OutputKind by_pattern(config::OutputKind kind);
+/// What an output of this kind holds at a moment, of what is wanted by_pattern().
+[[nodiscard]] OutputValue in_step(const config::OutputKind& kind, OutputValue by_pattern, Monotonic now);
 /// What it holds when it warns, for a proof test: a relay off, a horn sounding without a pause, a beacon flashing fast.
 /// Only for kinds that can be proved.
 [[nodiscard]] OutputValue wanted_to_warn(const config::OutputKind& kind, Monotonic now);

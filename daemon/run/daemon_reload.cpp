@@ -146,7 +146,7 @@ void Daemon::stop() {
   beat_.cancel();
   {
     const std::lock_guard lock{workers_mutex_};
-    for (const auto& write : outputs_.trip_all())
+    for (const auto& write : outputs_.trip_all(std::chrono::steady_clock::now()))
       for (const auto& worker : workers_)
         if (worker->name() == write.bus) {
           trips_awaited_.insert(write.what.output);

@@ -11,6 +11,7 @@ using Stamp = std::chrono::steady_clock::time_point;
 
 config::Output relay() { return {"relay", "plant", 31, 1000ms, config::AlarmRelay{"cryo-annexe", 4}}; }
 config::Output heartbeat() { return {"heartbeat", "plant", 31, 1000ms, config::Heartbeat{10}}; }
+config::Output lamp() { return {"lamp", "plant", 31, 1000ms, config::Beacon{{}, {true, 6}}}; }
 config::Output horn() { return {"horn", "plant", 31, 1000ms, config::Sounder{{}, {true, 5}}}; }
 
 annexe_test::Annexe annexe_with(std::vector<config::Output> outputs) {
@@ -75,17 +76,43 @@ TEST(OutputKeeper, CountsCompletedEvaluationsInTheHeartbeat) {
 TEST(OutputKeeper, TripsEveryRelayForAStopAndLeavesTheOthers) {
   auto annexe = annexe_with({relay(), heartbeat(), horn()});
   const OutputKeeper keeper{annexe.settings};
-  const auto trips = keeper.trip_all();
+  const auto trips = keeper.trip_all(Stamp{7s});
   ASSERT_EQ(trips.size(), 1U);
   EXPECT_TRUE(trips[0].what.is_coil);
   EXPECT_EQ(trips[0].what.value, 0);
+  EXPECT_EQ(trips[0].what.decided, Stamp{7s}) << "tried at once, even when its module does not answer";
+}
+
+TEST(OutputKeeper, TheStepsOfAFlashingPatternAreNoDecisions) {
+  auto annexe = annexe_with({horn()});
+  OutputKeeper keeper{annexe.settings};
+  static_cast<void>(annexe.seconds(2));
+  static_cast<void>(keeper.due(*annexe.site, annexe.now, Stamp{}));
+  ASSERT_TRUE(keeper.begin_proof(0, "Mira", 10s, *annexe.site, annexe.now));
+  const auto begun = keeper.due(*annexe.site, annexe.now, Stamp{7s});
+  ASSERT_EQ(begun.size(), 1U);
+  EXPECT_EQ(begun[0].what.decided, Stamp{7s}) << "that it sounds was decided";
+  annexe = annexe_with({lamp()});
+  OutputKeeper of_lamp{annexe.settings};
+  static_cast<void>(annexe.seconds(2));
+  static_cast<void>(of_lamp.due(*annexe.site, annexe.now, Stamp{}));
+  annexe.oxygen = 0.17;
+  int decisions = 0, steps = 0;
+  for (int i = 0; i < 40; ++i) {
+    static_cast<void>(annexe.site->take(annexe.cell_poll(0, annexe.oxygen)));
+    static_cast<void>(annexe.pass(250ms));
+    for (const auto& write : of_lamp.due(*annexe.site, annexe.now, Stamp{7s}))
+      ++(write.what.decided ? decisions : steps);
+  }
+  EXPECT_EQ(decisions, 1) << "that it flashes was decided once";
+  EXPECT_GE(steps, 8) << "each half second on or off";
 }
 
 TEST(OutputKeeper, AsksTheFeedbackContactAlong) {
   auto with_contact = relay();
   with_contact.feedback = config::Feedback{33, drivers::Table::discrete_input, 6, 1s};
   auto annexe = annexe_with({with_contact});
-  const auto write = OutputKeeper{annexe.settings}.trip_all().at(0).what;
+  const auto write = OutputKeeper{annexe.settings}.trip_all(Stamp{7s}).at(0).what;
   ASSERT_TRUE(write.contact);
   EXPECT_EQ(write.contact->unit, 33);
   EXPECT_EQ(write.contact->address, 6);

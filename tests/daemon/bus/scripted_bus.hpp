@@ -1,0 +1,117 @@
+#pragma once
+
+#include <chrono>
+#include <condition_variable>
+#include <memory>
+#include <mutex>
+#include <string>
+#include <vector>
+
+#include <gtest/gtest.h>
+
+#include "daemon/bus/bus_worker.hpp"
+
+namespace oxherd::daemon::bus_worker_test {
+
+using namespace std::chrono_literals;
+using Lock = std::unique_lock<std::mutex>;
+constexpr auto deadline = 10s;
+
+/// A bus that answers every read with 0x1234, and whose reads can be held until released or interrupted.
+class ScriptedBus : public drivers::RegisterBus {
+public:
+  struct Control {
+    std::mutex mutex;
+    std::condition_variable changed;
+    bool hold = false, interrupted = false, reading = false;
+    bool dead = false;
+    bool deaf = false;                 ///< coils are not written
+    int deaf_unit = 0;                 ///< nor those of this unit
+    std::chrono::milliseconds slow{0}; ///< what a read takes at least
+    std::vector<std::string> calls;
+  };
+  explicit ScriptedBus(std::shared_ptr<Control> control) : control_{std::move(control)} {}
+
+  [[nodiscard]] tl::expected<std::vector<std::uint16_t>, drivers::BusError> read(int unit, drivers::Span span,
+                                                                                 std::chrono::milliseconds) override {
+    Lock lock{control_->mutex};
+    control_->calls.push_back("read " + std::to_string(unit));
+    control_->reading = true;
+    control_->changed.notify_all();
+    control_->changed.wait_for(lock, deadline, [&] { return !control_->hold || control_->interrupted; });
+    control_->reading = false;
+    if (control_->slow > 0ms) control_->changed.wait_for(lock, control_->slow, [&] { return control_->interrupted; });
+    if (control_->dead || control_->interrupted)
+      return tl::unexpected(drivers::BusError{drivers::BusFault::timeout, 0, "no reply"});
+    return std::vector<std::uint16_t>(span.count, 0x1234);
+  }
+  [[nodiscard]] tl::expected<void, drivers::BusError> write_coil(int unit, std::uint16_t address, bool on,
+                                                                 std::chrono::milliseconds) override {
+    const Lock lock{control_->mutex};
+    control_->calls.push_back("coil " + std::to_string(address) + (on ? " on" : " off"));
+    if (control_->deaf || unit == control_->deaf_unit)
+      return tl::unexpected(drivers::BusError{drivers::BusFault::timeout, 0, "no reply"});
+    return {};
+  }
+  [[nodiscard]] tl::expected<void, drivers::BusError> write_register(int, std::uint16_t address, std::uint16_t value,
+                                                                     std::chrono::milliseconds) override {
+    const Lock lock{control_->mutex};
+    control_->calls.push_back("register " + std::to_string(address) + " " + std::to_string(value));
+    return {};
+  }
+  [[nodiscard]] tl::expected<void, drivers::BusError> write_registers(int, std::uint16_t address,
+                                                                      const std::vector<std::uint16_t>& values,
+                                                                      std::chrono::milliseconds) override {
+    const Lock lock{control_->mutex};
+    std::string call = "registers " + std::to_string(address);
+    for (const auto value : values) call += " " + std::to_string(value);
+    control_->calls.push_back(call);
+    return {};
+  }
+  void interrupt() override {
+    const Lock lock{control_->mutex};
+    control_->interrupted = true;
+    control_->changed.notify_all();
+  }
+
+private:
+  std::shared_ptr<Control> control_;
+};
+
+/// Collects what a worker posts and lets a test wait for it.
+class Inbox {
+public:
+  BusWorker::Callbacks callbacks() {
+    return {[this](Poll p) { put(polls_, std::move(p)); }, [this](WriteResult w) { put(writes_, std::move(w)); }};
+  }
+  std::vector<Poll> polls(std::size_t n) { return wait(polls_, n); }
+  std::vector<WriteResult> writes(std::size_t n) { return wait(writes_, n); }
+
+private:
+  template <class T> void put(std::vector<T>& list, T item) {
+    const Lock lock{mutex_};
+    list.push_back(std::move(item));
+    changed_.notify_all();
+  }
+  template <class T> std::vector<T> wait(std::vector<T>& list, std::size_t n) {
+    Lock lock{mutex_};
+    EXPECT_TRUE(changed_.wait_for(lock, deadline, [&] { return list.size() >= n; }));
+    return list;
+  }
+  std::mutex mutex_;
+  std::condition_variable changed_;
+  std::vector<Poll> polls_;
+  std::vector<WriteResult> writes_;
+};
+
+inline BusTask task(std::size_t sensor, int unit, std::chrono::milliseconds every) {
+  BusTask t;
+  t.sensor = {0, sensor};
+  t.device.unit = unit;
+  t.device.map.points = {drivers::Point{}};
+  t.device.retries = 0;
+  t.schedule = {every, 1000ms};
+  return t;
+}
+
+} // namespace oxherd::daemon::bus_worker_test
