@@ -62,7 +62,8 @@ std::vector<OutputKeeper::Write> OutputKeeper::due(const Site& site, Monotonic n
   for (std::size_t i = 0; i < outputs_.size(); ++i) {
     Planned& o = outputs_[i];
     const bool proving = o.proof && o.proof->is_driving(now) && !warns(o.settings.kind, o.rooms, site, now);
-    const auto meant = proving ? wanted_to_warn(o.by_pattern, now) : wanted(o.by_pattern, o.rooms, site, now);
+    const auto meant = proving ? wanted_to_warn(o.by_pattern, now, o.settings.feedback.has_value())
+                               : wanted(o.by_pattern, o.rooms, site, now);
     if (std::exchange(o.meant, meant) != meant) o.is_news = true;
     const OutputValue value = in_step(o.settings.kind, meant, now);
     const bool changed = is_prompt(o.settings.kind) && o.last && o.last != value;

@@ -9,9 +9,10 @@
 namespace oxherd::daemon {
 namespace {
 
-std::string seen_by_now(const config::OutputKind& kind) {
-  if (std::holds_alternative<config::Sounder>(kind)) return "sounds";
-  return std::holds_alternative<config::Beacon>(kind) ? "flashes" : "is dropped";
+std::string seen_by_now(const config::Output& output) {
+  if (std::holds_alternative<config::Sounder>(output.kind)) return "sounds";
+  if (!std::holds_alternative<config::Beacon>(output.kind)) return "is dropped";
+  return output.feedback ? "is lit steadily" : "flashes";
 }
 
 } // namespace
@@ -43,7 +44,7 @@ tl::expected<ProofNote, std::string> OutputKeeper::begin_proof(std::size_t outpu
       by,
       {},
       fmt::format("PROOF TEST of {}: it {} for {:.3g} s. It says nothing of the air; a real alarm ends it.",
-                  o.settings.name, seen_by_now(o.settings.kind), std::chrono::duration<double>(duration).count())};
+                  o.settings.name, seen_by_now(o.settings), std::chrono::duration<double>(duration).count())};
 }
 
 tl::expected<ProofNote, std::string> OutputKeeper::answer_proof(std::size_t output, bool worked, const std::string& by,

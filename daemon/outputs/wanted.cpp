@@ -82,11 +82,11 @@ OutputValue in_step(const config::OutputKind& kind, OutputValue by_pattern, Mono
   return by_pattern;
 }
 
-OutputValue wanted_to_warn(const config::OutputKind& kind, Monotonic now) {
+OutputValue wanted_to_warn(const config::OutputKind& kind, Monotonic now, bool has_contact) {
   if (const auto* sounder = std::get_if<config::Sounder>(&kind))
     return shown_as(sounder->at, alarms::Sound::continuous, now);
   if (const auto* beacon = std::get_if<config::Beacon>(&kind))
-    return shown_as(beacon->at, alarms::Light::fast_flash, now);
+    return shown_as(beacon->at, has_contact ? alarms::Light::steady : alarms::Light::fast_flash, now);
   return 0; // a relay warns by dropping
 }
 

@@ -19,8 +19,9 @@ namespace oxherd::daemon {
 /// What an output of this kind holds at a moment, of what is wanted by_pattern().
 [[nodiscard]] OutputValue in_step(const config::OutputKind& kind, OutputValue by_pattern, Monotonic now);
 /// What it holds when it warns, for a proof test: a relay off, a horn sounding without a pause, a beacon flashing fast.
-/// Only for kinds that can be proved.
-[[nodiscard]] OutputValue wanted_to_warn(const config::OutputKind& kind, Monotonic now);
+/// One with a feedback contact is lit steadily: the contact is asked right after each write, and one that takes a while
+/// would never be seen to follow a flash. Only for kinds that can be proved.
+[[nodiscard]] OutputValue wanted_to_warn(const config::OutputKind& kind, Monotonic now, bool has_contact = false);
 /// Whether the site asks a horn or beacon to do anything, or a relay to drop.
 [[nodiscard]] bool warns(const config::OutputKind& kind, const std::vector<std::size_t>& rooms, const Site& site,
                          Monotonic now);

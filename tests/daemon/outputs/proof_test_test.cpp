@@ -88,6 +88,30 @@ TEST(ProofTest, DropsARelayAndFlashesABeacon) {
   EXPECT_TRUE(beacon.answer(true));
 }
 
+TEST(ProofTest, ABeaconWithAContactIsLitSteadilySoThatASlowContactCanConfirmIt) {
+  Bench bench{lamp};
+  bench.annexe.settings.outputs[0].feedback = config::Feedback{33, drivers::Table::discrete_input, 2, 200ms};
+  bench.keeper.emplace(bench.annexe.settings);
+  bool shown = false; // by a contact that follows only after it was asked
+  const auto run = [&](int beats) {
+    for (int i = 0; i < beats; ++i) {
+      for (const auto& write : bench.keeper->due(*bench.annexe.site, bench.annexe.now, {})) {
+        WriteResult result{0, write.what.value, {}, write.what.value};
+        result.contact = std::exchange(shown, write.what.value != 0);
+        bench.keeper->written(result, bench.annexe.now);
+      }
+      bench.annexe.now += 250ms;
+    }
+  };
+  run(8);
+  const auto begun = bench.begin(3s);
+  ASSERT_TRUE(begun) << begun.error();
+  EXPECT_NE(begun->text.find("it is lit steadily for 3 s"), std::string::npos) << begun->text;
+  run(20);
+  const auto answered = bench.answer(true);
+  EXPECT_TRUE(answered) << answered.error();
+}
+
 TEST(ProofTest, CannotHaveWorkedWithoutTheDevicesConfirmationAtBothEdges) {
   Bench never{horn};
   never.stuck_at = 0;
