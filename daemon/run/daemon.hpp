@@ -19,6 +19,7 @@
 #include "daemon/control_socket/server.hpp"
 #include "daemon/json_text.hpp"
 #include "daemon/log.hpp"
+#include "daemon/outputs/dropped.hpp"
 #include "daemon/outputs/output_keeper.hpp"
 #include "daemon/room/site.hpp"
 #include "daemon/run/answers.hpp"
@@ -62,6 +63,7 @@ private:
   // Outputs (daemon_outputs.cpp); on_written too.
   void note_proof(const ProofNote& note, WallTime wall);
   void drive_outputs(std::chrono::steady_clock::time_point decided);
+  void drop(const std::vector<GivenUp>& given_up); ///< once, after a reload
   void note_clock_step(Monotonic now, WallTime wall);
   void say_daily_caution(Monotonic now);
 
@@ -127,6 +129,8 @@ private:
   std::uint64_t evaluations_told_ = 0;
   bool reloading_ = false, reload_again_ = false, stopping_ = false;
   std::set<std::size_t> trips_awaited_; ///< relays that an orderly stop still has to drop
+
+  std::map<std::size_t, std::string> dropping_; ///< what the last reload gave up, by numbers beyond the outputs
 
   std::unique_ptr<ControlServer> control_;
   std::unique_ptr<ServiceManager> service_; // last: its thread reads everything above

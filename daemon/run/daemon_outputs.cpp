@@ -48,11 +48,24 @@ void Daemon::drive_outputs(std::chrono::steady_clock::time_point decided) {
       if (worker->name() == write.bus) worker->write(write.what);
 }
 
+void Daemon::drop(const std::vector<GivenUp>& given_up) {
+  dropping_.clear();
+  const std::lock_guard lock{workers_mutex_};
+  for (const auto& output : given_up) {
+    log::warning("{}", to_string(output));
+    dropping_[output.drop.output] = output.what;
+    for (const auto& worker : workers_)
+      if (worker->name() == output.bus) worker->write(output.drop);
+  }
+}
+
 void Daemon::on_written(const WriteResult& result) {
+  if (const auto given_up = dropping_.find(result.output); given_up != dropping_.end())
+    return note_fault("drop of " + given_up->second, result.error, log::Level::error);
   outputs_.written(result, monotonic_now());
   note_fault("output " + outputs_.name(result.output), result.error ? result.error : result.asking_error,
              log::Level::error);
-  if (stopping_ && trips_awaited_.erase(result.output) && trips_awaited_.empty()) loop_.stop();
+  if (stopping_ && took_drop(result) && trips_awaited_.erase(result.output) && trips_awaited_.empty()) loop_.stop();
 }
 
 void Daemon::note_proof(const ProofNote& note, WallTime wall) {

@@ -119,6 +119,7 @@ void Daemon::adopt(config::Settings next) {
       site.continue_from(site_, now, wall);
       renew(sinks_, site.settings(), state_dir_);
       announce_removed(site_.settings(), site.settings(), sinks_);
+      const auto left_behind = given_up(site_.settings(), site.settings());
       site_ = std::move(site);
       desk_.forget_all();
       outputs_ = OutputKeeper{site_.settings()};
@@ -126,6 +127,7 @@ void Daemon::adopt(config::Settings next) {
       record(site_.settle_regimes(wall));
       announce_all(now, wall);
       start_buses();
+      drop(left_behind);
       review_cells();
       log::info("reloaded: watching {} rooms", site_.settings().rooms.size());
       finish_reload();
