@@ -21,15 +21,9 @@ using std::chrono::seconds;
 
 constexpr std::size_t pending_max = 2000; ///< beyond, the oldest that can wait are given up
 constexpr std::size_t inbox_max = 5000;
-constexpr int at_once_by_a_route = 4;
 constexpr seconds save_again{5};
 
 Now right_now() { return {monotonic_now(), wall_now()}; }
-
-/// 1, 2, 4 ... 60 s after the first, second, third ... failure.
-Monotonic back_off(unsigned tries) {
-  return std::min<Monotonic>(seconds{60}, seconds{1LL << std::min(tries - 1U, 6U)});
-}
 
 std::string payload_for(const config::NotifyRoute& route, const Message& m, const Sender& sender,
                         const config::Contact& to, const std::string& host_name) {
@@ -86,6 +80,8 @@ void Worker::run() {
     bound();
     save();
     start_due(now);
+    note_starved(now);
+    give_up_old(now);
     beat(now);
     publish_health();
     const auto attempts = courier_.wait(patience(now));
@@ -100,7 +96,7 @@ void Worker::open() {
   auto kept = archive_.open(now.wall);
   if (kept) {
     last_key_ = kept->last_key;
-    for (auto& parcel : kept->parcels) pending_.push_back({std::move(parcel)});
+    for (auto& parcel : kept->parcels) pending_.push_back(left_over(std::move(parcel), now));
     for (const auto& d : kept->deliveries) lines_[{d.route, d.contact}].last_delivered = d.at;
     auto state = kept->state.empty() ? State{} : state_from_json(kept->state, now);
     if (state)
@@ -203,7 +199,7 @@ void Worker::pack(const Message& m) {
     p.urgent = cannot_wait(m);
     p.created = m.at;
     to_add_.push_back(p);
-    pending_.push_back({std::move(p)});
+    pending_.push_back({std::move(p), monotonic_now()});
   }
 }
 
@@ -235,21 +231,33 @@ void Worker::save() {
 }
 
 void Worker::start_due(Now now) {
-  std::map<std::string, int> running;
-  for (const auto& one : pending_)
-    if (one.running) ++running[one.parcel.route];
-  for (const bool urgent : {true, false})
-    for (auto& one : pending_) {
-      if (one.parcel.urgent != urgent || one.running || now.mono < one.next_try) continue;
-      const auto* route = route_named(one.parcel.route);
-      if (route == nullptr || running[one.parcel.route] >= at_once_by_a_route) continue;
-      ++running[one.parcel.route];
-      one.running = true;
-      courier_.send(*route, one.parcel);
-    }
+  for (auto* one : to_begin(pending_, now.mono)) {
+    const auto* route = route_named(one->parcel.route);
+    if (route == nullptr) continue;
+    one->running = true;
+    courier_.send(*route, one->parcel);
+  }
+}
+
+/// What could not even be tried is a failure as well: nobody learns of it by this line.
+void Worker::note_starved(Now now) {
+  for (std::size_t i = 0; i < pending_.size(); ++i) { // by number: a report adds to them
+    auto& one = pending_[i];
+    const auto* route = route_named(one.parcel.route);
+    if (route == nullptr) continue;
+    const auto line = lines_.find({one.parcel.route, one.parcel.contact});
+    const auto since =
+        starved_since(one, line == lines_.end() ? Monotonic{0} : line->second.worked_at, route->report_after, now.mono);
+    if (!since) continue;
+    one.parcel.trouble = "no attempt could be begun yet, the route is taken up by others that hang";
+    note_failure(one, *since, now);
+  }
+}
+
+void Worker::give_up_old(Now now) {
   for (auto it = pending_.begin(); it != pending_.end();) {
     const auto* route = route_named(it->parcel.route);
-    const bool old = route != nullptr && now.wall - it->parcel.created > route->give_up_after;
+    const bool old = route != nullptr && age_of(*it, now.mono) > route->give_up_after;
     if (it->running || (route != nullptr && !old)) {
       ++it;
       continue;
@@ -302,7 +310,7 @@ void Worker::settle(const Attempt& attempt, Now now) {
     return;
   }
   found->next_try = now.mono + back_off(found->parcel.tries);
-  note_failure(*found, now);
+  note_failure(*found, now.mono, now);
 }
 
 void Worker::note_delivery(const Pending& pending, Now now) {
@@ -313,6 +321,7 @@ void Worker::note_delivery(const Pending& pending, Now now) {
   auto& line = lines_[{p.route, p.contact}];
   line.failing_since.reset();
   line.trouble.clear();
+  line.worked_at = now.mono;
   line.last_delivered = now.wall;
   auto& count = routes_[p.route];
   ++count.delivered;
@@ -324,11 +333,11 @@ void Worker::note_delivery(const Pending& pending, Now now) {
   }
 }
 
-void Worker::note_failure(const Pending& pending, Now now) {
+void Worker::note_failure(const Pending& pending, Monotonic since, Now now) {
   const auto& p = pending.parcel;
   auto& line = lines_[{p.route, p.contact}];
   if (!line.failing_since) log::warning("notify: route {} to {}: {}; trying again", p.route, p.contact, p.trouble);
-  if (!line.failing_since) line.failing_since = now.mono;
+  if (!line.failing_since) line.failing_since = since;
   line.trouble = p.trouble;
   const auto* route = route_named(p.route);
   auto& count = routes_[p.route];
@@ -353,11 +362,9 @@ void Worker::give_up(const Pending& pending, const std::string& why, Now now) {
 
 std::chrono::milliseconds Worker::patience(Now now) const {
   Monotonic until = due(setup_.settings, state_, now);
-  std::map<std::string, int> running;
-  for (const auto& one : pending_)
-    if (one.running) ++running[one.parcel.route];
+  const Slots slots{pending_};
   for (const auto& one : pending_) // of a route that carries all it may, the next is begun when one of it ends
-    if (!one.running && running[one.parcel.route] < at_once_by_a_route) until = std::min(until, one.next_try);
+    if (!one.running && slots.have_room_for(one.parcel)) until = std::min(until, one.next_try);
   if (setup_.watcher && !beating_) until = std::min(until, next_beat_);
   if (!to_settle_.empty() || !archive_trouble_.empty()) until = std::min(until, now.mono + save_again);
   return std::clamp<milliseconds>(until - now.mono, milliseconds{50}, seconds{20});

@@ -11,6 +11,7 @@
 #include "daemon/notify/courier.hpp"
 #include "daemon/notify/escalation.hpp"
 #include "daemon/notify/health.hpp"
+#include "daemon/notify/pending.hpp"
 #include "daemon/notify/words.hpp"
 
 namespace oxherd::daemon::notify {
@@ -55,15 +56,11 @@ public:
   [[nodiscard]] NotifyHealth health() const;
 
 private:
-  struct Pending {
-    Parcel parcel;
-    bool running = false;
-    Monotonic next_try{0};
-  };
   /// One contact by one route: failing since, and how the last delivery went.
   struct Line {
     std::optional<Monotonic> failing_since;
     std::string trouble;
+    Monotonic worked_at{0}; ///< last, in this run
     std::optional<WallTime> last_delivered;
   };
   struct RouteCount {
@@ -87,10 +84,12 @@ private:
   void bound();
   void save();
   void start_due(Now now);
+  void note_starved(Now now);
+  void give_up_old(Now now);
   void beat(Now now);
   void settle(const Attempt& attempt, Now now);
   void settle_beat(const Attempt& attempt, Now now);
-  void note_failure(const Pending& pending, Now now);
+  void note_failure(const Pending& pending, Monotonic since, Now now);
   void note_delivery(const Pending& pending, Now now);
   void give_up(const Pending& pending, const std::string& why, Now now);
   void publish_health();
