@@ -1,3 +1,5 @@
+#include <algorithm>
+
 #include <fmt/core.h>
 
 #include "daemon/notify/formats.hpp"
@@ -69,6 +71,11 @@ std::string_view urgency_word(const Message& m) {
   return m.kind == Kind::digest ? "Future" : "Expected";
 }
 
+/// What a person has still to acknowledge or to reset is not over.
+bool all_normal(const Message& m) {
+  return std::all_of(m.alarms.begin(), m.alarms.end(), [](const Facts& f) { return f.state == alarms::State::normal; });
+}
+
 /// Two addresses are told apart by blanks, so that one with a blank stands in quotes (3.2.1).
 std::string addresses(const config::Contact& to) {
   const auto& name = to.address.empty() ? to.name : to.address;
@@ -94,7 +101,7 @@ std::string area_of(const Message& m, const Sender& sender) {
 std::string cap_text(const Message& m, const Sender& sender, const config::Contact& to) {
   const auto words = words_of(m, sender);
   const bool over = m.kind == Kind::returned;
-  const std::string_view type = m.earlier.empty() ? "Alert" : over ? "Cancel" : "Update";
+  const std::string_view type = m.earlier.empty() ? "Alert" : over && all_normal(m) ? "Cancel" : "Update";
   std::string out = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<alert "
                     "xmlns=\"urn:oasis:names:tc:emergency:cap:1.2\">\n";
   out += element("identifier", m.id) + element("sender", cap_sender(sender)) + element("sent", cap_time(sender, m.at));

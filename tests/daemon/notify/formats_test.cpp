@@ -133,6 +133,14 @@ TEST(Cap, AlertsUpdatesAndCancelsWithReferences) {
   m.earlier = {{"okafor", "larkfield-t-3", start_wall - 60s}};
   EXPECT_HAS(cap_text(m, sender(), contact("okafor")), "<msgType>Update</msgType>");
   m.kind = Kind::returned;
+  m.alarms.push_back(m.alarms.front());
+  m.alarms[0].state = AlarmState::normal;
+  for (const auto state : {AlarmState::returned_to_normal_unacknowledged, AlarmState::latched_unacknowledged,
+                           AlarmState::latched_acknowledged}) {
+    m.alarms[1].state = state;
+    EXPECT_HAS(cap_text(m, sender(), contact("okafor")), "<msgType>Update</msgType>") << "one is not normal yet";
+  }
+  m.alarms[1].state = AlarmState::normal;
   const auto cancel = cap_text(m, sender(), contact("okafor"));
   EXPECT_HAS(cancel, "<msgType>Cancel</msgType>");
   EXPECT_HAS(cancel, "<references>oxherd.larkfield,larkfield-t-3,2026-03-02T09:59:00-00:00</references>");
