@@ -261,7 +261,7 @@ void Turn::flush_waiting() {
 void Turn::digest() {
   const auto local = config::local_minutes(settings_.zone, now_.wall);
   const auto day = (local - settings_.digest_minute) / config::minutes_of_day;
-  if (!s_.digest_day) s_.digest_day = day;
+  if (!s_.digest_day || *s_.digest_day > day) s_.digest_day = day; // ahead: the clock was, once
   if (day <= *s_.digest_day) return;
   s_.digest_day = day;
   if (s_.digest.empty()) return;

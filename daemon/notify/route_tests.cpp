@@ -54,6 +54,7 @@ std::vector<RouteTests::Key> tests_due(const config::Notify& settings, RouteTest
     for (const auto& route : tested_routes(settings, contact)) {
       const RouteTests::Key key{contact.name, route};
       const auto done = tests.period.try_emplace(key, period).first;
+      done->second = std::min(done->second, period); // the clock was ahead once; the tests must go on all the same
       if (done->second >= period || is_quiet(contact, now)) continue;
       // One that a stopped daemon missed is made up for at once.
       if (done->second + 1 >= period && now < test_time(settings, key, period)) continue;
@@ -66,6 +67,7 @@ std::vector<RouteTests::Key> tests_due(const config::Notify& settings, RouteTest
 std::vector<RouteTests::Key> tests_missed(const config::Notify& settings, RouteTests& tests, WallTime now) {
   std::vector<RouteTests::Key> missed;
   for (auto& [key, test] : tests.last) {
+    if (!test.answered) test.sent = std::min(test.sent, now); // likewise
     if (test.answered || test.reported || now - test.sent < settings.answer_within) continue;
     test.reported = true;
     missed.push_back(key);

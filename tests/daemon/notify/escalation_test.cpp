@@ -162,6 +162,14 @@ TEST(Escalation, SendsLowPriorityOnceADay) {
   EXPECT_EQ(told(play.pass(24h)), "") << "nothing came since";
 }
 
+TEST(Escalation, SendsDigestsOnAfterAClockThatWasAhead) {
+  Play play;
+  play.pass(20s);
+  *play.state.digest_day += 4000;
+  play.say(standing("calibration-due", Priority::low));
+  EXPECT_EQ(told(play.pass(24h)), "okafor:digest");
+}
+
 TEST(Escalation, TellsATroubleByAnotherRouteToAllWhoHaveOne) {
   Play play;
   const auto messages = play.take(notify::next_trouble(play.settings, play.state, "mail", "mail fails", play.now()));
@@ -204,6 +212,19 @@ TEST(RouteTests, ComeOnceAPeriodAtVariedHoursAndMissNoContact) {
     for (const auto& t : times) hours.insert((t.time_since_epoch() % 24h) / 1h);
     EXPECT_GE(hours.size(), 8U) << key.first << ": hours of the day among " << times.size() << " tests";
   }
+}
+
+TEST(RouteTests, GoOnAfterAClockThatWasAhead) {
+  auto settings = people();
+  settings.test_every = 168h;
+  notify::RouteTests tests;
+  EXPECT_TRUE(tests_due(settings, tests, start_wall + 24h * 3650).empty());
+  EXPECT_TRUE(tests_due(settings, tests, start_wall).empty()) << "the clock is set: a new period is waited for";
+  EXPECT_EQ(tests_due(settings, tests, start_wall + 168h * 2).size(), 4U);
+  const notify::RouteTests::Key key{"okafor", "mail"};
+  tests.last[key].sent = start_wall + 24h * 3650;
+  EXPECT_TRUE(tests_missed(settings, tests, start_wall).empty());
+  EXPECT_EQ(tests_missed(settings, tests, start_wall + settings.answer_within), std::vector{key});
 }
 
 TEST(RouteTests, AreAnsweredByANameOrReportedOnce) {
