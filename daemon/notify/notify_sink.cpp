@@ -56,7 +56,7 @@ notify::Facts facts_of(const AlarmStatus& status, const config::AlarmSettings* s
   if (alarms::limit_in(settings->alarm.rule) == nullptr) return f; // a room that is not monitored has no number
   if (status.value) f.value_text = in_persons_unit(unit, *status.value);
   if (status.value && status.expanded)
-    f.value_text += fmt::format(" ± {} (k = 2)", in_persons_unit(unit, *status.expanded));
+    f.value_text += fmt::format(" ± {} (k = {:g})", in_persons_unit(unit, *status.expanded), status.coverage_factor);
   if (status.limit) f.limit_text = as_a_person_wrote_it(unit, *status.limit);
   return f;
 }

@@ -221,6 +221,8 @@ TEST(NotifySink, SaysWhatAnAlarmIsAboutInAPersonsUnits) {
   EXPECT_EQ(facts.about, notify::About::low_oxygen);
   EXPECT_EQ(facts.value_text, "19.29 % ± 0.13 % (k = 2)");
   EXPECT_EQ(facts.limit_text, "19.5 %");
+  status.coverage_factor = 2.05;
+  EXPECT_EQ(facts_of(status, &settings).value_text, "19.29 % ± 0.13 % (k = 2.05)");
   settings.quantity = config::AlarmQuantity::carbon_dioxide;
   limit.direction = alarms::Direction::high;
   EXPECT_EQ(facts_of(status, &settings).about, notify::About::high_carbon_dioxide);
