@@ -155,6 +155,23 @@ std::string joined(const std::string& one, const std::string& other) {
   return one + (one.empty() || other.empty() ? "" : "; ") + other;
 }
 
+void add_people(Table& table, const json& notify) {
+  if (is_true(notify, "configured")) {
+    const auto& troubles = list_of(notify, "troubles");
+    table.add({"people", troubles.empty() ? "told of alarms" : "MAY NOT BE TOLD",
+               fmt::format("{:.0f} waiting", number_of(notify, "waiting").value_or(0.0)),
+               troubles.empty() || !troubles.front().is_string()
+                   ? ""
+                   : printable(troubles.front().get_ref<const std::string&>())});
+  } else
+    table.add({"people", "nobody told"});
+  const json& watcher = object_of(notify, "watcher");
+  if (!is_true(watcher, "configured")) return;
+  const auto trouble = text_of(watcher, "trouble");
+  table.add({"watcher", trouble.empty() ? "takes the heartbeat" : "NO HEARTBEAT",
+             "last taken " + local_time_of(watcher, "last_taken"), trouble});
+}
+
 std::string plant_lines(const json& status) {
   Table table;
   for (const auto& bus : list_of(status, "buses"))
@@ -172,16 +189,7 @@ std::string plant_lines(const json& status) {
                text_of(mqtt, "trouble")});
   else
     table.add({"broker", "none configured"});
-  const json& notify = object_of(status, "notify");
-  if (is_true(notify, "configured")) {
-    const auto& troubles = list_of(notify, "troubles");
-    table.add({"people", troubles.empty() ? "told of alarms" : "MAY NOT BE TOLD",
-               fmt::format("{:.0f} waiting", number_of(notify, "waiting").value_or(0.0)),
-               troubles.empty() || !troubles.front().is_string()
-                   ? ""
-                   : printable(troubles.front().get_ref<const std::string&>())});
-  } else
-    table.add({"people", "nobody told"});
+  add_people(table, object_of(status, "notify"));
   const json& store = object_of(status, "store");
   table.add({"records", is_true(store, "writing") ? "being written" : "NOT BEING WRITTEN", queue_text(store),
              text_of(store, "trouble")});

@@ -47,17 +47,16 @@ std::string contact_json(const ContactHealth& c) {
       .str();
 }
 
-/// What is wrong, in the order in which a person should see to it.
+/// What is wrong with the telling of people, in the order in which one should see to it; the watcher stands apart.
 std::vector<std::string> troubles_of(const NotifyHealth& health) {
   std::vector<std::string> troubles;
+  if (!health.trouble.empty()) troubles.push_back(health.trouble);
   for (const auto& r : health.routes)
     if (r.failing) troubles.push_back(fmt::format("route {} fails: {}", r.name, r.trouble));
   for (const auto& c : health.contacts)
     for (const auto& t : c.tests)
       if (t.missed) troubles.push_back(fmt::format("test {} to {} by {} was not answered", t.number, c.name, t.route));
   if (!health.archive_trouble.empty()) troubles.push_back("not on the disk: " + health.archive_trouble);
-  if (health.watcher.configured && !health.watcher.trouble.empty())
-    troubles.push_back("watcher: " + health.watcher.trouble);
   return troubles;
 }
 
@@ -65,11 +64,16 @@ JsonObject head_of(const NotifyHealth& health) {
   std::vector<std::string> troubles;
   for (const auto& trouble : troubles_of(health)) troubles.push_back(json_string(trouble));
   JsonObject object;
-  object.flag("configured", true)
+  object.flag("configured", !health.contacts.empty())
       .json("troubles", json_array(troubles))
       .integer("unanswered", static_cast<std::int64_t>(health.unanswered))
       .integer("to_be_told", static_cast<std::int64_t>(health.to_be_told))
-      .integer("waiting", static_cast<std::int64_t>(health.waiting));
+      .integer("waiting", static_cast<std::int64_t>(health.waiting))
+      .json("watcher", JsonObject{}
+                           .flag("configured", health.watcher.configured)
+                           .text("trouble", health.watcher.trouble)
+                           .json("last_taken", time_or_null(health.watcher.last_taken))
+                           .str());
   return object;
 }
 
@@ -79,15 +83,7 @@ std::string notify_payload(const NotifyHealth& health) {
   std::vector<std::string> routes, contacts;
   for (const auto& route : health.routes) routes.push_back(route_json(route));
   for (const auto& contact : health.contacts) contacts.push_back(contact_json(contact));
-  return head_of(health)
-      .json("routes", json_array(routes))
-      .json("contacts", json_array(contacts))
-      .json("watcher", JsonObject{}
-                           .flag("configured", health.watcher.configured)
-                           .text("trouble", health.watcher.trouble)
-                           .json("last_taken", time_or_null(health.watcher.last_taken))
-                           .str())
-      .str();
+  return head_of(health).json("routes", json_array(routes)).json("contacts", json_array(contacts)).str();
 }
 
 std::string notify_summary(const NotifyHealth& health) { return head_of(health).str(); }

@@ -45,6 +45,7 @@ struct NotifyHealth {
   std::size_t to_be_told = 0;  ///< that wait to be merged, or for hours
   std::size_t waiting = 0;     ///< messages that no route has taken yet
   std::string archive_trouble; ///< empty: everything is on the disk
+  std::string trouble;         ///< of all of it: nobody is told. Empty: it goes on
 };
 
 /// The answer to `oxherd notify`, and what `oxherd status` shows of it.

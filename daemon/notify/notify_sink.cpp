@@ -110,6 +110,8 @@ void NotifySink::evaluated(std::uint64_t count, alarms::Monotonic /*now*/, WallT
   worker_->evaluated(count);
 }
 
+notify::NotifyHealth NotifySink::health() const { return worker_->health(monotonic_now()); }
+
 void NotifySink::test(const std::string& contact, notify::Answer answer) {
   worker_->post(notify::TestAsked{contact, std::move(answer)}, now_of_clocks());
 }

@@ -33,7 +33,7 @@ public:
   /// What `oxherd notify` asks for; the answers come on the thread of the sink.
   void test(const std::string& contact, notify::Answer answer);
   void answer_test(std::int64_t number, const std::string& by, notify::Answer answer);
-  [[nodiscard]] notify::NotifyHealth health() const { return worker_->health(); } ///< any thread
+  [[nodiscard]] notify::NotifyHealth health() const; ///< any thread
 
 private:
   void index(const config::Settings& settings);

@@ -41,6 +41,7 @@ Worker::Worker(Setup setup, std::filesystem::path state_dir)
     : setup_{std::move(setup)}, archive_{std::move(state_dir)} {
   std::array<char, 256> name{};
   if (::gethostname(name.data(), name.size() - 1) == 0) host_name_ = name.data();
+  publish_health(); // there is something to show even if the thread never comes so far
 }
 
 void Worker::stop() {
@@ -64,12 +65,17 @@ void Worker::post(Event event, Now at) {
   courier_.wake();
 }
 
-NotifyHealth Worker::health() const {
-  const std::lock_guard hold{lock_};
-  return health_;
+void Worker::run() {
+  try {
+    turns();
+  } catch (const std::exception& error) {
+    ended_by(error.what());
+  } catch (...) {
+    ended_by("an unknown exception");
+  }
 }
 
-void Worker::run() {
+void Worker::turns() {
   open();
   while (!stopping_) {
     take_events();

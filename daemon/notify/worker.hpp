@@ -49,11 +49,13 @@ class Worker {
 public:
   Worker(Setup setup, std::filesystem::path state_dir);
 
-  void run(); ///< returns after stop()
+  /// Returns after stop(), or when an exception has ended it: that stands in the log and in `health`.
+  void run();
   void stop();
   void post(Event event, Now at);
   void evaluated(std::uint64_t count) { evaluations_ = count; }
-  [[nodiscard]] NotifyHealth health() const;
+  /// As of the last turn; in trouble when that was completed too long before `now`.
+  [[nodiscard]] NotifyHealth health(Monotonic now) const;
 
 private:
   /// One contact by one route: failing since, and how the last delivery went.
@@ -72,6 +74,8 @@ private:
     Now at;
   };
 
+  void turns();
+  void ended_by(const std::string& what);
   void open();
   void take_events();
   void handle(AlarmTold& event, Now at);
@@ -117,7 +121,8 @@ private:
 
   std::atomic<std::uint64_t> evaluations_{0};
   std::atomic<bool> stopping_{false};
-  mutable std::mutex lock_; ///< guards the two below
+  std::atomic<Monotonic> turned_; ///< when the last turn was completed
+  mutable std::mutex lock_;       ///< guards the two below
   std::deque<Queued> inbox_;
   NotifyHealth health_;
 };

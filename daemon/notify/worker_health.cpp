@@ -1,9 +1,36 @@
 #include <algorithm>
 #include <array>
 
+#include <fmt/core.h>
+
+#include "daemon/clock.hpp"
+#include "daemon/log.hpp"
 #include "daemon/notify/worker.hpp"
 
 namespace oxherd::daemon::notify {
+namespace {
+
+/// A turn waits 20 s at most for something to happen.
+constexpr std::chrono::seconds turn_at_most{30};
+
+} // namespace
+
+NotifyHealth Worker::health(Monotonic now) const {
+  const auto ago = now - turned_.load();
+  const std::lock_guard hold{lock_};
+  auto h = health_;
+  if (h.trouble.empty() && ago > turn_at_most)
+    h.trouble = fmt::format("the thread that tells people has not completed a turn for {} s",
+                            std::chrono::duration_cast<std::chrono::seconds>(ago).count());
+  if (!h.trouble.empty()) h.watcher.trouble = "no heartbeat: " + h.trouble;
+  return h;
+}
+
+void Worker::ended_by(const std::string& what) {
+  log::error("notify: the thread that tells people ended: {}; nobody is told until the daemon is started again", what);
+  const std::lock_guard hold{lock_};
+  health_.trouble = fmt::format("the thread that tells people ended: {}; start the daemon again", what);
+}
 
 void Worker::publish_health() {
   NotifyHealth h;
@@ -46,6 +73,7 @@ void Worker::publish_health() {
   h.to_be_told = state_.waiting.size();
   h.waiting = pending_.size();
   h.archive_trouble = archive_trouble_;
+  turned_ = monotonic_now();
   const std::lock_guard hold{lock_};
   health_ = std::move(h);
 }

@@ -106,6 +106,23 @@ TEST(Status, ShowsValuesQualityAndAge) {
   EXPECT_EQ(daemon.requests(), std::vector<std::string>{R"({"command":"status"})"});
 }
 
+TEST(Status, TellsPeopleFromTheWatcher) {
+  auto site = site_with(json::array());
+  site["result"]["notify"] = json::parse(R"({"configured":false,"troubles":[],"waiting":0,
+    "watcher":{"configured":true,"trouble":"","last_taken":"2026-03-01T08:14:00.000Z"}})");
+  FakeDaemon watched{{site.dump() + '\n'}};
+  const auto got = run_words({"status", "--state-dir", watched.dir()}).out;
+  EXPECT_NE(got.find("nobody told"), std::string::npos) << got;
+  EXPECT_EQ(got.find("told of alarms"), std::string::npos) << "a watcher tells nobody of alarms\n" << got;
+  EXPECT_NE(got.find("takes the heartbeat"), std::string::npos) << got;
+  site["result"]["notify"]["configured"] = true;
+  site["result"]["notify"]["watcher"]["trouble"] = "the server answered 503";
+  FakeDaemon unheard{{site.dump() + '\n'}};
+  const auto other = run_words({"status", "--state-dir", unheard.dir()}).out;
+  for (const auto* part : {"told of alarms", "NO HEARTBEAT", "the server answered 503"})
+    EXPECT_NE(other.find(part), std::string::npos) << part << '\n' << other;
+}
+
 TEST(Status, TellsALostGasFromOneThatTheRoomHasNoSensorFor) {
   auto bay = room_named("bay-3");
   bay.erase("dry_fraction");

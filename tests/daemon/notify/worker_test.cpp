@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <stdexcept>
 #include <thread>
 
 #include "daemon/clock.hpp"
@@ -35,11 +36,11 @@ public:
   /// Its health once `fits` holds of it, or the last one.
   template <class Fits> notify::NotifyHealth health_when(Fits fits) {
     const auto end = std::chrono::steady_clock::now() + mqtt_test::patience;
-    auto health = worker->health();
+    auto health = worker->health(monotonic_now());
     while (!fits(health) && std::chrono::steady_clock::now() < end) {
       worker->post(notify::AlarmRemoved{"nowhere", "none"}, {monotonic_now(), wall_now()}); // a turn
       std::this_thread::yield();
-      health = worker->health();
+      health = worker->health(monotonic_now());
     }
     return health;
   }
@@ -77,6 +78,48 @@ TEST(NotifyWorker, GivesNothingUpBecauseTheClockWasSet) {
   EXPECT_FALSE(health.routes[0].trouble.empty()) << "the directory is missing";
   EXPECT_EQ(health.routes[0].given_up, 0U);
   EXPECT_EQ(health.routes[0].waiting, 1U);
+}
+
+TEST(NotifyWorker, SaysThatItCompletesNoTurn) {
+  Working working{mail_route()};
+  working.worker.emplace(working.setup, working.directory.file("")); // whose thread hangs from the first
+  const auto now = monotonic_now();
+  EXPECT_EQ(working.worker->health(now + 29s).trouble, "");
+  const auto health = working.worker->health(now + 32s);
+  EXPECT_NE(health.trouble.find("has not completed a turn for 3"), std::string::npos) << health.trouble;
+  EXPECT_NE(health.watcher.trouble.find("no heartbeat"), std::string::npos) << health.watcher.trouble;
+  EXPECT_NE(notify_summary(health).find(health.trouble), std::string::npos) << "a status shows it";
+  EXPECT_EQ(health.contacts.size(), 1U);
+}
+
+TEST(NotifyHealth, SaysWhetherThereArePeopleAndShowsTheWatcherApart) {
+  notify::NotifyHealth health;
+  health.watcher.configured = true;
+  health.watcher.trouble = "the server answered 503";
+  const auto summary = notify_summary(health);
+  EXPECT_TRUE(summary.starts_with(R"({"configured":false,"troubles":[],)")) << summary;
+  EXPECT_NE(summary.find(R"("watcher":{"configured":true,"trouble":"the server answered 503")"), std::string::npos)
+      << summary;
+  health.contacts.push_back({"okafor", "okafor", {}, {}, {}});
+  EXPECT_TRUE(notify_summary(health).starts_with(R"({"configured":true,)"));
+}
+
+TEST(NotifyWorker, CountsEachTurnThatItCompletes) {
+  Working working{mail_route()};
+  working.start();
+  const auto later = monotonic_now() + 1ms;
+  const auto well_by_then = [&](const auto&) { return working.worker->health(later + 30s).trouble.empty(); };
+  EXPECT_TRUE(well_by_then(working.health_when(well_by_then))) << "a turn was completed after the first look";
+}
+
+TEST(NotifyWorker, SaysWhatEndedIt) {
+  Working working{mail_route()};
+  auto& worker = working.start();
+  worker.post(notify::TestAsked{"", [](const auto&) { throw std::runtime_error{"an answer that cannot be given"}; }},
+              {monotonic_now(), wall_now()});
+  working.thread.join();
+  const auto trouble = worker.health(monotonic_now()).trouble;
+  EXPECT_NE(trouble.find("an answer that cannot be given"), std::string::npos) << trouble;
 }
 
 } // namespace oxherd::daemon::notify_test
