@@ -123,13 +123,13 @@ TEST(BusWorker, AsksAboutEveryOutputThoughTheFirstAreWrittenAgainAndAgain) {
   Inbox inbox;
   std::mutex mutex;
   std::condition_variable changed;
-  bool asked_second = false;
-  BusWorker* again = nullptr; // what is told, once it is there, is told again before the next question
+  std::optional<int> asked_second; // after how many answers about the first
+  BusWorker* again = nullptr;      // what is told, once it is there, is told again before the next question
   int first = 0;
   auto callbacks = inbox.callbacks();
   callbacks.written = [&](const WriteResult& result) {
     const Lock lock{mutex};
-    asked_second = asked_second || result.output == 1;
+    if (result.output == 1 && !asked_second) asked_second = first;
     if (result.output == 0 && ++first < 50) again->write({0, 31, true, 7, 1, 100ms});
     if (result.output == 0 && first == 1) again->write({1, 31, true, 8, 1, 100ms});
     changed.notify_all();
@@ -141,8 +141,8 @@ TEST(BusWorker, AsksAboutEveryOutputThoughTheFirstAreWrittenAgainAndAgain) {
     worker.write({0, 31, true, 7, 1, 100ms});
   }
   Lock lock{mutex};
-  ASSERT_TRUE(changed.wait_for(lock, deadline, [&] { return asked_second; }));
-  EXPECT_LT(first, 5) << "it had its turn, and did not wait until the other was left in peace";
+  ASSERT_TRUE(changed.wait_for(lock, deadline, [&] { return asked_second.has_value(); }));
+  EXPECT_EQ(asked_second, 1) << "it had its turn, and did not wait until the other was left in peace";
 }
 
 TEST(BusWorker, AQuestionThatFailsIsNoConfirmation) {
