@@ -2,6 +2,8 @@
 person."""
 
 import json
+import re
+import signal
 import time
 import unittest
 
@@ -136,6 +138,17 @@ class Outputs(unittest.TestCase):
         wait_for("the test to end", lambda: not self.output("site-beacon")["proof"]["test_by"])
         self.assertEqual([e["event"] for e in self.journal("output/site-beacon")],
                          ["proof-test-begun", "proof-test-unanswered"])
+
+    def test_a_relay_that_a_reload_gives_up_is_dropped(self):
+        plant = self.plant
+        self.start()
+        wait_for("both relays to be energised", lambda: plant.coil(0) and plant.coil(1))
+        plant.write_config(lambda text: re.sub(r"\[output\.chamber-beacon\]\n(?:.+\n)+", "", text))
+        plant.daemon.kill(signal.SIGHUP)
+        plant.daemon.wait_for_text("output chamber-beacon .* is no longer in the settings: it is dropped now")
+        wait_for("its relay to drop", lambda: not plant.coil(1))
+        wait_for("the other to be energised", lambda: plant.coil(0))
+        self.assertFalse(plant.coil(1))
 
     def test_status_tells_how_long_decisions_took(self):
         plant = self.plant
