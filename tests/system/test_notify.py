@@ -161,13 +161,16 @@ every = "5 s"
 
         for cell in ("cell-a", "cell-b"):
             plant.order(f"no-gas {ROOM}/{cell}")
-        cancels = lambda: [b.decode() for _at, b in cap.bodies("/cap") if b"<msgType>Cancel" in b]  # noqa: E731
-        wait_for("the end of the condition", cancels)
+        about = f"<value>{ROOM}/low-oxygen ".encode()
+        ends = lambda: [b.decode() for _at, b in cap.bodies("/cap")  # noqa: E731
+                        if b"<urgency>Past" in b and about in b]
+        wait_for("the end of the condition", ends)
+        self.assertEqual(cap_rules.value(ends()[0], "msgType"), "Update", "it latches until somebody resets it")
         for _at, document in cap.bodies("/cap"):
             self.assertEqual(cap_rules.breaches(document.decode()), [])
         sent = {f"{cap_rules.value(d, 'sender')},{cap_rules.value(d, 'identifier')},{cap_rules.value(d, 'sent')}"
                 for _at, d in cap.bodies("/cap")}
-        self.assertLessEqual(set(cap_rules.value(cancels()[0], "references").split()), sent, "what it cancels was sent")
+        self.assertLessEqual(set(cap_rules.value(ends()[0], "references").split()), sent, "what it updates was sent")
         self.assertNotIn("larch 7", plant.daemon.text())
         self.assertNotIn("spruce", plant.daemon.text())
 
