@@ -20,22 +20,22 @@ struct Known {
   Role role;
   std::optional<Measurand> gas;
 };
-constexpr std::array known{Known{"oxygen", Role::value, Measurand::oxygen},
-                           Known{"o2", Role::value, Measurand::oxygen},
-                           Known{"dry", Role::value, Measurand::oxygen},
-                           Known{"carbon-dioxide", Role::value, Measurand::carbon_dioxide},
-                           Known{"carbon_dioxide", Role::value, Measurand::carbon_dioxide},
-                           Known{"carbon dioxide", Role::value, Measurand::carbon_dioxide},
-                           Known{"co2", Role::value, Measurand::carbon_dioxide},
-                           Known{"po2", Role::po2, Measurand::oxygen},
-                           Known{"oxygen-partial-pressure", Role::po2, Measurand::oxygen},
-                           Known{"quality", Role::quality, std::nullopt},
-                           Known{"oxygen_quality", Role::quality, std::nullopt},
-                           Known{"status", Role::status, std::nullopt},
-                           Known{"reasons", Role::reason, std::nullopt},
-                           Known{"oxygen_remark", Role::reason, std::nullopt},
-                           Known{"room", Role::room, std::nullopt},
-                           Known{"sensor", Role::sensor, std::nullopt}};
+constexpr std::array known_columns{Known{"oxygen", Role::value, Measurand::oxygen},
+                                   Known{"o2", Role::value, Measurand::oxygen},
+                                   Known{"dry", Role::value, Measurand::oxygen},
+                                   Known{"carbon-dioxide", Role::value, Measurand::carbon_dioxide},
+                                   Known{"carbon_dioxide", Role::value, Measurand::carbon_dioxide},
+                                   Known{"carbon dioxide", Role::value, Measurand::carbon_dioxide},
+                                   Known{"co2", Role::value, Measurand::carbon_dioxide},
+                                   Known{"po2", Role::po2, Measurand::oxygen},
+                                   Known{"oxygen-partial-pressure", Role::po2, Measurand::oxygen},
+                                   Known{"quality", Role::quality, std::nullopt},
+                                   Known{"oxygen_quality", Role::quality, std::nullopt},
+                                   Known{"status", Role::status, std::nullopt},
+                                   Known{"reasons", Role::reason, std::nullopt},
+                                   Known{"oxygen_remark", Role::reason, std::nullopt},
+                                   Known{"room", Role::room, std::nullopt},
+                                   Known{"sensor", Role::sensor, std::nullopt}};
 
 struct Word {
   std::string_view word;
@@ -95,15 +95,16 @@ ColumnMeaning meaning_of(std::string_view full_name, std::string_view unit_below
   auto name = trimmed(full_name);
   if (name.empty()) return meaning;
   const auto as_named = [&](std::string_view text) {
-    return std::find_if(known.begin(), known.end(), [&](const Known& k) { return k.name == lower_case(text); });
+    return std::find_if(known_columns.begin(), known_columns.end(),
+                        [&](const Known& k) { return k.name == lower_case(text); });
   };
-  const bool whole = as_named(name) != known.end(); // "oxygen_quality" is no quality of "oxygen"
+  const bool whole = as_named(name) != known_columns.end(); // "oxygen_quality" is no quality of "oxygen"
   if (!whole) meaning.unit = take_unit(name);
   if (!meaning.unit) meaning.unit = usable_unit(logfile::units_in(unit_below));
   const bool u = !whole && take_word(name, "u");
   const bool quality = !whole && !u && take_word(name, "quality");
   const auto found = as_named(name);
-  if (found != known.end()) {
+  if (found != known_columns.end()) {
     meaning.role = found->role;
     meaning.gas = found->gas;
   } else if (name.find('/') != name.npos || meaning.unit || u || quality) {
