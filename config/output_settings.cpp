@@ -57,6 +57,10 @@ bool is_provable(const OutputKind& kind) {
       kind);
 }
 
+bool is_on_when_well(const OutputKind& kind) {
+  return std::holds_alternative<AlarmRelay>(kind) || std::holds_alternative<EntryLockRelay>(kind);
+}
+
 bool answers_for(const std::string& room, bool first_of_site, const OutputKind& kind) {
   const auto rooms = rooms_of(kind);
   return rooms.empty() ? first_of_site : rooms.front() == room;

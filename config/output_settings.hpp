@@ -99,6 +99,8 @@ struct Output {
 [[nodiscard]] std::vector<std::string> rooms_of(const OutputKind& kind);
 /// Whether it is there to warn a person, and can be driven to do so and be seen.
 [[nodiscard]] bool is_provable(const OutputKind& kind);
+/// Whether its coil is on while all is well, so that off trips the relay or withholds the lock.
+[[nodiscard]] bool is_on_when_well(const OutputKind& kind);
 /// Whether the room answers for it: the first that it names, or the first of the site.
 [[nodiscard]] bool answers_for(const std::string& room, bool first_of_site, const OutputKind& kind);
 

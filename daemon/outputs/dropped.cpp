@@ -25,10 +25,6 @@ const config::Bus* successor_of(const std::string& bus, const config::Settings& 
   return found == next.buses.end() ? nullptr : &*found;
 }
 
-bool is_to_be_dropped(const config::OutputKind& kind) {
-  return std::holds_alternative<config::AlarmRelay>(kind) || std::holds_alternative<config::EntryLockRelay>(kind);
-}
-
 } // namespace
 
 bool took_drop(const WriteResult& result) { return !result.error && result.value == 0; }
@@ -36,7 +32,7 @@ bool took_drop(const WriteResult& result) { return !result.error && result.value
 std::vector<GivenUp> given_up(const config::Settings& before, const config::Settings& next) {
   std::vector<GivenUp> all;
   for (const auto& output : before.outputs) {
-    if (!is_to_be_dropped(output.kind)) continue;
+    if (!config::is_on_when_well(output.kind)) continue;
     const auto at = config::written_at(output.kind);
     const auto* bus = successor_of(output.bus, before, next);
     const bool is_written =

@@ -80,8 +80,7 @@ std::vector<OutputKeeper::Write> OutputKeeper::due(const Site& site, Monotonic n
 std::vector<OutputKeeper::Write> OutputKeeper::trip_all(std::chrono::steady_clock::time_point decided) const {
   std::vector<Write> writes;
   for (std::size_t i = 0; i < outputs_.size(); ++i)
-    if (std::holds_alternative<config::AlarmRelay>(outputs_[i].settings.kind) ||
-        std::holds_alternative<config::EntryLockRelay>(outputs_[i].settings.kind)) {
+    if (config::is_on_when_well(outputs_[i].settings.kind)) {
       writes.push_back(write_of(i, 0));
       writes.back().what.decided = decided;
     }
