@@ -173,6 +173,13 @@ std::string suppressed_by_design_text(const MessageFields& f) {
   return filled("{alarm} is suppressed by design: {reason}. You will not be warned. Use a certified monitor.", f);
 }
 
+std::string out_of_force_text(const MessageFields& f) {
+  return filled(
+      "{room}: {alarm} is no longer in force, because {reason} and its door closed. Its air may be as deadly as "
+      "before. Test before entry; acknowledge, and reset at the room after inspection.",
+      f);
+}
+
 std::string alarm_test_text(const MessageFields& f) {
   return filled("TEST ALARM {alarm} in {room} from Oxherd at {site}, {time}, by {by}. The condition is simulated; the "
                 "air is not judged by this message. Acknowledge to prove the route. If you did not expect it, take it "

@@ -45,7 +45,9 @@ struct MessageFields {
 /// Needs alarm, until, by, reason; `how` is "shelved" or "out of service".
 [[nodiscard]] std::string suppressed_text(const MessageFields& f, std::string_view how);
 [[nodiscard]] std::string suppressed_by_design_text(const MessageFields& f); ///< needs alarm, reason
-[[nodiscard]] std::string alarm_test_text(const MessageFields& f);           ///< needs alarm, room, site, since, by
+/// Of an alarm that has not been reset when it ceased to be in force; needs room, alarm, reason.
+[[nodiscard]] std::string out_of_force_text(const MessageFields& f);
+[[nodiscard]] std::string alarm_test_text(const MessageFields& f); ///< needs alarm, room, site, since, by
 /// Appended when the guard band alone makes the alarm: value itself within the limit.
 [[nodiscard]] std::string guard_band_text(std::string_view value, std::string_view expanded, std::string_view unit,
                                           std::string_view reason);

@@ -30,7 +30,8 @@ std::string suppression_message(const RoomAlarm& alarm, alarms::MessageFields f)
 } // namespace
 
 std::string alarm_message(const config::Site& site, const config::Room& room, const config::AlarmSettings& settings,
-                          const RoomAlarm& alarm, const std::optional<Channel>& value, const std::string& reason) {
+                          const RoomAlarm& alarm, const std::optional<Channel>& value, bool in_force,
+                          const std::string& reason) {
   const State shown = alarms::shown(alarm.state.standing);
   alarms::MessageFields f;
   f.site = site.name;
@@ -40,6 +41,8 @@ std::string alarm_message(const config::Site& site, const config::Room& room, co
   f.emergency = site.emergency;
   f.reason = reason;
   if (auto text = suppression_message(alarm, f); !text.empty()) return text;
+  if (!in_force && !alarm.state.standing.present && shown != State::normal && !alarm.state.simulated)
+    return alarms::out_of_force_text(f);
   if (alarm.state.simulated || alarm.state.test) {
     f.by = alarm.tester;
     return alarms::alarm_test_text(f);

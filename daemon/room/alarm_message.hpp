@@ -23,9 +23,11 @@ struct RoomAlarm {
 
 /// What the alarm says to a person now; empty when it is normal and nothing is to be said.
 /// @param value   held against the limit; absent when no channel can be used
-/// @param reason  why the room is not monitored, and what else is wrong; for a lost output, what was found
+/// @param reason  why the room is not monitored, and what else is wrong; for a lost output, what was found; for an
+///                alarm that is not in force, why
 [[nodiscard]] std::string alarm_message(const config::Site& site, const config::Room& room,
                                         const config::AlarmSettings& settings, const RoomAlarm& alarm,
-                                        const std::optional<alarms::Channel>& value, const std::string& reason);
+                                        const std::optional<alarms::Channel>& value, bool in_force,
+                                        const std::string& reason);
 
 } // namespace oxherd::daemon

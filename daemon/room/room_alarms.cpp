@@ -113,16 +113,12 @@ template <class To> void RoomAlarms::describe(std::size_t i, To& to) const {
     to.expanded = value->expanded;
   }
   to.limit = alarms::limit_of(settings.alarm.rule);
-  const bool of_output = std::holds_alternative<alarms::OutputLost>(settings.alarm.rule);
-  const auto& reason = of_output ? last_.outputs.trouble : last_.reason;
-  const auto why_hidden = fmt::format("the room is {}", name_of(last_.presence.regime));
-  to.text = alarm_message(site_, room_, settings, states_[i], value, is_in_force(i) ? reason : why_hidden);
-  const auto shown = alarms::shown(states_[i].state.standing);
-  if (!is_in_force(i) && !states_[i].state.standing.present && shown != State::normal &&
-      !alarms::is_suppressed(states_[i].state.standing) && !states_[i].state.simulated)
-    to.text = fmt::format("{}: {} is no longer in force, because {} and its door closed. Its air may be as deadly as "
-                          "before. Test before entry; acknowledge, and reset at the room after inspection.",
-                          room_.name, settings.name, why_hidden);
+  to.text = alarm_message(site_, room_, settings, states_[i], value, is_in_force(i), reason_of(i));
+}
+
+std::string RoomAlarms::reason_of(std::size_t i) const {
+  if (!is_in_force(i)) return fmt::format("the room is {}", name_of(last_.presence.regime));
+  return std::holds_alternative<alarms::OutputLost>(room_.alarms[i].alarm.rule) ? last_.outputs.trouble : last_.reason;
 }
 
 AlarmOutcome RoomAlarms::outcome(std::size_t i, const char* event, WallTime wall) const {

@@ -83,6 +83,7 @@ public:
 private:
   [[nodiscard]] AlarmOutcome outcome(std::size_t i, const char* event, WallTime wall) const;
   [[nodiscard]] bool is_in_force(std::size_t i) const;
+  [[nodiscard]] std::string reason_of(std::size_t i) const; ///< for its message
   [[nodiscard]] alarms::RuleInput input_of(std::size_t i, bool new_sample) const;
   [[nodiscard]] const std::vector<alarms::Channel>& channels_of(config::AlarmQuantity quantity) const;
   [[nodiscard]] std::optional<alarms::Channel> value_of(std::size_t i) const;
