@@ -30,8 +30,6 @@ Standing settled(const Standing& before, Standing s, Monotonic now) {
   return s;
 }
 
-bool is_blank(std::string_view text) { return text.find_first_not_of(" \t\r\n") == std::string_view::npos; }
-
 tl::unexpected<Refusal> refuse(std::string text) { return tl::unexpected(Refusal{std::move(text)}); }
 
 /// Nothing when time and reason are in order.
@@ -43,6 +41,8 @@ std::optional<std::string> objection(Monotonic duration, Monotonic at_most, std:
 }
 
 } // namespace
+
+bool is_blank(std::string_view text) { return text.find_first_not_of(" \t\r\n") == std::string_view::npos; }
 
 std::string in_words(Monotonic duration) {
   using namespace std::chrono;

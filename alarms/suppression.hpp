@@ -1,6 +1,7 @@
 #pragma once
 
 #include <string>
+#include <string_view>
 
 #include "alarms/annunciation.hpp"
 
@@ -11,6 +12,9 @@ namespace oxherd::alarms {
 
 /// "8 h", "1 h 30 min", "45.5 s": exact, so that two times that differ never read the same.
 [[nodiscard]] std::string in_words(Monotonic duration);
+
+/// Whether a reason or a comment says nothing.
+[[nodiscard]] bool is_blank(std::string_view text);
 
 /// Ends the shelving, if there is any.
 [[nodiscard]] Standing end_shelving(Standing s, Monotonic now);

@@ -5,6 +5,7 @@
 #include <fmt/core.h>
 #include <fmt/ranges.h>
 
+#include "alarms/suppression.hpp"
 #include "alarms/texts.hpp"
 #include "config/regime_rules.hpp"
 
@@ -13,8 +14,6 @@ namespace {
 
 using alarms::Regime;
 using config::Measurand;
-
-bool is_blank(const std::string& text) { return text.find_first_not_of(" \t\r\n") == std::string::npos; }
 
 /// A line about a room itself, not about one of its alarms.
 AlarmRecord line_about(const config::Room& room, const char* event, WallTime at) {
@@ -69,7 +68,7 @@ std::string objection_to(const config::Room& room, const RegimeStatement& before
   if (act.regime == before.regime && !before.opened)
     return fmt::format("{} is {} already", room.name, name_of(act.regime));
   if (act.regime != Regime::sealed_low_oxygen) return {};
-  if (is_blank(act.comment)) return "a comment is needed: say why the room is sealed";
+  if (alarms::is_blank(act.comment)) return "a comment is needed: say why the room is sealed";
   if (doors.any && !doors.open)
     return "whether its door is closed cannot be told" + (doors.trouble.empty() ? " yet" : ": " + doors.trouble);
   if (doors.may_be_open()) return "its door is open: close it first";
