@@ -221,8 +221,7 @@ void Site::evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime w
   state.recalibrated = false;
   if (state.regime.opened && !state.opened_told) {
     state.opened_told = true;
-    outcome.room_events.push_back(opened_record(settings_.rooms[room], wall));
-    outcome.room_events.back().sequence = ++sequence_;
+    outcome.room_events.push_back(numbered(opened_record(settings_.rooms[room], wall)));
     outcome.rooms_changed.push_back(room);
   }
   if (settings_.rooms[room].entry_lock) evaluate_entry(room, now, wall, outcome);

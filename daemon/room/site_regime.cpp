@@ -13,8 +13,8 @@ void Site::evaluate_entry(std::size_t room, Monotonic now, WallTime wall, Outcom
   const bool withheld = entry_withheld(room, now);
   if (withheld == state.last_withheld) return;
   state.last_withheld = withheld;
-  outcome.room_events.push_back(entry_lock_record(settings_.rooms[room], withheld, state.entry_objections, wall));
-  outcome.room_events.back().sequence = ++sequence_;
+  outcome.room_events.push_back(
+      numbered(entry_lock_record(settings_.rooms[room], withheld, state.entry_objections, wall)));
   outcome.rooms_changed.push_back(room);
 }
 
@@ -51,8 +51,7 @@ Outcome Site::settle_regimes(WallTime wall) {
     if (!state.regime_lapsed) continue;
     state.regime_lapsed = false;
     const RegimeAct by_settings{state.regime.regime, by_the_program, state.regime.comment, false};
-    outcome.room_events.push_back(regime_record(settings_.rooms[r], state.regime, by_settings, {}, wall));
-    outcome.room_events.back().sequence = ++sequence_;
+    outcome.room_events.push_back(numbered(regime_record(settings_.rooms[r], state.regime, by_settings, {}, wall)));
     outcome.rooms_changed.push_back(r);
   }
   return outcome;
@@ -67,8 +66,7 @@ std::optional<Site::Acted> Site::set_regime(const std::string& room, const Regim
     const auto before = rooms_[r].regime;
     const auto doors = doors_of(settings, sensors_[r], started_, now);
     const auto objection = objection_to(settings, before, act, doors);
-    acted.outcome.room_events.push_back(regime_record(settings, before, act, objection, wall));
-    acted.outcome.room_events.back().sequence = ++sequence_;
+    acted.outcome.room_events.push_back(numbered(regime_record(settings, before, act, objection, wall)));
     if (objection.empty()) {
       rooms_[r].regime = {room, act.regime, wall, act.author, act.comment, false};
       rooms_[r].opened_told = false;
