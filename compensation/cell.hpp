@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "compensation/constants.hpp"
 #include "compensation/quantity.hpp"
 
 namespace oxherd::compensation {
@@ -31,7 +32,7 @@ struct GasConditions {
 struct NernstCell {
   Uncertain<Temperature> furnace{celsius(700.0), 2.0};
   GasConditions reference_air; ///< the air on the reference side
-  Uncertain<DryFraction> reference_oxygen{DryFraction::from_si(0.20946), 0.00006};
+  Uncertain<DryFraction> reference_oxygen{DryFraction::from_si(fresh_air_oxygen), 0.00006};
 };
 
 /// One oxygen cell as it is built, before any calibration.
@@ -44,7 +45,7 @@ struct Cell {
 /// One point of a calibration: the signal in a gas of known oxygen under known conditions. Bone-dry gas: humidity 0.
 struct CalibrationPoint {
   Uncertain<Signal> signal;
-  Uncertain<DryFraction> oxygen{DryFraction::from_si(0.20946), 0.00006};
+  Uncertain<DryFraction> oxygen{DryFraction::from_si(fresh_air_oxygen), 0.00006};
   GasConditions gas;
   /// Nernst cells: the air on the reference side at that time. Empty: the very air of NernstCell::reference_air, so
   /// that its errors cancel. Give it when the reference side follows the weather, or the change of pressure is not

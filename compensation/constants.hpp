@@ -13,4 +13,7 @@ inline constexpr double standard_atmosphere = 101325.0;
 /// 0 °C in kelvin, exact.
 inline constexpr double ice_point = 273.15;
 
+/// Oxygen in dry fresh air, a ratio of amounts.
+inline constexpr double fresh_air_oxygen = 0.20946;
+
 } // namespace oxherd::compensation

@@ -4,6 +4,7 @@
 #include <fmt/core.h>
 
 #include "compensation/barometry.hpp"
+#include "compensation/constants.hpp"
 #include "config/alarm_defaults.hpp"
 #include "config/cross_checks.hpp"
 #include "config/regime_rules.hpp"
@@ -13,12 +14,12 @@ namespace oxherd::config {
 namespace {
 
 using alarms::Direction;
+using compensation::fresh_air_oxygen;
 
 // 29 CFR 1910.134 and 1910.146: below 19.5 % air is oxygen-deficient. 5000 ppm: the 8-hour limit of the US, UK and EU.
 constexpr double occupied_oxygen_min = 0.195;
 constexpr double occupied_carbon_dioxide_max = 0.005;
 constexpr double rounding = 1e-9; // "19.5 %" may come out a bit below 0.195
-constexpr double fresh_air_oxygen = 0.20946;
 
 const alarms::Limit* limit_of(const AlarmSettings& alarm) { return std::get_if<alarms::Limit>(&alarm.alarm.rule); }
 

@@ -4,6 +4,7 @@
 #include <fmt/core.h>
 
 #include "compensation/barometry.hpp"
+#include "compensation/constants.hpp"
 #include "compensation/oxygen_reading.hpp"
 #include "config/rules.hpp"
 #include "config/sections.hpp"
@@ -161,7 +162,7 @@ CalibrationSettings read_calibration(TableReader in, const Site& site, const Cel
   in.require("signal", rules.span_example);
   in.require("temperature", "\"21 °C\"");
   in.require("humidity", "\"45 %\"");
-  calibration.span.oxygen = {DryFraction::from_si(0.20946), u_fresh_air_ratio}; // fresh outdoor air, dry
+  calibration.span.oxygen = {DryFraction::from_si(compensation::fresh_air_oxygen), u_fresh_air_ratio};
   read_gas(in, rules, calibration.span);
   if (const auto p = read_air_pressure(in, site)) {
     calibration.span.gas.pressure = *p;

@@ -2,6 +2,7 @@
 
 #include <fmt/core.h>
 
+#include "compensation/constants.hpp"
 #include "daemon/calibration/in_force.hpp"
 #include "daemon/calibration/judgement_rules.hpp"
 #include "daemon/calibration/wording.hpp"
@@ -16,7 +17,7 @@ bool is_nernst(const CalibrationRecord& record) { return record.model == "nernst
 /// The signal that a linear cell would give in air, from its two points and the oxygen between them. Weather is left
 /// out: a data sheet's span is wider.
 double signal_in_air_V(const compensation::Calibration& calibration) {
-  constexpr double air = 0.20946;
+  constexpr double air = compensation::fresh_air_oxygen;
   const double low_V = calibration.low ? calibration.low->signal.value.si() : calibration.zero.value.si();
   const double low_oxygen = calibration.low ? calibration.low->oxygen.value.si() : 0.0;
   const double slope = (calibration.span.signal.value.si() - low_V) / (calibration.span.oxygen.value.si() - low_oxygen);

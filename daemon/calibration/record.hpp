@@ -28,7 +28,7 @@ enum class GasKind { fresh_air, nitrogen, span_gas };
 /// The gas of a calibration point, with the papers that make it traceable.
 struct ReferenceGas {
   GasKind kind = GasKind::fresh_air;
-  Uncertain<DryFraction> oxygen{DryFraction::from_si(0.20946), 0.00006};
+  Uncertain<DryFraction> oxygen{DryFraction::from_si(compensation::fresh_air_oxygen), 0.00006};
   std::string cylinder;            ///< number on the cylinder; empty for air
   std::string certificate;         ///< number of its certificate; empty for air
   std::optional<WallTime> expires; ///< of the certificate

@@ -4,6 +4,7 @@
 
 #include <fmt/core.h>
 
+#include "compensation/constants.hpp"
 #include "daemon/room/persons_unit.hpp"
 #include "daemon/time_text.hpp"
 
@@ -13,10 +14,11 @@ namespace {
 using alarms::Channel;
 using alarms::Direction;
 using alarms::MessageFields;
+using compensation::fresh_air_oxygen;
 using config::AlarmQuantity;
 
-/// Dry, and its partial pressure in a standard atmosphere (ISO 2533): above it things burn more easily.
-constexpr double fresh_air_oxygen = 0.20946, fresh_air_oxygen_Pa = fresh_air_oxygen * 101325.0;
+/// Its partial pressure in a standard atmosphere: above it, as above the fraction, things burn more easily.
+constexpr double fresh_air_oxygen_Pa = fresh_air_oxygen * compensation::standard_atmosphere;
 
 /// The end of the interval that the limit is judged at.
 double unfavourable_end(const alarms::Limit& limit, const Channel& value) {
