@@ -112,8 +112,7 @@ tl::expected<double, std::string> for_option(const Arguments& arguments, std::st
 int run_act(const ActAsked& asked, const Arguments& arguments, Console& console) {
   const auto wrong = [&](const std::string& what) { return report(console, asked.command, {usage, what}); };
   const auto author = arguments.value_or("--by", login_name());
-  if (author.find_first_not_of(' ') == std::string::npos)
-    return wrong("--by is missing: the journal needs the name of a person");
+  if (!is_somebody(author)) return wrong("--by is missing: the journal needs the name of a person");
   std::vector<InRoom> targets;
   for (const auto& word : arguments.positional()) {
     const auto target = in_room(word);

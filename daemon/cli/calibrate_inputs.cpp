@@ -4,6 +4,7 @@
 
 #include "compensation/units.hpp"
 #include "daemon/cli/answer.hpp"
+#include "daemon/cli/login.hpp"
 #include "daemon/cli/text.hpp"
 #include "daemon/time_text.hpp"
 
@@ -170,8 +171,7 @@ tl::expected<CalibrateCase, std::vector<std::string>> read_calibrate_case(const 
   CalibrateReader reader{arguments};
   CalibrateCase out;
   out.author = arguments.value_or("--by", login);
-  if (out.author.find_first_not_of(' ') == std::string::npos)
-    reader.problem("--by is missing: the record needs the name of a person");
+  if (!is_somebody(out.author)) reader.problem("--by is missing: the record needs the name of a person");
   out.reason = arguments.value_or("--reason", "");
   out.dry_run = arguments.given("--dry-run");
   out.yes = arguments.given("--yes");

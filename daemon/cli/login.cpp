@@ -14,4 +14,6 @@ std::string login_name() {
   return entry == nullptr ? "" : entry->pw_name;
 }
 
+bool is_somebody(std::string_view author) { return author.find_first_not_of(' ') != std::string_view::npos; }
+
 } // namespace oxherd::daemon::cli

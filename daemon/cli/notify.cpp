@@ -89,7 +89,7 @@ int run_answer(const Arguments& arguments, Console& console) {
   const auto number = words.size() == 2 ? whole_number(words[1]) : std::nullopt;
   if (!number) return report(console, "notify", {usage, "answer needs the number of the test, such as: answer 17"});
   const auto author = arguments.value_or("--by", login_name());
-  if (author.find_first_not_of(' ') == std::string::npos)
+  if (!is_somebody(author))
     return report(console, "notify", {usage, "--by is missing: the record needs the name of a person"});
   const auto result = ask(state_dir_of(arguments),
                           {{"command", "notify"}, {"what", "answer"}, {"number", *number}, {"author", author}});

@@ -26,8 +26,7 @@ int run_prove(const Arguments& arguments, Console& console) {
   const auto wrong = [&](const std::string& what) { return report(console, "prove", {usage, what}); };
   if (arguments.positional().size() != 1) return wrong("name one OUTPUT; `oxherd status` lists them");
   const auto author = arguments.value_or("--by", login_name());
-  if (author.find_first_not_of(' ') == std::string::npos)
-    return wrong("--by is missing: the journal needs the name of a person");
+  if (!is_somebody(author)) return wrong("--by is missing: the journal needs the name of a person");
   const auto step = arguments.value_or("--result", "begin");
   if (arguments.given("--result") && step != "worked" && step != "failed")
     return wrong(fmt::format("--result is worked or failed, not \"{}\"", printable(step)));

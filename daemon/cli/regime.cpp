@@ -64,8 +64,7 @@ int set(const Arguments& arguments, Console& console) {
     return wrong(fmt::format("\"{}\" is no regime: occupied, ventilated-before-entry, sealed-low-oxygen or enriched",
                              printable(regime)));
   const auto author = arguments.value_or("--by", login_name());
-  if (author.find_first_not_of(' ') == std::string::npos)
-    return wrong("--by is missing: the journal needs the name of a person");
+  if (!is_somebody(author)) return wrong("--by is missing: the journal needs the name of a person");
   const auto result = ask(state_dir_of(arguments), {{"command", "regime"},
                                                     {"room", arguments.positional().front()},
                                                     {"regime", regime},
