@@ -46,6 +46,11 @@ tl::expected<alarms::Monotonic, std::string> duration_of(const json& request) {
   return std::chrono::duration_cast<alarms::Monotonic>(std::chrono::duration<double>{seconds});
 }
 
+tl::unexpected<std::string> no_person(std::string_view asked) {
+  return tl::unexpected(
+      fmt::format("{} needs the name of the person: give \"author\", without control characters", asked));
+}
+
 tl::expected<Request, std::string> act_request(const json& request) {
   const std::string name = text_of(request, "act");
   const auto known = alarms::act_named(name);
@@ -64,9 +69,7 @@ tl::expected<Request, std::string> act_request(const json& request) {
   act.duration = *duration;
   if (request_of_person.room.empty() || request_of_person.alarm.empty())
     return tl::unexpected(std::string{"an act needs a room and an alarm"});
-  if (!is_a_name(act.author))
-    return tl::unexpected(
-        std::string{"an act needs the name of the person: give \"author\", without control characters"});
+  if (!is_a_name(act.author)) return no_person("an act");
   return request_of_person;
 }
 
@@ -82,9 +85,7 @@ tl::expected<Request, std::string> regime_request(const json& request) {
   stated.act.author = text_of(request, "author");
   stated.act.comment = text_of(request, "comment");
   if (stated.room.empty()) return tl::unexpected(std::string{"a regime needs a room"});
-  if (!is_a_name(stated.act.author))
-    return tl::unexpected(
-        std::string{"a regime needs the name of the person: give \"author\", without control characters"});
+  if (!is_a_name(stated.act.author)) return no_person("a regime");
   if (const auto seen = request.find("seen_empty"); seen != request.end()) {
     if (!seen->is_boolean()) return tl::unexpected(std::string{"seen_empty is true or false"});
     stated.act.seen_empty = seen->get<bool>();
@@ -140,9 +141,7 @@ tl::expected<Request, std::string> notify_request(const json& request) {
       return tl::unexpected(std::string{"an answer needs the \"number\" of the test"});
     notify.number = number->get<std::int64_t>();
     notify.author = text_of(request, "author");
-    if (!is_a_name(notify.author))
-      return tl::unexpected(
-          std::string{"an answer needs the name of the person: give \"author\", without control characters"});
+    if (!is_a_name(notify.author)) return no_person("an answer");
   } else if (!what.empty() && what != "show")
     return tl::unexpected(fmt::format("\"{}\" is nothing to ask of notify: show, test or answer", what));
   return notify;
@@ -159,9 +158,7 @@ tl::expected<Request, std::string> prove_request(const json& request) {
   else if (step != "begin")
     return tl::unexpected(fmt::format("\"{}\" is no step of a proof test: begin, worked or failed", step));
   if (prove.output.empty()) return tl::unexpected(std::string{"a proof test needs the name of an \"output\""});
-  if (!is_a_name(prove.author))
-    return tl::unexpected(
-        std::string{"a proof test needs the name of the person: give \"author\", without control characters"});
+  if (!is_a_name(prove.author)) return no_person("a proof test");
   const auto duration = duration_of(request);
   if (!duration) return tl::unexpected(duration.error());
   prove.duration = *duration;
