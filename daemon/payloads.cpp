@@ -107,7 +107,7 @@ std::string suppression_object(const AlarmStatus& alarm) {
 }
 
 std::optional<double> seconds_of(const std::optional<alarms::Monotonic>& t) {
-  return t ? std::optional{static_cast<double>(t->count()) / 1e3} : std::nullopt;
+  return t ? std::optional{alarms::seconds_of(*t)} : std::nullopt;
 }
 
 /// Null for a room without an entry lock.

@@ -9,7 +9,6 @@ namespace oxherd::alarms {
 
 namespace {
 
-double seconds_of(Monotonic time) { return std::chrono::duration<double>{time}.count(); }
 Monotonic width_of(const TimeAverage& rule) { return rule.over / average_buckets; }
 
 /// Counts the value that was held from where the sums end to `now`.

@@ -8,11 +8,10 @@
 namespace oxherd::daemon::alarm_report {
 namespace {
 
+using alarms::seconds_of;
 using std::chrono::milliseconds;
 
 bool is_in(const Stretch& period, WallTime at) { return period.from <= at && at < period.to; }
-
-double seconds_of(milliseconds time) { return std::chrono::duration<double>{time}.count(); }
 
 std::optional<double> share_of(milliseconds part, milliseconds whole) {
   if (whole <= milliseconds{0}) return std::nullopt;

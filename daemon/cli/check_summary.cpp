@@ -15,10 +15,9 @@
 namespace oxherd::daemon::cli {
 namespace {
 
+using alarms::seconds_of;
 using config::AlarmQuantity;
 using std::chrono::milliseconds;
-
-double seconds_of(milliseconds t) { return static_cast<double>(t.count()) / 1e3; }
 
 std::string_view name_of_quantity(AlarmQuantity quantity) {
   switch (quantity) { // no default: a new quantity must not compile until it is named here

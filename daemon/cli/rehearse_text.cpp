@@ -14,6 +14,7 @@
 namespace oxherd::daemon::cli {
 namespace {
 
+using alarms::seconds_of;
 using rehearse::AlarmFigures;
 using rehearse::Occurrence;
 using rehearse::Pair;
@@ -23,8 +24,6 @@ using rehearse::Troubles;
 
 constexpr std::size_t rehearsal_width = 100;
 constexpr std::size_t differences_listed = 20; ///< of one kind; --json has all
-
-double seconds_in(std::chrono::milliseconds time) { return std::chrono::duration<double>{time}.count(); }
 
 std::string line_of(std::string_view text) { return wrapped(text, rehearsal_width, 2) + '\n'; }
 
@@ -50,7 +49,7 @@ std::string channels_text(const Rehearsed& done) {
   std::vector<std::string> names;
   for (const auto& channel : done.channels)
     names.push_back(fmt::format("{}/{} ({}, every {})", channel.room, channel.sensor, config::name_of(channel.gas),
-                                difference_text(seconds_in(channel.every))));
+                                difference_text(seconds_of(channel.every))));
   return line_of(fmt::format("Channels: {}.", fmt::join(names, ", ")));
 }
 
@@ -90,8 +89,8 @@ std::string time_cell(const AlarmFigures& f, bool first) {
 }
 
 std::string share_text(const AlarmFigures& f, const Rehearsed& done) {
-  const auto whole = seconds_in(done.period.to - done.period.from);
-  return whole > 0.0 ? percent_text(seconds_in(f.in_alarm) / whole, 2) : "-";
+  const auto whole = seconds_of(done.period.to - done.period.from);
+  return whole > 0.0 ? percent_text(seconds_of(f.in_alarm) / whole, 2) : "-";
 }
 
 std::string name_text(const AlarmFigures& f) { return f.name.room + '/' + f.name.alarm; }
@@ -102,8 +101,8 @@ std::string figures_table(const RuleOutcome& rules, const Rehearsed& done) {
              "most in 10 min", "first", "last"});
   for (const auto& f : rules.figures)
     table.add({name_text(f), fmt::format("{}", f.occurrences.size()), fmt::format("{}", f.re_annunciations),
-               fmt::format("{}", f.fleeting), fmt::format("{}", f.chatterings), duration_text(seconds_in(f.in_alarm)),
-               share_text(f, done), duration_text(seconds_in(f.longest)), fmt::format("{}", f.most_in_10_min),
+               fmt::format("{}", f.fleeting), fmt::format("{}", f.chatterings), duration_text(seconds_of(f.in_alarm)),
+               share_text(f, done), duration_text(seconds_of(f.longest)), fmt::format("{}", f.most_in_10_min),
                time_cell(f, true), time_cell(f, false)});
   return table.text();
 }
@@ -124,7 +123,7 @@ std::string both_counts(std::size_t first, std::size_t second) {
 }
 
 std::string both_times(std::chrono::milliseconds first, std::chrono::milliseconds second) {
-  const double a = seconds_in(first), b = seconds_in(second);
+  const double a = seconds_of(first), b = seconds_of(second);
   const auto both = fmt::format("{} / {}", duration_text(a), duration_text(b));
   if (first == second) return both;
   return fmt::format("{} ({} {})", both, difference_text(b - a), b > a ? "more" : "less");
@@ -160,14 +159,14 @@ std::string pair_line(const Pair& pair, const Rehearsed& done) {
   const auto name = pair.name.room + '/' + pair.name.alarm;
   const auto& against = done.rules[1].file;
   if (pair.first && pair.second) {
-    const auto later = seconds_in(pair.second->time.from - pair.first->time.from);
+    const auto later = seconds_of(pair.second->time.from - pair.first->time.from);
     if (later == 0.0) return "";
     return fmt::format("  {}, {}: with {} it would have come {} {}", name, rfc3339_local(pair.first->time.from),
                        printable(against), difference_text(later), later > 0.0 ? "later" : "earlier");
   }
   const auto& only = pair.first ? *pair.first : *pair.second;
   return fmt::format("  {}, {} for {}: only with {}", name, rfc3339_local(only.time.from),
-                     duration_text(seconds_in(only.time.to - only.time.from)),
+                     duration_text(seconds_of(only.time.to - only.time.from)),
                      printable(done.rules[pair.first ? 0 : 1].file));
 }
 
@@ -196,7 +195,7 @@ std::string rehearsal_head_text(const Rehearsed& done) {
   std::string out = fmt::format("Rehearsed: {}\n", printable(done.rules[0].file));
   if (done.rules.size() == 2) out += fmt::format("Against:   {}\n", printable(done.rules[1].file));
   out += fmt::format("Over:      {}, {} to {} ({})\n", printable(data.source), rfc3339_local(done.period.from),
-                     rfc3339_local(done.period.to), duration_text(seconds_in(done.period.to - done.period.from)));
+                     rfc3339_local(done.period.to), duration_text(seconds_of(done.period.to - done.period.from)));
   out += channels_text(done);
   out += line_of(fmt::format("{} in {}, {} of them bad. A channel is bad, too, when its last sample is older than 3 "
                              "periods and 5 s.",
@@ -217,7 +216,7 @@ std::string rehearsal_head_text(const Rehearsed& done) {
   out += done.conduct.acknowledge_after
              ? line_of(fmt::format("People: each alarm is acknowledged {} after it came, a latched one reset once it "
                                    "may be (--acknowledge-after).",
-                                   duration_text(seconds_in(*done.conduct.acknowledge_after))))
+                                   duration_text(seconds_of(*done.conduct.acknowledge_after))))
              : line_of("People: nobody acknowledges or resets anything (--acknowledge-after).");
   return out;
 }

@@ -9,7 +9,7 @@
 namespace oxherd::daemon::rehearse {
 namespace {
 
-double seconds_of(std::chrono::milliseconds time) { return std::chrono::duration<double>{time}.count(); }
+using alarms::seconds_of;
 
 template <class List, class Write> std::string array_of(const List& list, Write&& write) {
   std::vector<std::string> elements;

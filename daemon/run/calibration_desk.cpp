@@ -14,11 +14,10 @@ namespace {
 
 using Answer = CalibrationDesk::Answer;
 using Step = CalibrateRequest::Step;
+using alarms::seconds_of;
 
 /// Who walks away leaves a cell in function check: that must end by itself.
 constexpr Monotonic patience = std::chrono::minutes{10};
-
-double seconds_of(Monotonic t) { return std::chrono::duration<double>(t).count(); }
 
 Answer refused(std::string words) { return {{}, "refused", std::move(words), {}}; }
 Answer unknown(std::string words) { return {{}, "unknown", std::move(words), {}}; }
