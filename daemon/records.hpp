@@ -45,8 +45,8 @@ struct AlarmRecord {
   std::int64_t sequence = 0; ///< given by the daemon, grows without gaps over restarts
   std::string room, alarm;
   /// "transition", "transition-suppressed" (beneath a suppression, for nobody's attention), "chattering",
-  /// "chattering-ended", "test-ended", "restart", or the name of an act, with "-refused" behind it where it was
-  /// refused.
+  /// "chattering-ended", "test-ended", "restart" (of what stood then), "reload" (of what it changed), or the name of
+  /// an act, with "-refused" behind it where it was refused.
   std::string event;
   alarms::State from = alarms::State::normal;
   alarms::State to = alarms::State::normal;
@@ -98,7 +98,8 @@ struct RegimeAct {
 struct AlarmSnapshot {
   std::string room, alarm;
   alarms::Recorded recorded;
-  WallTime since; ///< civil time the shown state was entered
+  alarms::State shown = alarms::State::normal; ///< as the journal leaves it
+  WallTime since;                              ///< civil time the shown state was entered
   std::optional<WallTime> shelved_until, out_of_service_until;
   Suppressor shelved, out_of_service;
   bool first_out = false;

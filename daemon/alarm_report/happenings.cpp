@@ -34,7 +34,8 @@ public:
 
   void take(const AlarmRecord& record) {
     if (!begun_) begin(record);
-    if (record.event == "restart" && test_) { // what a test had raised is taken for real from here on
+    const bool taken_up = record.event == "restart" || record.event == "reload";
+    if (taken_up && test_) { // what a test had raised is taken for real from here on
       test_ = false;
       stand_from(record.at);
     }

@@ -18,7 +18,9 @@ struct RoomAlarm {
   std::optional<WallTime> shelved_until, out_of_service_until;
   std::string tester; ///< of the test that runs or ran last
   bool first_out = false;
-  std::optional<WallTime> decided_since; ///< the condition itself, after its delays; empty: it does not stand
+  alarms::State told = alarms::State::normal; ///< what the journal showed last before a restart or a reload
+  bool test_cut = false;                      ///< a test was running when a reload came, which ends it
+  std::optional<WallTime> decided_since;      ///< the condition itself, after its delays; empty: it does not stand
 };
 
 /// What the alarm says to a person now; empty when it is normal and nothing is to be said.

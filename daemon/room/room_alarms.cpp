@@ -49,6 +49,7 @@ void RoomAlarms::restore(const AlarmSnapshot& snapshot, Monotonic now, WallTime 
     alarm.out_of_service = snapshot.out_of_service;
     alarm.out_of_service_until = end_of(alarm.state.standing.out_of_service_until, now, wall);
     alarm.first_out = snapshot.first_out;
+    alarm.told = snapshot.shown;
     alarm.decided_since = snapshot.decided_since;
     auto* degraded = std::get_if<alarms::DegradedState>(&alarm.state.rule);
     if (degraded && degraded->degraded_since && alarm.decided_since)
@@ -65,6 +66,7 @@ void RoomAlarms::continue_from(const RoomAlarms& before) {
       const auto& theirs = before.room_.alarms[b];
       if (mine.name == theirs.name && mine.quantity == theirs.quantity)
         alarms::keep_sums(mine.alarm.rule, states_[i].state.rule, theirs.alarm.rule, before.states_[b].state.rule);
+      if (mine.name == theirs.name) states_[i].test_cut = before.states_[b].state.test.has_value();
     }
 }
 
@@ -185,10 +187,36 @@ void RoomAlarms::mark_first_out() {
   std::find_if(states_.begin(), states_.end(), stands)->first_out = true;
 }
 
-std::vector<AlarmOutcome> RoomAlarms::standing(const char* event, WallTime wall) const {
+AlarmOutcome RoomAlarms::take_up(std::size_t i, const char* event, Monotonic now, WallTime wall) {
+  RoomAlarm& alarm = states_[i];
+  alarm.state = alarms::follow_regime(room_.alarms[i].alarm, std::move(alarm.state), is_in_force(i), now).state;
+  const State is = alarms::shown(alarm.state.standing);
+  if (is != alarm.told) alarm.since = wall;
+  if (is != alarm.told && is == State::unacknowledged) alarm.raised = wall;
+  auto out = outcome(i, event, wall);
+  out.record.from = alarm.told;
+  return out;
+}
+
+std::vector<AlarmOutcome> RoomAlarms::after_restart(const WatchedQuantities& values, Monotonic now, WallTime wall) {
+  last_ = values;
   std::vector<AlarmOutcome> outcomes;
-  for (std::size_t i = 0; i < states_.size(); ++i)
-    if (alarms::shown(states_[i].state.standing) != State::normal) outcomes.push_back(outcome(i, event, wall));
+  for (std::size_t i = 0; i < states_.size(); ++i) {
+    auto out = take_up(i, "restart", now, wall);
+    if (out.record.from != State::normal || out.record.to != State::normal) outcomes.push_back(std::move(out));
+  }
+  return outcomes;
+}
+
+std::vector<AlarmOutcome> RoomAlarms::after_reload(const WatchedQuantities& values, Monotonic now, WallTime wall) {
+  last_ = values;
+  std::vector<AlarmOutcome> outcomes;
+  for (std::size_t i = 0; i < states_.size(); ++i) {
+    auto out = take_up(i, "reload", now, wall);
+    if (out.record.from != out.record.to) outcomes.push_back(std::move(out));
+    if (states_[i].test_cut) outcomes.push_back(outcome(i, "test-ended", wall));
+    states_[i].test_cut = false;
+  }
   return outcomes;
 }
 
@@ -268,6 +296,7 @@ AlarmSnapshot RoomAlarms::snapshot(std::size_t i, Monotonic now, WallTime wall) 
   s.room = room_.name;
   s.alarm = room_.alarms[i].name;
   s.recorded = alarms::recorded(alarm.state, now);
+  s.shown = alarms::shown(alarm.state.standing);
   s.since = alarm.since;
   if (s.recorded.shelved_remaining) {
     s.shelved_until = wall + *s.recorded.shelved_remaining;

@@ -50,8 +50,11 @@ public:
 
   [[nodiscard]] std::vector<AlarmOutcome> evaluate(const WatchedQuantities& values, bool new_sample, Monotonic now,
                                                    WallTime wall);
-  /// A record of every alarm that is not normal, with nothing changed: what a restart found.
-  [[nodiscard]] std::vector<AlarmOutcome> standing(const char* event, WallTime wall) const;
+  /// After restore(): a record of every alarm that is or was not normal, from what the journal showed last to what is
+  /// shown from now on. That differs where whoever acknowledged a test has not seen what is taken for real after it.
+  [[nodiscard]] std::vector<AlarmOutcome> after_restart(const WatchedQuantities& values, Monotonic now, WallTime wall);
+  /// After continue_from(): the same of those that the reload changed, and the end of every test that was running.
+  [[nodiscard]] std::vector<AlarmOutcome> after_reload(const WatchedQuantities& values, Monotonic now, WallTime wall);
   /// An act of a named person; a refusal is an outcome too, with the reason in `refusal`.
   struct ActResult {
     AlarmOutcome outcome;
@@ -89,6 +92,8 @@ private:
   [[nodiscard]] std::optional<alarms::Channel> value_of(std::size_t i) const;
   /// Whose it is, its priority, value, limit and message as they are now, which a record and a status have alike.
   template <class To> void describe(std::size_t i, To& to) const;
+  /// Lets the regime decide what it suppresses, and says what became of what the journal showed last.
+  [[nodiscard]] AlarmOutcome take_up(std::size_t i, const char* event, Monotonic now, WallTime wall);
   void evaluate_one(std::size_t i, bool new_sample, Monotonic now, WallTime wall, std::vector<AlarmOutcome>& outcomes);
   void note_suppression(std::size_t i, const PersonAct& act, WallTime wall);
   void mark_first_out();

@@ -44,10 +44,13 @@ public:
   /// @return the remembered alarms that this configuration no longer has although they were active
   [[nodiscard]] std::vector<AlarmSnapshot> restore(const std::vector<AlarmSnapshot>& alarms, std::int64_t last_sequence,
                                                    Monotonic now, WallTime wall);
-  /// Journal records of the alarms that stand after restore(), so that the record shows what a restart took over.
+  /// Journal records of the alarms that stand after restore(), so that the record shows what a restart took over, and
+  /// of those that stood before. Regimes are restored first.
   [[nodiscard]] Outcome announce_restart(Monotonic now, WallTime wall);
   /// Takes sensors' last samples and all alarm states over from the site that ran before a reload.
   void continue_from(const Site& before, Monotonic now, WallTime wall);
+  /// Journal records of what became different by continue_from(), so that no alarm changes without a record.
+  [[nodiscard]] Outcome announce_reload(Monotonic now, WallTime wall);
   /// What the life of a sensor's cell holds against it, from the next step on; in place of what was given before.
   void set_cell_reasons(SensorRef at, std::vector<alarms::Reason> reasons);
   /// Active alarms that a new configuration would delete; a reload with any is refused.

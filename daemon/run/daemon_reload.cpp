@@ -125,6 +125,7 @@ void Daemon::adopt(config::Settings next) {
       outputs_ = OutputKeeper{site_.settings()};
       proofs_ = std::move(proofs);
       record(site_.settle_regimes(wall));
+      record(site_.announce_reload(now, wall));
       announce_all(now, wall);
       start_buses();
       drop(left_behind);

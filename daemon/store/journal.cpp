@@ -40,6 +40,12 @@ std::optional<WallTime> wall_time(std::optional<std::int64_t> ms) {
   return ms ? std::optional{WallTime{milliseconds{*ms}}} : std::nullopt;
 }
 
+/// What a version showed that did not write it down.
+alarms::State shown_of(const alarms::Recorded& recorded) {
+  if (recorded.out_of_service_remaining) return alarms::State::out_of_service;
+  return recorded.shelved_remaining ? alarms::State::shelved : recorded.beneath;
+}
+
 AlarmSnapshot snapshot_in(const Statement& row, WallTime now) {
   AlarmSnapshot alarm;
   alarm.room = row.text(0);
@@ -67,6 +73,7 @@ AlarmSnapshot snapshot_in(const Statement& row, WallTime now) {
     alarm.recorded.beneath = alarms::State::unacknowledged;
     alarm.recorded.present = true;
   }
+  alarm.shown = alarms::state_named(row.text(17)).value_or(shown_of(alarm.recorded));
   return alarm;
 }
 
@@ -76,7 +83,8 @@ tl::expected<Journal, DbError> Journal::prepared(Database database) {
   constexpr std::string_view line = "INSERT INTO journal VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)";
   constexpr std::string_view next_line = "INSERT INTO journal SELECT max(sequence)+1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,"
                                          "?12,?13,?14,?15,?16 FROM journal";
-  const std::string_view sql[] = {line, next_line, "REPLACE INTO alarm_state VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
+  const std::string_view sql[] = {line, next_line,
+                                  "REPLACE INTO alarm_state VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
                                   "INSERT INTO calibration_record VALUES(NULL,?,?,?,?,?,?,?,?)"};
   std::vector<Statement> made;
   for (const auto text : sql) {
@@ -158,6 +166,7 @@ tl::expected<void, DbError> Journal::write_state(const AlarmRow& row) {
       .bind(15, optional_ms(alarm.decided_since))
       .bind(16, optional_ms(alarm.raised))
       .bind(17, optional_ms(alarm.returned))
+      .bind(18, alarms::name_of(alarm.shown))
       .run();
 }
 
@@ -222,9 +231,10 @@ tl::expected<Remembered, DbError> Journal::remembered(WallTime now) {
   const auto last = database_.integer("SELECT coalesce(max(sequence), 0) FROM journal");
   if (!last) return tl::unexpected(last.error());
   result.last_sequence = *last;
-  auto rows = database_.prepare("SELECT room, alarm, beneath, present, tripped_while_suppressed, since, shelved_until, "
-                                "out_of_service_until, shelved_by, shelved_because, shelved_once, out_of_service_by, "
-                                "out_of_service_because, first_out, decided_since, raised, returned FROM alarm_state");
+  auto rows =
+      database_.prepare("SELECT room, alarm, beneath, present, tripped_while_suppressed, since, shelved_until, "
+                        "out_of_service_until, shelved_by, shelved_because, shelved_once, out_of_service_by, "
+                        "out_of_service_because, first_out, decided_since, raised, returned, shown FROM alarm_state");
   if (!rows) return tl::unexpected(rows.error());
   for (;;) {
     const auto row = rows->step();

@@ -55,6 +55,10 @@ ALTER TABLE alarm_state ADD COLUMN first_out INTEGER NOT NULL DEFAULT 0;
 ALTER TABLE alarm_state ADD COLUMN decided_since INTEGER;
 ALTER TABLE alarm_state ADD COLUMN raised INTEGER;
 ALTER TABLE alarm_state ADD COLUMN returned INTEGER;
+)sql",
+    // What the journal shows of an alarm, which what is kept for a restart may differ from.
+    R"sql(
+ALTER TABLE alarm_state ADD COLUMN shown TEXT NOT NULL DEFAULT '';
 )sql"};
 
 inline constexpr std::string_view measurements_steps[] = {

@@ -125,6 +125,99 @@ TEST(AlarmTestOfARoom, GivesWayToTheRealConditionWithItsRealMessage) {
   EXPECT_EQ(status.text.rfind("LOW OXYGEN", 0), 0U) << status.text;
 }
 
+/// The same settings anew, as a reload makes them of a file that did not change.
+Outcome reload(Annexe& annexe) {
+  const Site before = *annexe.site;
+  annexe.start();
+  annexe.site->continue_from(before, annexe.now, annexe.wall);
+  return annexe.site->announce_reload(annexe.now, annexe.wall);
+}
+
+std::vector<std::string> lines_of(const Outcome& outcome) {
+  std::vector<std::string> lines;
+  for (const auto& news : outcome.alarms)
+    lines.push_back(news.record.alarm + " " + news.record.event + " " + std::string{alarms::name_of(news.record.from)} +
+                    ">" + std::string{alarms::name_of(news.record.to)});
+  return lines;
+}
+
+TEST(AReload, SaysThatWhatATestRaisedIsTakenForRealThoughTheTestWasAcknowledged) {
+  Annexe annexe;
+  annexe.start();
+  static_cast<void>(annexe.seconds(3));
+  ASSERT_FALSE(person(annexe, Act::test, "low-oxygen", 600s, "monthly test")->refusal);
+  static_cast<void>(annexe.seconds(5));
+  ASSERT_FALSE(person(annexe, Act::acknowledge, "low-oxygen")->refusal);
+  annexe.now += 30s;
+  annexe.wall += 30s;
+  const auto outcome = reload(annexe);
+  EXPECT_EQ(lines_of(outcome), (std::vector<std::string>{"low-oxygen reload acknowledged>unacknowledged",
+                                                         "low-oxygen test-ended unacknowledged>unacknowledged"}));
+  EXPECT_EQ(status_of(annexe, "low-oxygen").since, annexe.wall);
+  EXPECT_FALSE(status_of(annexe, "low-oxygen").test);
+  EXPECT_TRUE(lines_of(reload(annexe)).empty()) << "said once";
+}
+
+TEST(AReload, EndsATestThatHasNotAnnouncedAnythingYetAndSaysSo) {
+  Annexe annexe;
+  annexe.start();
+  static_cast<void>(annexe.seconds(3));
+  ASSERT_FALSE(person(annexe, Act::test, "low-oxygen", 600s, "monthly test")->refusal);
+  EXPECT_EQ(lines_of(reload(annexe)), std::vector<std::string>{"low-oxygen test-ended normal>normal"});
+}
+
+TEST(AReload, LeavesAnAcknowledgedAlarmAloneAndWritesNothing) {
+  Annexe annexe;
+  annexe.start();
+  annexe.oxygen = 0.18;
+  static_cast<void>(annexe.seconds(5));
+  ASSERT_FALSE(person(annexe, Act::acknowledge, "low-oxygen")->refusal);
+  EXPECT_TRUE(lines_of(reload(annexe)).empty());
+  EXPECT_EQ(annexe.state("low-oxygen"), State::acknowledged);
+}
+
+/// An alarm of the process that the regime of its room suppresses although its condition stands.
+AlarmSnapshot suppress_high_oxygen(Annexe& annexe) {
+  annexe.settings.rooms[0].regime = alarms::Regime::ventilated_before_entry;
+  annexe.settings.rooms[0].alarms[1].alarm.annunciation.safety = false;
+  annexe.settings.rooms[0].alarms[1].regimes = {alarms::Regime::occupied};
+  annexe.start();
+  annexe.oxygen = 0.25;
+  AlarmSnapshot last;
+  for (const auto& news : annexe.seconds(10).alarms)
+    if (news.record.alarm == "high-oxygen") last = news.snapshot;
+  EXPECT_EQ(annexe.state("high-oxygen"), State::suppressed_by_design);
+  EXPECT_TRUE(last.recorded.present);
+  return last;
+}
+
+TEST(SuppressionByDesign, IsNotLiftedForAMomentByAReload) {
+  Annexe annexe;
+  static_cast<void>(suppress_high_oxygen(annexe));
+  EXPECT_TRUE(lines_of(reload(annexe)).empty());
+  EXPECT_EQ(annexe.state("high-oxygen"), State::suppressed_by_design);
+  EXPECT_EQ(transitions(annexe.seconds(3), "high-oxygen"), "");
+}
+
+TEST(SuppressionByDesign, IsNotLiftedForAMomentByARestart) {
+  Annexe annexe;
+  const auto remembered = suppress_high_oxygen(annexe);
+  annexe.start();
+  static_cast<void>(annexe.site->restore({remembered}, 1, annexe.now, annexe.wall));
+  EXPECT_EQ(lines_of(annexe.site->announce_restart(annexe.now, annexe.wall)),
+            std::vector<std::string>{"high-oxygen restart suppressed_by_design>suppressed_by_design"});
+  EXPECT_EQ(transitions(annexe.seconds(3), "high-oxygen"), "");
+}
+
+TEST(SuppressionByDesign, ThatTheSettingsNoLongerWantEndsInARecordOfTheReload) {
+  Annexe annexe;
+  static_cast<void>(suppress_high_oxygen(annexe));
+  annexe.settings.rooms[0].alarms[1].regimes.clear();
+  EXPECT_EQ(lines_of(reload(annexe)),
+            std::vector<std::string>{"high-oxygen reload suppressed_by_design>unacknowledged"});
+  EXPECT_EQ(status_of(annexe, "high-oxygen").raised, annexe.wall);
+}
+
 TEST(FirstOut, MarksTheFirstAlarmOfARoomUntilAllAreNormal) {
   Annexe annexe;
   annexe.start();

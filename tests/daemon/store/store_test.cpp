@@ -6,7 +6,10 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <fmt/core.h>
+
 #include "daemon/calibration/record_json.hpp"
+#include "daemon/store/schema.hpp"
 
 namespace oxherd::daemon::store_test {
 
@@ -29,6 +32,7 @@ TEST(Store, RemembersAlarmsAcknowledgementsAndTheSequenceOverARestart) {
     other.out_of_service = {"mira", "cell C"};
     other.first_out = true;
     other.decided_since = morning - 2h;
+    other.shown = alarms::State::suppressed_by_design;
     store->alarm(line(3), other, {});
   }
   const auto store = open_store(dir.path());
@@ -54,6 +58,53 @@ TEST(Store, RemembersAlarmsAcknowledgementsAndTheSequenceOverARestart) {
   EXPECT_FALSE(first.first_out);
   EXPECT_EQ(second.decided_since, morning - 2h);
   EXPECT_FALSE(first.decided_since);
+  EXPECT_EQ(second.shown, alarms::State::suppressed_by_design);
+}
+
+/// A journal as the version wrote it that knew so many steps of the schema, with one alarm that is shelved and one that
+/// is acknowledged.
+void write_old_journal(const std::filesystem::path& dir, std::size_t steps) {
+  auto old = store::Database::open(dir / store::journal_schema().file_name, store::Database::Mode::create);
+  ASSERT_TRUE(old);
+  for (std::size_t i = 0; i < steps; ++i) ASSERT_TRUE(old->run(store::journal_schema().steps[i]));
+  ASSERT_TRUE(old->run(
+      fmt::format("PRAGMA application_id={}; PRAGMA user_version={}", store::journal_schema().application_id, steps)));
+  const auto columns = "(room, alarm, beneath, present, tripped_while_suppressed, since, shelved_until)";
+  ASSERT_TRUE(
+      old->run(fmt::format("INSERT INTO alarm_state{} VALUES('bay-3', 'high-co2', 'unacknowledged', 1, 0, "
+                           "{}, {})",
+                           columns, morning.time_since_epoch().count(), (morning + 1h).time_since_epoch().count())));
+  ASSERT_TRUE(
+      old->run(fmt::format("INSERT INTO alarm_state{} VALUES('cryo-annexe', 'low-oxygen', 'acknowledged', 1, 0, "
+                           "{}, NULL)",
+                           columns, morning.time_since_epoch().count())));
+  ASSERT_TRUE(old->run(fmt::format("INSERT INTO journal VALUES(7, {}, 'cryo-annexe', 'low-oxygen', 'acknowledge', "
+                                   "'unacknowledged', 'acknowledged', 'acknowledge', 'mira', '', 'critical', NULL, "
+                                   "NULL, NULL, '/', 'LOW OXYGEN')",
+                                   morning.time_since_epoch().count())));
+}
+
+TEST(Store, BringsTheJournalOfEveryOlderVersionUpToDateAndKeepsItsAlarms) {
+  for (std::size_t steps = 1; steps < store::journal_schema().steps.size(); ++steps) {
+    SCOPED_TRACE(steps);
+    const ScratchDir dir;
+    write_old_journal(dir.path(), steps);
+    for (int start = 0; start < 2; ++start) { // the second finds it up to date
+      const auto store = open_store(dir.path());
+      ASSERT_TRUE(store);
+      EXPECT_EQ(store->remembered().last_sequence, 7);
+      ASSERT_EQ(store->remembered().alarms.size(), 2U);
+      const auto& shelved = store->remembered().alarms[0];
+      EXPECT_EQ(shelved.recorded.beneath, alarms::State::unacknowledged);
+      EXPECT_EQ(shelved.shown, alarms::State::shelved);
+      EXPECT_TRUE(shelved.shelved.by.empty()) << "nobody wrote it down then";
+      const auto& acknowledged = store->remembered().alarms[1];
+      EXPECT_EQ(acknowledged.recorded.beneath, alarms::State::acknowledged);
+      EXPECT_EQ(acknowledged.shown, alarms::State::acknowledged);
+      EXPECT_TRUE(acknowledged.recorded.present);
+      EXPECT_EQ(acknowledged.since, morning);
+    }
+  }
 }
 
 TEST(Store, RemembersWhatPersonsLastSaidOfEachRoom) {
