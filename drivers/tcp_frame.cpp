@@ -1,5 +1,8 @@
 #include "drivers/tcp_frame.hpp"
 
+#include <algorithm>
+#include <array>
+
 #include <fmt/core.h>
 
 namespace oxherd::drivers {
@@ -12,9 +15,10 @@ constexpr std::uint8_t lower_byte(std::uint16_t word) { return static_cast<std::
 std::vector<std::uint8_t> tcp_frame(TcpExchangeId id, const ModbusRequest& request) {
   const auto pdu = pdu_of(request);
   const auto length = static_cast<std::uint16_t>(pdu.size() + 1); // the unit counts
-  std::vector<std::uint8_t> frame{upper_byte(id.transaction), lower_byte(id.transaction), 0,      0,
-                                  upper_byte(length),         lower_byte(length),         id.unit};
-  frame.insert(frame.end(), pdu.begin(), pdu.end());
+  const std::array<std::uint8_t, tcp_header_bytes> header{
+      upper_byte(id.transaction), lower_byte(id.transaction), 0, 0, upper_byte(length), lower_byte(length), id.unit};
+  std::vector<std::uint8_t> frame(header.size() + pdu.size());
+  std::copy(pdu.begin(), pdu.end(), std::copy(header.begin(), header.end(), frame.begin()));
   return frame;
 }
 
