@@ -5,6 +5,7 @@
 
 #include "config/alarm_conditions.hpp"
 #include "config/alarm_defaults.hpp"
+#include "config/hours.hpp"
 #include "config/regime_rules.hpp"
 #include "config/rules.hpp"
 #include "config/sections.hpp"
@@ -51,6 +52,21 @@ void read_annunciation(TableReader& in, alarms::Annunciation& a) {
              "may only be false for an alarm of class \"process\" and priority \"low\"; any other needs a person");
 }
 
+/// The table `suppressed`.
+std::optional<SuppressedHours> read_suppressed(TableReader& in, bool safety) {
+  auto table = in.table("suppressed");
+  if (!table) return std::nullopt;
+  for (const auto& [key, example] :
+       {std::pair{"from", "\"20:00\""}, {"to", "\"06:00\""}, {"because", "\"no CO2 is dosed at night\""}})
+    table->require(key, example);
+  SuppressedHours suppressed{read_hours(*table, {}), table->text("because").value_or("")};
+  table->finish();
+  if (safety) in.error("suppressed", "an alarm of class \"safety\" is never suppressed: people may be in at any hour");
+  if (suppressed.hours.from == suppressed.hours.to && table->has("from") && table->has("to"))
+    table->error("to", "is when it begins too: an alarm that is never in force warns nobody");
+  return suppressed;
+}
+
 std::optional<std::string> read_override(TableReader& in) { return in.text("override_reason"); }
 
 } // namespace
@@ -76,6 +92,7 @@ AlarmSettings read_alarm(const std::string& name, TableReader in, Regime regime)
   annunciation.priority = read_priority(in).value_or(defaults_of(kind).priority);
   read_annunciation(in, annunciation);
   settings.regimes = read_regimes_of_alarm(in, kind);
+  settings.suppressed = read_suppressed(in, kind.safety);
   settings.override_reason = read_override(in);
   const auto on_delay = delays_of(settings.alarm.rule).on;
   if (annunciation.safety && on_delay > safety_on_delay_max && !in.has("override_reason"))

@@ -1,13 +1,12 @@
 #include <algorithm>
 #include <array>
-#include <charconv>
 
 #include <fmt/core.h>
 
+#include "config/hours.hpp"
 #include "config/nearest.hpp"
 #include "config/notify_sections.hpp"
 #include "config/rules.hpp"
-#include "config/zone_file.hpp"
 
 namespace oxherd::config {
 namespace {
@@ -15,63 +14,11 @@ namespace {
 using compensation::Dimension;
 using std::chrono::milliseconds;
 
-constexpr std::array<std::string_view, 7> day_words{"monday", "tuesday",  "wednesday", "thursday",
-                                                    "friday", "saturday", "sunday"};
 constexpr QuantityRule step_span{Dimension::duration, 0.0, 7.0 * 86400.0, "0 s to 7 d"};
 constexpr QuantityRule repeat_span{Dimension::duration, 60.0, 86400.0, "1 min to 1 d"};
 constexpr QuantityRule test_span{Dimension::duration, 86400.0, 92.0 * 86400.0, "1 d to 92 d"};
 constexpr QuantityRule answer_span{Dimension::duration, 60.0, 7.0 * 86400.0, "1 min to 7 d"};
 constexpr QuantityRule merge_span{Dimension::duration, 1.0, 600.0, "1 s to 10 min"};
-
-std::optional<int> digits(std::string_view text) {
-  int value = 0;
-  const auto [end, fault] = std::from_chars(text.data(), text.data() + text.size(), value);
-  if (text.empty() || fault != std::errc{} || end != text.data() + text.size() || value < 0) return std::nullopt;
-  return value;
-}
-
-/// "08:30" as minutes of the day; "24:00" is its end.
-std::optional<int> time_of_day(std::string_view text) {
-  if (text.size() != 5 || text[2] != ':') return std::nullopt;
-  const auto hour = digits(text.substr(0, 2));
-  const auto minute = digits(text.substr(3));
-  if (!hour || !minute || *minute > 59 || *hour > 24 || (*hour == 24 && *minute > 0)) return std::nullopt;
-  return *hour * 60 + *minute;
-}
-
-std::optional<int> read_time_of_day(TableReader& in, std::string_view key) {
-  const auto text = in.text(key);
-  if (!text) return std::nullopt;
-  const auto minute = time_of_day(*text);
-  if (!minute) in.error(key, fmt::format("\"{}\" is no time of day; write for example \"08:30\"", *text));
-  return minute;
-}
-
-TimeZone read_time_zone(TableReader& in, const TimeZone& otherwise) {
-  const auto name = in.text("time_zone");
-  if (!name) return otherwise;
-  const auto rules = load_named_zone(*name);
-  if (rules) return {*name, *rules};
-  in.error("time_zone", rules.error());
-  return otherwise;
-}
-
-/// `days`, `from` and `to`.
-WeeklyHours read_hours(TableReader& in, WeeklyHours hours) {
-  hours.from = read_time_of_day(in, "from").value_or(hours.from);
-  hours.to = read_time_of_day(in, "to").value_or(hours.to);
-  if (!in.has("days")) return hours;
-  hours.days.fill(false);
-  for (const auto& word : in.texts("days")) {
-    const auto found = std::find(day_words.begin(), day_words.end(), word);
-    if (found == day_words.end())
-      in.error("days", fmt::format("\"{}\" is no day; write {}", word,
-                                   listed_nearest_first(word, {day_words.begin(), day_words.end()})));
-    else
-      hours.days[static_cast<std::size_t>(found - day_words.begin())] = true;
-  }
-  return hours;
-}
 
 /// "2026-12-24" or "2026-12-24 18:00", also as a TOML date. A day alone is meant whole: as an end it is its last
 /// minute.
@@ -215,8 +162,9 @@ Ladder default_ladder(alarms::Priority priority, const std::vector<Contact>& con
   return {};
 }
 
-std::optional<Notify> read_notify(TableReader& root) {
+std::optional<Notify> read_notify(TableReader& root, const TimeZone& zone) {
   Notify notify;
+  notify.zone = zone;
   if (auto common = root.table("notify")) read_common(*common, notify);
   if (auto routes = root.table("route"))
     routes->each_named(

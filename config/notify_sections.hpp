@@ -11,7 +11,7 @@
 namespace oxherd::config {
 
 /// The tables notify, route, contact, rota and escalation; nothing when the file has no contact.
-[[nodiscard]] std::optional<Notify> read_notify(TableReader& root);
+[[nodiscard]] std::optional<Notify> read_notify(TableReader& root, const TimeZone& zone);
 [[nodiscard]] NotifyRoute read_route(const std::string& name, TableReader in);
 [[nodiscard]] Watcher read_watcher(TableReader in);
 

@@ -82,7 +82,7 @@ struct Ladder {
 
 /// Everything of the tables notify, route, contact, rota and escalation.
 struct Notify {
-  TimeZone zone; ///< of the site
+  TimeZone zone; ///< that of the site, unless it has its own
   WeeklyHours working_hours{{true, true, true, true, true, false, false}, 8 * 60, 17 * 60};
   int digest_minute = 7 * 60 + 30;                   ///< of the day
   std::optional<std::chrono::hours> test_every{168}; ///< empty: "never"

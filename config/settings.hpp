@@ -41,6 +41,7 @@ struct Issuer {
 struct Site {
   std::string name;
   Elevation elevation;
+  TimeZone zone;                        ///< key `time_zone`: of hours that the file names
   std::string emergency = "112";        ///< number named in alarm messages
   std::optional<std::string> barometer; ///< "room/sensor" that gives the station pressure of every room without its own
   Issuer issuer;                        ///< keys `organisation`, `place`, `owner`
@@ -161,12 +162,19 @@ struct Sensor {
 /// Which quantity an alarm looks at.
 enum class AlarmQuantity { oxygen, oxygen_partial_pressure, carbon_dioxide, door, monitoring };
 
+/// Hours in which an alarm of the process is suppressed by design, because its condition means nothing then.
+struct SuppressedHours {
+  WeeklyHours hours; ///< of the site's zone; never all of the day
+  std::string because;
+};
+
 /// [room.R.alarm.A]; the rule's numbers are in SI (ratio, pascal).
 struct AlarmSettings {
   std::string name; ///< "low-oxygen"
   AlarmQuantity quantity = AlarmQuantity::oxygen;
   alarms::Alarm alarm;
   std::vector<Regime> regimes;                ///< in which it is in force; none: in all, see alarms::in_force
+  std::optional<SuppressedHours> suppressed;  ///< never of a safety alarm
   std::optional<std::string> override_reason; ///< given when a limit is laxer than the regime permits
 };
 

@@ -4,6 +4,7 @@
 #include <fmt/core.h>
 
 #include "config/host_port.hpp"
+#include "config/hours.hpp"
 #include "config/rules.hpp"
 #include "config/sections.hpp"
 
@@ -67,6 +68,7 @@ Site read_site(TableReader in) {
                                    *name));
   }
   if (const auto elevation = in.quantity("elevation", site_elevation)) site.elevation = metres(*elevation);
+  site.zone = read_time_zone(in, site.zone);
   site.emergency = in.text("emergency").value_or(site.emergency);
   site.barometer = in.text("barometer");
   site.issuer.organisation = in.text("organisation").value_or("");

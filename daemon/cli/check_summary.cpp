@@ -5,6 +5,7 @@
 #include <fmt/core.h>
 
 #include "alarms/rules/catalogue.hpp"
+#include "config/hours.hpp"
 #include "config/response_time.hpp"
 #include "daemon/cli/table.hpp"
 #include "daemon/cli/text.hpp"
@@ -86,7 +87,8 @@ std::string deadband_text(const config::AlarmSettings& alarm) {
 std::string in_force_text(const config::AlarmSettings& alarm) {
   std::string out;
   for (const auto regime : alarm.regimes) out += fmt::format("{}{}", out.empty() ? "" : ", ", name_of(regime));
-  return out.empty() ? "always" : out;
+  if (out.empty()) out = "always";
+  return alarm.suppressed ? fmt::format("{}, not {}", out, config::hours_text(alarm.suppressed->hours)) : out;
 }
 
 void add_alarm(Table& table, const config::Room& room, const config::AlarmSettings& alarm) {
@@ -135,8 +137,13 @@ std::string alarm_json(const config::Room& room, const config::AlarmSettings& al
     out.text("direction", limit->direction == alarms::Direction::low ? "low" : "high");
   std::vector<std::string> regimes;
   for (const auto regime : alarm.regimes) regimes.push_back(json_string(name_of(regime)));
-  return out.json("regimes", json_array(regimes))
-      .number("limit", of_limit(&alarms::Limit::limit))
+  out.json("regimes", json_array(regimes));
+  out.json("suppressed", alarm.suppressed ? JsonObject{}
+                                                .text("hours", config::hours_text(alarm.suppressed->hours))
+                                                .text("because", alarm.suppressed->because)
+                                                .str()
+                                          : "null");
+  return out.number("limit", of_limit(&alarms::Limit::limit))
       .number("deadband", of_limit(&alarms::Limit::deadband))
       .text("unit", limit == nullptr ? "/" : unit_of(alarm))
       .number("on_delay_s", seconds_of(delays.on))

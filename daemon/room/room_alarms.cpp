@@ -6,6 +6,7 @@
 
 #include "alarms/due.hpp"
 #include "alarms/suppression.hpp"
+#include "config/hours.hpp"
 #include "daemon/room/persons_unit.hpp"
 #include "daemon/time_text.hpp"
 
@@ -75,8 +76,15 @@ const std::vector<Channel>& RoomAlarms::channels_of(AlarmQuantity quantity) cons
   return quantity == AlarmQuantity::oxygen_partial_pressure ? last_.oxygen_partial_pressure : last_.oxygen;
 }
 
+const config::SuppressedHours* RoomAlarms::suppressed_hours(std::size_t i) const {
+  const auto& suppressed = room_.alarms[i].suppressed;
+  const bool now = suppressed && config::is_within(suppressed->hours, config::local_minutes(site_.zone, last_wall_));
+  return now ? &*suppressed : nullptr;
+}
+
 bool RoomAlarms::is_in_force(std::size_t i) const {
   const auto& settings = room_.alarms[i];
+  if (suppressed_hours(i) != nullptr) return false;
   return alarms::in_force(settings.regimes, settings.alarm.annunciation.safety, last_.presence);
 }
 
@@ -119,6 +127,8 @@ template <class To> void RoomAlarms::describe(std::size_t i, To& to) const {
 }
 
 std::string RoomAlarms::reason_of(std::size_t i) const {
+  if (const auto* hours = suppressed_hours(i))
+    return fmt::format("{}, until {}", hours->because, config::clock_text(hours->hours.to));
   if (!is_in_force(i)) return fmt::format("the room is {}", name_of(last_.presence.regime));
   return std::holds_alternative<alarms::OutputLost>(room_.alarms[i].alarm.rule) ? last_.outputs.trouble : last_.reason;
 }
@@ -169,6 +179,7 @@ void RoomAlarms::evaluate_one(std::size_t i, bool new_sample, Monotonic now, Wal
 std::vector<AlarmOutcome> RoomAlarms::evaluate(const WatchedQuantities& values, bool new_sample, Monotonic now,
                                                WallTime wall) {
   last_ = values;
+  last_wall_ = wall;
   relay_excused_ = values.outputs.relay_lost || (relay_excused_ && !values.outputs.confirmed);
   std::vector<AlarmOutcome> outcomes;
   for (std::size_t i = 0; i < states_.size(); ++i) evaluate_one(i, new_sample, now, wall, outcomes);
@@ -200,6 +211,7 @@ AlarmOutcome RoomAlarms::take_up(std::size_t i, const char* event, Monotonic now
 
 std::vector<AlarmOutcome> RoomAlarms::after_restart(const WatchedQuantities& values, Monotonic now, WallTime wall) {
   last_ = values;
+  last_wall_ = wall;
   std::vector<AlarmOutcome> outcomes;
   for (std::size_t i = 0; i < states_.size(); ++i) {
     auto out = take_up(i, "restart", now, wall);
@@ -210,6 +222,7 @@ std::vector<AlarmOutcome> RoomAlarms::after_restart(const WatchedQuantities& val
 
 std::vector<AlarmOutcome> RoomAlarms::after_reload(const WatchedQuantities& values, Monotonic now, WallTime wall) {
   last_ = values;
+  last_wall_ = wall;
   std::vector<AlarmOutcome> outcomes;
   for (std::size_t i = 0; i < states_.size(); ++i) {
     auto out = take_up(i, "reload", now, wall);
@@ -337,7 +350,11 @@ std::optional<Monotonic> RoomAlarms::due(Monotonic evaluated) const {
   std::optional<Monotonic> next;
   for (std::size_t i = 0; i < states_.size(); ++i)
     next = alarms::earlier(next, alarms::due(room_.alarms[i].alarm, states_[i].state, evaluated));
-  return next;
+  // Hours begin and end with a minute of the civil clock.
+  const bool by_hours = std::any_of(room_.alarms.begin(), room_.alarms.end(),
+                                    [](const config::AlarmSettings& a) { return a.suppressed.has_value(); });
+  const auto minute = std::chrono::floor<std::chrono::minutes>(last_wall_) + std::chrono::minutes{1};
+  return by_hours ? alarms::earlier(next, evaluated + (minute - last_wall_)) : next;
 }
 
 std::vector<alarms::Announced> RoomAlarms::announced(Monotonic now) const {

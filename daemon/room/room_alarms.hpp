@@ -85,6 +85,8 @@ public:
 
 private:
   [[nodiscard]] AlarmOutcome outcome(std::size_t i, const char* event, WallTime wall) const;
+  /// Those that suppress it now, by the site's clock on the wall; null: none.
+  [[nodiscard]] const config::SuppressedHours* suppressed_hours(std::size_t i) const;
   [[nodiscard]] bool is_in_force(std::size_t i) const;
   [[nodiscard]] std::string reason_of(std::size_t i) const; ///< for its message
   [[nodiscard]] alarms::RuleInput input_of(std::size_t i, bool new_sample) const;
@@ -102,6 +104,7 @@ private:
   config::Site site_;
   std::vector<RoomAlarm> states_;
   WatchedQuantities last_;
+  WallTime last_wall_;         ///< of the last evaluation
   bool relay_excused_ = false; ///< the relay is what is lost, or was and is not known to be found
 };
 

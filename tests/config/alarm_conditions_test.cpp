@@ -155,7 +155,7 @@ TEST(Condition, ProblemsNameThePlaceAndWhatIsAccepted) {
                    "always stand"});
   expect_of_extra(
       oxygen + "condition = \"rate-of-fall\"\nfall_per_minute = \"0.5 %\"\nbelow = \"19.5 %\"",
-      {R"(site.toml:38:1: room.annexe.alarm.extra.below: unknown key; known here: "window", "class", "on_delay", "regimes", "deadband", "off_delay", "priority", "quantity", "condition", "latching", "silence_for", "shelve_at_most", "override_reason", "fall_per_minute", "reannounce_after" or "acknowledge_required")"});
+      {R"(site.toml:38:1: room.annexe.alarm.extra.below: unknown key; known here: "window", "class", "on_delay", "regimes", "deadband", "off_delay", "priority", "quantity", "condition", "latching", "silence_for", "suppressed", "shelve_at_most", "override_reason", "fall_per_minute", "reannounce_after" or "acknowledge_required")"});
   expect_of_extra(oxygen + "condition = \"rate-of-fall\"\nfall_per_minute = \"0.5 %\"\nwindow = \"5 s\"",
                   {R"(site.toml:38:10: room.annexe.alarm.extra.window: "5 s" is outside 10 s to 1 h)"});
   expect_of_extra(oxygen + "condition = \"rate-of-fall\"\nfall_per_minute = \"0.5 %\"\nclass = \"safety\"\n"

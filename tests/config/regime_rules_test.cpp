@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include "config/hours.hpp"
 #include "tests/config/sample.hpp"
 
 // What the regime of a room means for its alarms, its door and its lock.
@@ -101,6 +102,40 @@ TEST(RegimesOfAnAlarm, ProblemsNameThePlaceAndWhatIsAccepted) {
   EXPECT_EQ(said_about(with_alarm("quantity = \"oxygen\"\nbelow = \"20 %\"\nregimes = [\"occupied\"]")),
             Lines{"site.toml:43:11: room.annexe.alarm.extra.regimes: lacks \"ventilated-before-entry\": an alarm of "
                   "class \"safety\" is in force wherever people may be, only \"sealed-low-oxygen\" may be left out"});
+}
+
+TEST(SuppressedHours, AreReadWithTheirReasonAndTheSitesClock) {
+  const auto text =
+      with("elevation = \"212 m\"", "elevation = \"212 m\"\ntime_zone = \"Europe/Amsterdam\"",
+           with_alarm("quantity = \"oxygen\"\nabove = \"5 %\"\nclass = \"process\"\nsuppressed = { from = "
+                      "\"20:00\", to = \"06:00\", days = [\"saturday\", \"sunday\"], because = \"flushed by "
+                      "night\" }"));
+  EXPECT_EQ(settings_of(text).site.zone.name, "Europe/Amsterdam");
+  const auto suppressed = alarm_of(text, "extra").suppressed;
+  ASSERT_TRUE(suppressed);
+  EXPECT_EQ(config::hours_text(suppressed->hours), "20:00 to 06:00, Saturday and Sunday");
+  EXPECT_EQ(suppressed->because, "flushed by night");
+  EXPECT_FALSE(alarm_of(text, "low-oxygen").suppressed);
+}
+
+TEST(SuppressedHours, AreRefusedForSafetyAlarmsWithoutEndOrWithoutAReason) {
+  const auto said = [&](const std::string& alarm_class, const std::string& hours) {
+    return said_about(
+        with_alarm("quantity = \"oxygen\"\nabove = \"5 %\"\nclass = \"" + alarm_class + "\"\nsuppressed = " + hours));
+  };
+  const std::string at = "room.annexe.alarm.extra.suppressed";
+  EXPECT_EQ(said("safety", "{ from = \"20:00\", to = \"06:00\", because = \"night\" }"),
+            Lines{"site.toml:44:1: " + at +
+                  ": an alarm of class \"safety\" is never suppressed: people may be in at any hour"});
+  EXPECT_EQ(
+      said("process", "{ from = \"06:00\", to = \"06:00\", because = \"night\" }"),
+      Lines{"site.toml:44:37: " + at + ".to: is when it begins too: an alarm that is never in force warns nobody"});
+  EXPECT_EQ(said("process", "{ from = \"20:00\", to = \"06:00\", because = \" \" }"),
+            Lines{"site.toml:44:56: " + at + ".because: is empty"});
+  EXPECT_EQ(
+      said("process", "{ from = \"20:00\" }"),
+      (Lines{"site.toml:44:1: " + at + ".to: missing; write for example to = \"06:00\"",
+             "site.toml:44:1: " + at + ".because: missing; write for example because = \"no CO2 is dosed at night\""}));
 }
 
 TEST(ADoorAlarm, StandsAfterTwoMinutesUnlessTheFileSaysOtherwise) {

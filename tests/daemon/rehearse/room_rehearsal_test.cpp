@@ -118,7 +118,9 @@ const std::string many_alarms =
     "[room.annexe.alarm.off]\nquantity = \"oxygen\"\ncondition = \"deviation\"\nset_point = \"20.2 %\"\n"
     "deviation = \"0.6 %\"\n"
     "[room.annexe.alarm.high-oxygen]\nquantity = \"oxygen\"\nabove = \"20.8 %\"\non_delay = \"0 s\"\n"
-    "class = \"process\"\npriority = \"low\"\n";
+    "class = \"process\"\npriority = \"low\"\n"
+    "[room.annexe.alarm.by-day]\nquantity = \"oxygen\"\nabove = \"20.3 %\"\non_delay = \"0 s\"\nclass = \"process\"\n"
+    "suppressed = { from = \"06:03\", to = \"06:06\", because = \"it is flushed then\" }\n";
 
 /// A wandering oxygen with noise, gaps of all lengths, empty values and doubtful ones.
 std::string random_series(std::uint64_t seed) {

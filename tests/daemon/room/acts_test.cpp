@@ -1,6 +1,7 @@
 // Suppressions, tests and the marks of a room's alarms, through the decision core.
 #include <gtest/gtest.h>
 
+#include "config/zone_file.hpp"
 #include "tests/daemon/room/annexe.hpp"
 
 namespace oxherd::daemon::acts_test {
@@ -216,6 +217,41 @@ TEST(SuppressionByDesign, ThatTheSettingsNoLongerWantEndsInARecordOfTheReload) {
   EXPECT_EQ(lines_of(reload(annexe)),
             std::vector<std::string>{"high-oxygen reload suppressed_by_design>unacknowledged"});
   EXPECT_EQ(status_of(annexe, "high-oxygen").raised, annexe.wall);
+}
+
+/// A process alarm whose condition stands, suppressed by the site's clock from 08:16 to 08:17 of UTC.
+void suppress_for_a_minute(Annexe& annexe) {
+  annexe.settings.rooms[0].alarms[1].alarm.annunciation.safety = false;
+  annexe.settings.rooms[0].alarms[1].suppressed = {{.from = 8 * 60 + 16, .to = 8 * 60 + 17}, "it is flushed then"};
+  annexe.start(); // at 08:15:30
+  annexe.oxygen = 0.25;
+}
+
+TEST(SuppressedHours, HideAProcessAlarmByTheClockAndAnnounceItAnewAtTheirEnd) {
+  Annexe annexe;
+  suppress_for_a_minute(annexe);
+  EXPECT_EQ(transitions(annexe.seconds(29), "high-oxygen"), "normal>unacknowledged");
+  EXPECT_EQ(transitions(annexe.seconds(1), "high-oxygen"), "unacknowledged>suppressed_by_design");
+  const auto status = status_of(annexe, "high-oxygen");
+  EXPECT_FALSE(status.in_force);
+  EXPECT_EQ(status.text,
+            "high-oxygen is suppressed by design: it is flushed then, until 08:17. You will not be warned. "
+            "Use a certified monitor.");
+  EXPECT_EQ(transitions(annexe.seconds(59), "high-oxygen"), "");
+  EXPECT_EQ(transitions(annexe.seconds(1), "high-oxygen"), "suppressed_by_design>unacknowledged");
+  EXPECT_TRUE(status_of(annexe, "high-oxygen").in_force);
+}
+
+TEST(SuppressedHours, FollowTheSitesZone) {
+  Annexe annexe;
+  suppress_for_a_minute(annexe);
+  auto zone = config::load_named_zone("Europe/Amsterdam"); // an hour ahead in March
+  ASSERT_TRUE(zone);
+  annexe.settings.site.zone = {"Europe/Amsterdam", *zone};
+  annexe.settings.rooms[0].alarms[1].suppressed->hours = {.from = 9 * 60 + 16, .to = 9 * 60 + 17};
+  annexe.start();
+  static_cast<void>(annexe.seconds(29));
+  EXPECT_EQ(transitions(annexe.seconds(1), "high-oxygen"), "unacknowledged>suppressed_by_design");
 }
 
 TEST(FirstOut, MarksTheFirstAlarmOfARoomUntilAllAreNormal) {
