@@ -11,6 +11,7 @@
 
 #include <fmt/core.h>
 
+#include "daemon/clock.hpp"
 #include "daemon/json_text.hpp"
 #include "daemon/mqtt/password_file.hpp"
 #include "daemon/notify/formats.hpp"
@@ -194,7 +195,7 @@ public:
   std::vector<Attempt> ended;
 };
 
-Courier::Courier() {
+Courier::Courier() : aside_{[this] { wake(); }} {
   static const bool ready = [] { // once in a process, before its threads use it
     // A server that hangs up in the middle of TLS must not end the process; an error says it as well.
     return curl_global_init(CURL_GLOBAL_DEFAULT) == CURLE_OK && std::signal(SIGPIPE, SIG_IGN) != SIG_ERR;
@@ -209,7 +210,10 @@ void Courier::send(const config::NotifyRoute& route, const Parcel& parcel) {
     transfers_->ended.push_back({parcel.key, trouble.value_or("")});
   };
   if (const auto* files = std::get_if<config::CapFilesRoute>(&route.kind))
-    return done_at_once(write_file(*files, parcel));
+    return aside_.send({parcel.key, files->directory, monotonic_now() + route.timeout,
+                        fmt::format("{} has not taken the file within {} s; does its file system hang?",
+                                    files->directory, std::chrono::duration<double>{route.timeout}.count()),
+                        [&](Aside::Done done) { files_.write(*files, parcel, std::move(done)); }});
   const auto* log = std::get_if<config::SyslogRoute>(&route.kind);
   if (log != nullptr && log->transport != config::SyslogRoute::Transport::tcp)
     return done_at_once(send_datagram(*log, parcel.payload));
@@ -234,12 +238,17 @@ void Courier::beat(const config::Watcher& watcher, std::uint64_t evaluations, co
 
 std::vector<Attempt> Courier::wait(std::chrono::milliseconds at_most) {
   int running = 0;
-  curl_multi_perform(transfers_->multi, &running);
-  transfers_->collect();
-  if (transfers_->ended.empty()) {
-    curl_multi_poll(transfers_->multi, nullptr, 0, static_cast<int>(at_most.count()), nullptr);
+  const auto collect = [&] {
     curl_multi_perform(transfers_->multi, &running);
     transfers_->collect();
+    for (auto& attempt : aside_.ended(monotonic_now())) transfers_->ended.push_back(std::move(attempt));
+  };
+  collect();
+  if (transfers_->ended.empty()) {
+    const auto now = monotonic_now();
+    const auto patience = std::max<Monotonic>(aside_.deadline(now + at_most) - now, Monotonic{0});
+    curl_multi_poll(transfers_->multi, nullptr, 0, static_cast<int>(patience.count()), nullptr);
+    collect();
   }
   return std::exchange(transfers_->ended, {});
 }

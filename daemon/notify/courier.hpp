@@ -8,16 +8,12 @@
 #include <vector>
 
 #include "config/notify_settings.hpp"
+#include "daemon/notify/aside.hpp"
+#include "daemon/notify/attempt.hpp"
+#include "daemon/notify/file_writer.hpp"
 #include "daemon/notify/parcel.hpp"
 
 namespace oxherd::daemon::notify {
-
-/// How one attempt ended.
-struct Attempt {
-  std::int64_t key = 0; ///< of the parcel; `watcher_key` for the watcher
-  std::string trouble;  ///< why it failed; empty: taken
-};
-inline constexpr std::int64_t watcher_key = -1;
 
 /// Carries parcels: any number at a time, each with a deadline of its own, so that one that hangs holds up no other.
 /// Used from one thread, but for `wake`. TLS is checked, certificate and name. Passwords and secrets are read from
@@ -39,11 +35,14 @@ public:
 private:
   class Transfers;
   std::unique_ptr<Transfers> transfers_;
+  FileWriter files_;
+  Aside aside_; ///< goes before what it wakes
 };
 
-/// Hands a parcel to a socket or directory of this machine, or to a UDP receiver; never waits for an answer. Returns
-/// why not, or nothing.
+/// Hands a parcel to a socket of this machine, or to a UDP receiver; never waits for an answer. Returns why not, or
+/// nothing.
 [[nodiscard]] std::optional<std::string> send_datagram(const config::SyslogRoute& route, const std::string& payload);
+/// Writes one file, for as long as its file system takes. Returns why not, or nothing.
 [[nodiscard]] std::optional<std::string> write_file(const config::CapFilesRoute& route, const Parcel& parcel);
 
 } // namespace oxherd::daemon::notify
