@@ -34,7 +34,7 @@ Settings read_settings(TableReader& in, ProfileShelf& shelf) {
       settings.rooms.push_back(read_room(name, one, {settings.site, settings.buses, shelf, Regime::occupied, answers}));
     });
   if (settings.rooms.empty() && !in.has("room")) in.error("room", "missing; nothing would be monitored");
-  settings.notify = read_notify(in, settings.site.zone);
+  settings.notify = read_notify(in, settings.site, settings.mqtt);
   if (auto watcher = in.table("watcher")) settings.watcher = read_watcher(*watcher);
   in.finish();
   return settings;

@@ -7,6 +7,7 @@
 #include "config/nearest.hpp"
 #include "config/notify_sections.hpp"
 #include "config/rules.hpp"
+#include "config/sections.hpp"
 
 namespace oxherd::config {
 namespace {
@@ -162,13 +163,15 @@ Ladder default_ladder(alarms::Priority priority, const std::vector<Contact>& con
   return {};
 }
 
-std::optional<Notify> read_notify(TableReader& root, const TimeZone& zone) {
+std::optional<Notify> read_notify(TableReader& root, const Site& site, const std::optional<Mqtt>& mqtt) {
   Notify notify;
-  notify.zone = zone;
+  notify.zone = site.zone;
   if (auto common = root.table("notify")) read_common(*common, notify);
+  const auto message_topic = own_topic(mqtt.value_or(Mqtt{}), site) + "/messages";
   if (auto routes = root.table("route"))
-    routes->each_named(
-        "route", [&](const std::string& name, TableReader one) { notify.routes.push_back(read_route(name, one)); });
+    routes->each_named("route", [&](const std::string& name, TableReader one) {
+      notify.routes.push_back(read_route(name, one, message_topic));
+    });
   if (auto contacts = root.table("contact"))
     contacts->each_named("contact", [&](const std::string& name, TableReader one) {
       notify.contacts.push_back(read_contact(name, one, notify.zone));

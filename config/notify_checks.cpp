@@ -4,6 +4,7 @@
 
 #include "config/nearest.hpp"
 #include "config/notify_sections.hpp"
+#include "config/sections.hpp"
 
 namespace oxherd::config {
 namespace {
@@ -39,6 +40,31 @@ void check_contact(const Notify& notify, const Contact& contact, Reporter& repor
                  contact.address.empty() ? fmt::format("missing; route \"{}\" needs an e-mail address", name)
                                          : fmt::format("\"{}\" is no address for route \"{}\"", contact.address, name));
   }
+}
+
+bool is_under(std::string_view topic, std::string_view above) {
+  return topic == above || topic.starts_with(fmt::format("{}/", above));
+}
+
+/// Messages are told from all else that the daemon publishes by their topic.
+void check_mqtt_route(const Settings& settings, const NotifyRoute& route, Reporter& report) {
+  const auto* mqtt = std::get_if<MqttRoute>(&route.kind);
+  if (mqtt == nullptr || report.is_broken({"route", route.name})) return;
+  if (!settings.mqtt)
+    return report.error({"route", route.name, "kind"}, "is by the daemon's own broker, and there is none; write [mqtt] "
+                                                       "with broker = \"mqtt://host:1883\"");
+  const auto own = own_topic(*settings.mqtt, settings.site);
+  const auto messages = own + "/messages";
+  if (is_under(mqtt->topic, own) && !is_under(mqtt->topic, messages))
+    report.error({"route", route.name, "topic"},
+                 fmt::format("\"{}\" is among the daemon's own topics; leave it out for \"{}\", or write one that is "
+                             "not below \"{}\"",
+                             mqtt->topic, messages, own));
+  for (const auto& room : settings.rooms)
+    if (room.name == "messages" && is_under(mqtt->topic, messages))
+      report.error({"room", room.name}, fmt::format("the messages of route \"{}\" go to the topics of this room; name "
+                                                    "it otherwise, or give the route a topic",
+                                                    route.name));
 }
 
 void check_rota(const Notify& notify, const Rota& rota, Reporter& report) {
@@ -89,6 +115,7 @@ void check_notify(const Settings& settings, Reporter& report) {
   if (!settings.notify) return;
   const auto& notify = *settings.notify;
   for (const auto& contact : notify.contacts) check_contact(notify, contact, report);
+  for (const auto& route : notify.routes) check_mqtt_route(settings, route, report);
   for (const auto& rota : notify.rotas) check_rota(notify, rota, report);
   for (const auto priority : {Priority::critical, Priority::high, Priority::medium, Priority::low})
     check_ladder(notify, priority, report);

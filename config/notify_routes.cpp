@@ -6,17 +6,19 @@
 #include "config/host_port.hpp"
 #include "config/notify_sections.hpp"
 #include "config/rules.hpp"
+#include "config/sections.hpp"
 
 namespace oxherd::config {
 namespace {
 
 using compensation::Dimension;
 
-enum class RouteKind { mail, webhook, syslog, cap_files };
-constexpr std::array<Choice<RouteKind>, 4> route_kinds{{{"e-mail", RouteKind::mail},
+enum class RouteKind { mail, webhook, syslog, cap_files, mqtt };
+constexpr std::array<Choice<RouteKind>, 5> route_kinds{{{"e-mail", RouteKind::mail},
                                                         {"webhook", RouteKind::webhook},
                                                         {"syslog", RouteKind::syslog},
-                                                        {"cap-files", RouteKind::cap_files}}};
+                                                        {"cap-files", RouteKind::cap_files},
+                                                        {"mqtt", RouteKind::mqtt}}};
 constexpr std::array<Choice<bool>, 2> bodies{{{"json", false}, {"cap", true}}};
 /// RFC 5424, table 1: those that a program of a site may use.
 constexpr std::array<Choice<int>, 10> facilities{{{"user", 1},
@@ -167,9 +169,18 @@ CapFilesRoute read_cap_files(TableReader& in) {
   return files;
 }
 
+MqttRoute read_mqtt_route(TableReader& in, const std::string& message_topic) {
+  MqttRoute mqtt{in.text("topic").value_or(message_topic)};
+  if (!is_topic_prefix(mqtt.topic))
+    in.error("topic", fmt::format("\"{}\" cannot start a topic; use levels joined by single slashes, without +, # or "
+                                  "spaces; the contact's name is added as the last one",
+                                  mqtt.topic));
+  return mqtt;
+}
+
 } // namespace
 
-NotifyRoute read_route(const std::string& name, TableReader in) {
+NotifyRoute read_route(const std::string& name, TableReader in, const std::string& message_topic) {
   NotifyRoute route;
   route.name = name;
   in.require("kind", "\"e-mail\"");
@@ -179,7 +190,7 @@ NotifyRoute read_route(const std::string& name, TableReader in) {
   route.give_up_after = in.duration("give_up_after", keep_span).value_or(route.give_up_after);
   if (!kind) { // which keys belong here is not known; none of them is reported as unknown
     for (const std::string_view key : {"server", "from", "user", "password_file", "ca_file", "url", "body",
-                                       "secret_file", "to", "facility", "directory"})
+                                       "secret_file", "to", "facility", "directory", "topic"})
       static_cast<void>(in.has(key));
     in.finish();
     return route;
@@ -189,6 +200,7 @@ NotifyRoute read_route(const std::string& name, TableReader in) {
   case RouteKind::webhook: route.kind = read_webhook(in); break;
   case RouteKind::syslog: route.kind = read_syslog(in); break;
   case RouteKind::cap_files: route.kind = read_cap_files(in); break;
+  case RouteKind::mqtt: route.kind = read_mqtt_route(in, message_topic); break;
   }
   in.finish();
   return route;

@@ -10,9 +10,10 @@
 
 namespace oxherd::config {
 
-/// The tables notify, route, contact, rota and escalation; nothing when the file has no contact.
-[[nodiscard]] std::optional<Notify> read_notify(TableReader& root, const TimeZone& zone);
-[[nodiscard]] NotifyRoute read_route(const std::string& name, TableReader in);
+/// The tables notify, route, contact, rota and escalation; nothing when the file has no contact. `site` and `mqtt` say
+/// where messages to the broker go.
+[[nodiscard]] std::optional<Notify> read_notify(TableReader& root, const Site& site, const std::optional<Mqtt>& mqtt);
+[[nodiscard]] NotifyRoute read_route(const std::string& name, TableReader in, const std::string& message_topic);
 [[nodiscard]] Watcher read_watcher(TableReader in);
 
 /// Whether a contact's address can be used with this route.

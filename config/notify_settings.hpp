@@ -44,10 +44,15 @@ struct CapFilesRoute {
   std::string directory;
   friend bool operator==(const CapFilesRoute&, const CapFilesRoute&) = default;
 };
+/// kind = "mqtt": JSON on the daemon's own broker, QoS 1, not retained.
+struct MqttRoute {
+  std::string topic; ///< the contact's name comes below it
+  friend bool operator==(const MqttRoute&, const MqttRoute&) = default;
+};
 /// [route.NAME]
 struct NotifyRoute {
   std::string name;
-  std::variant<MailRoute, WebhookRoute, SyslogRoute, CapFilesRoute> kind;
+  std::variant<MailRoute, WebhookRoute, SyslogRoute, CapFilesRoute, MqttRoute> kind;
   std::chrono::milliseconds timeout{15000};          ///< of one attempt
   std::chrono::milliseconds report_after{60000};     ///< failing for this long is reported on the other routes
   std::chrono::milliseconds give_up_after{86400000}; ///< a message that cannot be delivered is kept for this long

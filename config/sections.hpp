@@ -2,6 +2,7 @@
 
 #include <map>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "config/load.hpp"
@@ -17,6 +18,10 @@ namespace oxherd::config {
 
 [[nodiscard]] Site read_site(TableReader in);
 [[nodiscard]] Mqtt read_mqtt(TableReader in, const Site& site);
+/// Whether a topic can start so: only plain levels, no wildcard, no empty one, nothing reserved for brokers ($SYS).
+[[nodiscard]] bool is_topic_prefix(std::string_view prefix);
+/// "PREFIX/SITE": the daemon publishes below it.
+[[nodiscard]] std::string own_topic(const Mqtt& mqtt, const Site& site);
 [[nodiscard]] Store read_store(TableReader in);
 [[nodiscard]] Bus read_bus(const std::string& name, TableReader in);
 

@@ -17,12 +17,6 @@ constexpr QuantityRule keep_alive_span{Dimension::duration, 5.0, 300.0, "5 s to 
 constexpr QuantityRule retention{Dimension::duration, 86400.0, 20.0 * 366.0 * 86400.0, "1 d to 20 years"};
 constexpr IntegerRule queue_length{100, 10'000'000};
 
-/// Whether a topic prefix has only plain levels: no wildcard, no empty level, nothing reserved for brokers ($SYS).
-bool is_topic_prefix(std::string_view prefix) {
-  const bool framed = prefix.starts_with('/') || prefix.ends_with('/') || prefix.starts_with('$');
-  return !framed && prefix.find("//") == prefix.npos && prefix.find_first_of("+# ") == prefix.npos;
-}
-
 bool is_loopback(std::string_view host) { return host == "localhost" || host == "::1" || host.starts_with("127."); }
 
 void read_broker(TableReader& in, Mqtt& mqtt) {
@@ -77,6 +71,15 @@ Site read_site(TableReader in) {
   in.finish();
   return site;
 }
+
+bool is_topic_prefix(std::string_view prefix) {
+  const bool framed = prefix.starts_with('/') || prefix.ends_with('/') || prefix.starts_with('$');
+  const auto fits = [](char c) { return static_cast<unsigned char>(c) > 0x20 && c != 0x7F && c != '+' && c != '#'; };
+  return !prefix.empty() && !framed && prefix.find("//") == prefix.npos &&
+         std::all_of(prefix.begin(), prefix.end(), fits);
+}
+
+std::string own_topic(const Mqtt& mqtt, const Site& site) { return mqtt.prefix + "/" + site.name; }
 
 Mqtt read_mqtt(TableReader in, const Site& site) {
   Mqtt mqtt;

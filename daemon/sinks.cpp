@@ -18,10 +18,11 @@ Sinks leaving(Sinks& sinks, const config::Settings& before, const config::Settin
 
 void renew(Sinks& sinks, const config::Settings& settings, const std::filesystem::path& state_dir) {
   if (settings.mqtt && !sinks.mqtt) sinks.mqtt = MqttSink::start(*settings.mqtt, settings.site.name);
+  auto publish = sinks.mqtt ? sinks.mqtt->publisher() : Publish{};
   if (sinks.notify)
-    sinks.notify->configure(settings);
+    sinks.notify->configure(settings, std::move(publish));
   else if (tells_anybody(settings))
-    sinks.notify = std::make_unique<NotifySink>(settings, state_dir);
+    sinks.notify = std::make_unique<NotifySink>(settings, state_dir, std::move(publish));
 }
 
 std::vector<Sink*> Sinks::all() const {

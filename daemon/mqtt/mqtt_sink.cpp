@@ -95,6 +95,11 @@ public:
   }
 
   [[nodiscard]] MqttHealth health() const override { return worker_->health(); }
+  [[nodiscard]] Publish publisher() const override {
+    return [worker = worker_](std::string topic, std::string payload, std::function<void(std::string)> done) {
+      worker->publish(std::move(topic), std::move(payload), std::move(done));
+    };
+  }
 
 private:
   [[nodiscard]] std::string topic_of(const std::string& room, const std::string& last) const {

@@ -19,6 +19,12 @@ struct MqttHealth {
   std::uint64_t waiting = 0; ///< accepted and not yet acknowledged
 };
 
+/// Publishes one message, not retained, with QoS 1. `done` is called once, on any thread: with nothing when the broker
+/// has acknowledged the message, else with why it has not. Where there is no connection that is at once, so that what
+/// must not be lost waits with the caller. Neither call blocks, and `done` must not call back. It may be kept when the
+/// sink is gone: then there is no connection.
+using Publish = std::function<void(std::string topic, std::string payload, std::function<void(std::string)> done)>;
+
 /// Publishes to a broker from a thread of its own. Retained states are kept as "latest per topic" while the broker is
 /// away, so nothing of them is ever lost; measurement packs wait in a bounded queue. Never blocks the caller.
 class MqttSink : public Sink {
@@ -29,6 +35,7 @@ public:
                                                        std::function<void(const MqttHealth&)> changed = {});
   ~MqttSink() override;                                ///< publishes `offline`, waits 2 s at most
   [[nodiscard]] virtual MqttHealth health() const = 0; ///< any thread
+  [[nodiscard]] virtual Publish publisher() const = 0;
 };
 
 } // namespace oxherd::daemon

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <utility>
 
+#include <fmt/core.h>
+
 #include "daemon/log.hpp"
 #include "daemon/mqtt/password_file.hpp"
 
@@ -51,6 +53,17 @@ void MqttWorker::stop() {
 MqttHealth MqttWorker::health() const {
   const std::lock_guard hold{lock_};
   return {connected_, trouble_, outbox_.published(), outbox_.dropped_measurements(), outbox_.waiting()};
+}
+
+void MqttWorker::publish(std::string topic, std::string payload, std::function<void(std::string)> done) {
+  const std::lock_guard hold{lock_};
+  if (!connected_)
+    return done(fmt::format("broker {}: {}", settings_.broker, trouble_.empty() ? "not connected" : trouble_));
+  outbox_.letter(std::move(topic), std::move(payload), [done = std::move(done)](bool acknowledged) {
+    done(acknowledged ? "" : "the connection to the broker ended before the broker had acknowledged the message");
+  });
+  poked_ = true;
+  wake_.notify_one();
 }
 
 /// One connection from the attempt to its end; says why it ended. Meaningless once stop was asked for.

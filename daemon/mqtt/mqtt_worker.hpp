@@ -26,6 +26,7 @@ public:
   void run(); ///< returns after stop()
   void stop();
   [[nodiscard]] MqttHealth health() const;
+  void publish(std::string topic, std::string payload, std::function<void(std::string)> done); ///< see Publish
   /// Puts something into the outbox and wakes the thread.
   template <class Fill> void add(Fill fill) {
     const std::lock_guard hold{lock_};

@@ -30,6 +30,11 @@ void Outbox::change(std::string topic, std::string payload) {
   if (retained_.size() > std::max(limits_.changes, 2 * latest_.size())) keep_newest_changes();
 }
 
+void Outbox::letter(std::string topic, std::string payload, std::function<void(bool)> settled) {
+  if (!connected_) return settled(false);
+  letters_.push_back({Kind::letter, std::move(topic), std::move(payload), std::move(settled)});
+}
+
 void Outbox::connected() {
   connected_ = true;
   // A change that was sent again may be older than what its topic has come to: only the latest payload counts as due.
@@ -48,30 +53,38 @@ void Outbox::disconnected() {
   connected_ = false;
   // From the newest to the oldest, each to the front: the order of the first sending is kept.
   for (auto sent = in_flight_.rbegin(); sent != in_flight_.rend(); ++sent) {
-    if (sent->second.kind == Kind::measurement)
-      measurements_.push_front(std::move(sent->second));
-    else
-      retained_.push_front(std::move(sent->second));
+    auto& queue = sent->second.kind == Kind::measurement ? measurements_
+                  : sent->second.kind == Kind::letter    ? letters_
+                                                         : retained_;
+    queue.push_front(std::move(sent->second));
   }
   in_flight_.clear();
+  for (const auto& letter : std::exchange(letters_, {})) letter.settled(false);
   std::erase_if(retained_, [](const Message& m) { return m.kind == Kind::state; }); // the latest come with connected()
   bound_measurements();
 }
 
 std::optional<Outgoing> Outbox::next() {
   if (!connected_ || in_flight_.size() >= limits_.window) return std::nullopt;
-  auto& queue = retained_.empty() ? measurements_ : retained_;
+  auto& queue = !retained_.empty() ? retained_ : !letters_.empty() ? letters_ : measurements_;
   if (queue.empty()) return std::nullopt;
   const auto& message = queue.front();
-  Outgoing out{++last_id_, message.topic, message.payload, message.kind != Kind::measurement};
+  Outgoing out{++last_id_, message.topic, message.payload, message.kind == Kind::state || message.kind == Kind::change};
   in_flight_.emplace(last_id_, std::move(queue.front()));
   queue.pop_front();
   return out;
 }
 
-void Outbox::acknowledged(std::uint64_t id) { published_ += in_flight_.erase(id); }
+void Outbox::acknowledged(std::uint64_t id) {
+  const auto sent = in_flight_.extract(id);
+  if (sent.empty()) return;
+  ++published_;
+  if (sent.mapped().settled) sent.mapped().settled(true);
+}
 
-std::size_t Outbox::waiting() const { return retained_.size() + measurements_.size() + in_flight_.size(); }
+std::size_t Outbox::waiting() const {
+  return retained_.size() + letters_.size() + measurements_.size() + in_flight_.size();
+}
 
 void Outbox::remember(const std::string& topic, const std::string& payload) {
   latest_[topic] = {payload, ++last_order_};

@@ -3,6 +3,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <deque>
+#include <functional>
 #include <map>
 #include <optional>
 #include <string>
@@ -22,12 +23,13 @@ struct Outgoing {
   bool retained = false;
 };
 
-/// What is to be published, in which order, and what of it the broker has not acknowledged. Three kinds:
+/// What is to be published, in which order, and what of it the broker has not acknowledged. Four kinds:
 /// a *measurement* waits in a bounded queue; a *state* is retained, and only the latest of a topic is ever sent; a
 /// *change* is retained too, but every one is sent, in order, unless more wait than the limit: then only the latest of
 /// each topic stays. After a reconnect everything unacknowledged goes out again in its order (at least once), and the
-/// latest of every retained topic, because a restarted broker has forgotten it. Changes and states go before
-/// measurements. Holds no lock and no clock: the caller has them.
+/// latest of every retained topic, because a restarted broker has forgotten it. A *letter* is not retained and goes out
+/// once, on the connection it was handed in on: whoever sends it is told what came of it, and keeps it. Changes and
+/// states go first, then letters, then measurements. Holds no lock and no clock: the caller has them.
 class Outbox {
 public:
   explicit Outbox(OutboxLimits limits) : limits_{limits} {}
@@ -35,6 +37,9 @@ public:
   void measurement(std::string topic, std::string payload);
   void state(std::string topic, std::string payload);
   void change(std::string topic, std::string payload);
+  /// `settled` is called once: whether the broker has acknowledged it before the connection ended. Not connected: at
+  /// once.
+  void letter(std::string topic, std::string payload, std::function<void(bool)> settled);
 
   void connected();
   void disconnected();
@@ -48,10 +53,11 @@ public:
   [[nodiscard]] std::uint64_t published() const { return published_; } ///< acknowledged by a broker
 
 private:
-  enum class Kind { measurement, state, change };
+  enum class Kind { measurement, state, change, letter };
   struct Message {
     Kind kind = Kind::measurement;
     std::string topic, payload;
+    std::function<void(bool)> settled = {}; ///< of letters
   };
   struct Latest {
     std::string payload;
@@ -63,8 +69,8 @@ private:
 
   OutboxLimits limits_;
   bool connected_ = false;
-  std::deque<Message> retained_;     ///< states and changes that are due
-  std::deque<Message> measurements_; ///< oldest first
+  std::deque<Message> retained_;               ///< states and changes that are due
+  std::deque<Message> letters_, measurements_; ///< oldest first
   std::map<std::uint64_t, Message> in_flight_;
   std::map<std::string, Latest> latest_;
   std::uint64_t last_id_ = 0, last_order_ = 0, dropped_ = 0, published_ = 0;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <concepts>
 #include <csignal>
 #include <ctime>
 #include <list>
@@ -135,9 +136,12 @@ std::optional<std::string> prepare(Transfer& t, const config::NotifyRoute& route
   return std::nullopt;
 }
 
-std::optional<std::string> prepare(Transfer& /*t*/, const config::NotifyRoute& /*route*/,
-                                   const config::CapFilesRoute& /*files*/, const Parcel& /*parcel*/) {
-  return "files are not sent over a connection";
+/// Those that are done aside: named here, so that a new kind does not compile before it is thought of.
+template <class Kind>
+  requires std::same_as<Kind, config::CapFilesRoute> || std::same_as<Kind, config::MqttRoute>
+std::optional<std::string> prepare(Transfer& /*t*/, const config::NotifyRoute& /*route*/, const Kind& /*kind*/,
+                                   const Parcel& /*parcel*/) {
+  return "this is not sent over a connection of its own";
 }
 
 /// What a finished attempt came to; empty: taken.
@@ -205,15 +209,24 @@ Courier::Courier() : aside_{[this] { wake(); }} {
 }
 Courier::~Courier() = default;
 
-void Courier::send(const config::NotifyRoute& route, const Parcel& parcel) {
+void Courier::send(const config::NotifyRoute& route, const Parcel& parcel, const Publish& publish) {
   const auto done_at_once = [&](const std::optional<std::string>& trouble) {
     transfers_->ended.push_back({parcel.key, trouble.value_or("")});
   };
+  const auto until = monotonic_now() + route.timeout;
+  const std::chrono::duration<double> timeout = route.timeout;
   if (const auto* files = std::get_if<config::CapFilesRoute>(&route.kind))
-    return aside_.send({parcel.key, files->directory, monotonic_now() + route.timeout,
+    return aside_.send({parcel.key, files->directory, until,
                         fmt::format("{} has not taken the file within {} s; does its file system hang?",
-                                    files->directory, std::chrono::duration<double>{route.timeout}.count()),
+                                    files->directory, timeout.count()),
                         [&](Aside::Done done) { files_.write(*files, parcel, std::move(done)); }});
+  if (const auto* mqtt = std::get_if<config::MqttRoute>(&route.kind)) {
+    if (!publish) return done_at_once("there is no broker: [mqtt] is missing");
+    const auto topic = fmt::format("{}/{}", mqtt->topic, parcel.contact);
+    return aside_.send({parcel.key, topic, until,
+                        fmt::format("the broker has not acknowledged the message within {} s", timeout.count()),
+                        [&](Aside::Done done) { publish(topic, parcel.payload, std::move(done)); }});
+  }
   const auto* log = std::get_if<config::SyslogRoute>(&route.kind);
   if (log != nullptr && log->transport != config::SyslogRoute::Transport::tcp)
     return done_at_once(send_datagram(*log, parcel.payload));

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "config/notify_settings.hpp"
+#include "daemon/mqtt/mqtt_sink.hpp"
 #include "daemon/notify/aside.hpp"
 #include "daemon/notify/attempt.hpp"
 #include "daemon/notify/file_writer.hpp"
@@ -25,8 +26,8 @@ public:
   Courier(const Courier&) = delete;
   Courier& operator=(const Courier&) = delete;
 
-  /// Begins an attempt; what fails at once is told by the next `wait` as well.
-  void send(const config::NotifyRoute& route, const Parcel& parcel);
+  /// Begins an attempt; what fails at once is told by the next `wait` as well. `publish` is for routes by the broker.
+  void send(const config::NotifyRoute& route, const Parcel& parcel, const Publish& publish = {});
   void beat(const config::Watcher& watcher, std::uint64_t evaluations, const std::string& site);
   /// Carries on until something has ended, somebody has called `wake`, or the time is over.
   [[nodiscard]] std::vector<Attempt> wait(std::chrono::milliseconds at_most);

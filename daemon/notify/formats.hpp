@@ -17,7 +17,8 @@ namespace oxherd::daemon::notify {
 [[nodiscard]] std::string mail_text(const Message& message, const Sender& sender, const config::Contact& to,
                                     const std::string& from);
 
-/// The body of a webhook as JSON: id, number, kind, test, brief, text and what is known of each alarm.
+/// The body of a webhook, and of a message to the broker, as JSON: id, number, kind, test, brief, text and what is
+/// known of each alarm.
 [[nodiscard]] std::string webhook_json(const Message& message, const Sender& sender, const config::Contact& to);
 
 /// "sha256=HEX": HMAC-SHA256 of "TIMESTAMP.BODY", for the header Oxherd-Signature beside Oxherd-Timestamp.

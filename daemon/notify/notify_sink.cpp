@@ -9,11 +9,12 @@
 namespace oxherd::daemon {
 namespace {
 
-notify::Setup setup_of(const config::Settings& settings) {
+notify::Setup setup_of(const config::Settings& settings, Publish publish) {
   notify::Setup setup;
   setup.settings = settings.notify.value_or(config::Notify{});
   setup.watcher = settings.watcher;
   setup.sender = {settings.site.name, setup.settings.zone, settings.site.issuer.owner};
+  setup.publish = std::move(publish);
   return setup;
 }
 
@@ -61,8 +62,8 @@ notify::Facts facts_of(const AlarmStatus& status, const config::AlarmSettings* s
   return f;
 }
 
-NotifySink::NotifySink(const config::Settings& settings, const std::filesystem::path& state_dir)
-    : worker_{std::make_shared<notify::Worker>(setup_of(settings), state_dir)} {
+NotifySink::NotifySink(const config::Settings& settings, const std::filesystem::path& state_dir, Publish publish)
+    : worker_{std::make_shared<notify::Worker>(setup_of(settings, std::move(publish)), state_dir)} {
   index(settings);
   std::packaged_task<void()> work{[worker = worker_] { worker->run(); }};
   finished_ = work.get_future();
@@ -86,9 +87,9 @@ void NotifySink::index(const config::Settings& settings) {
     for (const auto& alarm : room.alarms) alarms_.insert_or_assign({room.name, alarm.name}, alarm);
 }
 
-void NotifySink::configure(const config::Settings& settings) {
+void NotifySink::configure(const config::Settings& settings, Publish publish) {
   index(settings);
-  worker_->post(setup_of(settings), now_of_clocks());
+  worker_->post(setup_of(settings, std::move(publish)), now_of_clocks());
 }
 
 void NotifySink::tell(const AlarmStatus& status) {

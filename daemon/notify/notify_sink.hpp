@@ -16,14 +16,14 @@ namespace oxherd::daemon {
 /// caller.
 class NotifySink : public Sink {
 public:
-  /// Starts the thread; what the last run did not deliver goes on.
-  NotifySink(const config::Settings& settings, const std::filesystem::path& state_dir);
+  /// Starts the thread; what the last run did not deliver goes on. `publish`: by the broker, empty without one.
+  NotifySink(const config::Settings& settings, const std::filesystem::path& state_dir, Publish publish = {});
   ~NotifySink() override; ///< waits 2 s at most; what is not delivered stays on the disk
   NotifySink(const NotifySink&) = delete;
   NotifySink& operator=(const NotifySink&) = delete;
 
   /// After a reload: the escalations go on.
-  void configure(const config::Settings& settings);
+  void configure(const config::Settings& settings, Publish publish = {});
 
   void alarm(const AlarmRecord& record, const AlarmSnapshot& snapshot, const AlarmStatus& status) override;
   void standing(const AlarmStatus& status) override;

@@ -32,7 +32,8 @@ std::vector<std::string> tested_routes(const config::Notify& settings, const con
   std::vector<std::string> names;
   for (const auto& route : settings.routes) {
     const bool read_by_a_person = std::holds_alternative<config::MailRoute>(route.kind) ||
-                                  std::holds_alternative<config::WebhookRoute>(route.kind);
+                                  std::holds_alternative<config::WebhookRoute>(route.kind) ||
+                                  std::holds_alternative<config::MqttRoute>(route.kind);
     if (read_by_a_person && std::find(contact.routes.begin(), contact.routes.end(), route.name) != contact.routes.end())
       names.push_back(route.name);
   }

@@ -32,6 +32,7 @@ std::string payload_for(const config::NotifyRoute& route, const Message& m, cons
     return hook->cap ? cap_text(m, sender, to) : webhook_json(m, sender, to);
   if (const auto* log = std::get_if<config::SyslogRoute>(&route.kind))
     return syslog_text(m, sender, log->facility, host_name, ::getpid());
+  if (std::holds_alternative<config::MqttRoute>(route.kind)) return webhook_json(m, sender, to);
   return cap_text(m, sender, to);
 }
 
@@ -241,7 +242,7 @@ void Worker::start_due(Now now) {
     const auto* route = route_named(one->parcel.route);
     if (route == nullptr) continue;
     one->running = true;
-    courier_.send(*route, one->parcel);
+    courier_.send(*route, one->parcel, setup_.publish);
   }
 }
 

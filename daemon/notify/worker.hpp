@@ -21,6 +21,7 @@ struct Setup {
   config::Notify settings;
   std::optional<config::Watcher> watcher;
   Sender sender;
+  Publish publish; ///< by the broker; empty without one
 };
 
 /// A result for whoever asked: JSON, or a sentence that says why not. Called on the worker's thread.

@@ -35,7 +35,7 @@ void Worker::ended_by(const std::string& what) {
 void Worker::publish_health() {
   NotifyHealth h;
   for (const auto& route : setup_.settings.routes) {
-    static constexpr std::array<const char*, 4> kinds{"e-mail", "webhook", "syslog", "cap-files"};
+    static constexpr std::array<const char*, 5> kinds{"e-mail", "webhook", "syslog", "cap-files", "mqtt"};
     RouteHealth r;
     r.name = route.name;
     r.kind = kinds[route.kind.index()];

@@ -118,6 +118,57 @@ TEST(NotifySettings, RefuseWhatCouldNotBeDeliveredOrWouldLeak) {
                "perhaps \"Europe/Amsterdam\""});
 }
 
+constexpr std::string_view mail_keys = R"(kind = "e-mail"
+server = "smtps://mail.larkfield.example"
+from = "oxherd@larkfield.example")";
+constexpr std::string_view broker = "[mqtt]\nbroker = \"mqtt://127.0.0.1:1883\"\n";
+
+/// The sample with a route by the broker.
+std::string by_broker(const std::string& keys = "", std::string_view more = broker) {
+  return with(mail_keys, "kind = \"mqtt\"" + keys, sample()) + std::string{more};
+}
+std::string topic_of(const std::string& text) {
+  const auto settings = settings_of(text);
+  return settings.notify ? std::get<config::MqttRoute>(settings.notify->routes.at(0).kind).topic : "";
+}
+
+TEST(NotifySettings, SendMessagesByTheBrokerBelowTheSitesOwnTopicUnlessAnotherIsWritten) {
+  EXPECT_EQ(topic_of(by_broker()), "oxherd/larkfield/messages");
+  EXPECT_EQ(topic_of(by_broker("", std::string{broker} + "prefix = \"plant/o2\"\n")), "plant/o2/larkfield/messages");
+  EXPECT_EQ(topic_of(by_broker("\ntopic = \"duty/people\"")), "duty/people");
+  EXPECT_EQ(topic_of(by_broker("\ntopic = \"oxherd/larkfield/messages/night\"")), "oxherd/larkfield/messages/night");
+  EXPECT_EQ(topic_of(by_broker("\ntopic = \"oxherd/larkfield-2\"")), "oxherd/larkfield-2") << "another site's";
+}
+
+TEST(NotifySettings, RefuseARouteByABrokerThatIsNotThere) {
+  EXPECT_EQ(said_about(by_broker("", "")),
+            std::vector<std::string>{"site.toml:45:8: route.mail.kind: is by the daemon's own broker, and there is "
+                                     "none; write [mqtt] with broker = \"mqtt://host:1883\""});
+}
+
+TEST(NotifySettings, RefuseATopicThatIsNoneOrThatOtherThingsArePublishedOn) {
+  const auto expect_refused = [](const std::string& topic, const std::string& why) {
+    EXPECT_EQ(said_about(by_broker("\ntopic = \"" + topic + "\"")),
+              std::vector<std::string>{"site.toml:46:9: route.mail.topic: \"" + topic + "\" " + why});
+  };
+  for (const auto* topic : {"a//b", "/a", "a/", "a/+", "a/#", "$SYS/a", "a b"})
+    expect_refused(topic, "cannot start a topic; use levels joined by single slashes, without +, # or spaces; the "
+                          "contact's name is added as the last one");
+  for (const auto* topic : {"oxherd/larkfield", "oxherd/larkfield/annexe", "oxherd/larkfield/status"})
+    expect_refused(topic, "is among the daemon's own topics; leave it out for \"oxherd/larkfield/messages\", or write "
+                          "one that is not below \"oxherd/larkfield\"");
+}
+
+TEST(NotifySettings, LetNoRoomHaveTheTopicsOfMessages) {
+  const auto text = by_broker("", std::string{broker} + "[room.messages]\nregime = \"occupied\"\n");
+  bool refused = false;
+  for (const auto& line : said_about(text))
+    refused |= line.ends_with("room.messages: the messages of route \"mail\" go to the topics of this room; name it "
+                              "otherwise, or give the route a topic");
+  EXPECT_TRUE(refused);
+  EXPECT_EQ(topic_of(with("kind = \"mqtt\"", "kind = \"mqtt\"\ntopic = \"duty\"", text)), "duty");
+}
+
 TEST(NotifySettings, SayWhenNobodyOfARotaIsOnDuty) {
   expect_said("otherwise = \"finch\"\n", "",
               {"site.toml:58:7: rota.nights: nobody of rota \"nights\" is on duty: Tuesday 06:00 to Tuesday 22:00, "
