@@ -70,6 +70,11 @@ struct Contact {
   friend bool operator==(const Contact&, const Contact&) = default;
 };
 
+/// Whether it is one of the contact's quiet hours.
+[[nodiscard]] inline bool is_quiet(const Contact& contact, std::chrono::sys_time<std::chrono::milliseconds> at) {
+  return contact.quiet_hours && is_within(*contact.quiet_hours, local_minutes(contact.zone, at));
+}
+
 /// One step of a ladder: so long after the annunciation, unless somebody has acknowledged.
 struct LadderStep {
   std::chrono::milliseconds after{0};

@@ -55,11 +55,6 @@ private:
   [[nodiscard]] bool is_digest(const Facts& f) const {
     return settings_.ladder(f.priority).daily_digest && !cannot_wait(f);
   }
-  [[nodiscard]] bool is_quiet(const std::string& contact) const {
-    const auto* c = contact_named(settings_, contact);
-    return c != nullptr && c->quiet_hours &&
-           config::is_within(*c->quiet_hours, config::local_minutes(c->zone, now_.wall));
-  }
   void begin(const Facts& f, std::vector<Sent> sent_before);
   void climb(Climb& one);
   void tell_informed(Climb& one, Kind kind);
@@ -117,15 +112,12 @@ void Turn::tell_informed(Climb& one, Kind kind) {
   std::vector<std::string> informed;
   for (const auto& sent : one.sent) add_once(informed, sent.contact);
   for (const auto& w : s_.waiting)
-    if (w.kind == Kind::alarm && w.facts.room == one.facts.room && w.facts.alarm == one.facts.alarm)
-      add_once(informed, w.contact);
+    if (w.kind == Kind::alarm && are_of_one_alarm(w.facts, one.facts)) add_once(informed, w.contact);
   for (const auto& contact : informed) tell(one, contact, kind, 0);
 }
 
 void Turn::forget_waiting(const Facts& f) {
-  std::erase_if(s_.waiting, [&](const Waiting& w) {
-    return w.kind == Kind::alarm && w.facts.room == f.room && w.facts.alarm == f.alarm;
-  });
+  std::erase_if(s_.waiting, [&](const Waiting& w) { return w.kind == Kind::alarm && are_of_one_alarm(w.facts, f); });
 }
 
 void Turn::begin(const Facts& f, std::vector<Sent> sent_before) {
@@ -146,7 +138,7 @@ void Turn::take(const Facts& taken) {
   // The end of what a test raised is of the test too.
   if (found != s_.climbs.end() && !f.present) f.test = f.test || found->second.facts.test;
   for (auto& w : s_.waiting) { // what waits tells how things are when it is sent
-    if (w.facts.room != f.room || w.facts.alarm != f.alarm) continue;
+    if (!are_of_one_alarm(w.facts, f)) continue;
     auto text = f.text.empty() ? std::move(w.facts.text) : f.text;
     w.facts = f;
     w.facts.text = std::move(text);
@@ -229,8 +221,8 @@ void Turn::flush(const std::string& contact) {
   auto& m = message(mine.front().kind, contact);
   m.step = mine.front().step;
   for (const auto& w : mine) {
-    const auto same = std::find_if(m.alarms.begin(), m.alarms.end(),
-                                   [&](const Facts& f) { return f.room == w.facts.room && f.alarm == w.facts.alarm; });
+    const auto same =
+        std::find_if(m.alarms.begin(), m.alarms.end(), [&](const Facts& f) { return are_of_one_alarm(f, w.facts); });
     if (same == m.alarms.end())
       m.alarms.push_back(w.facts);
     else
@@ -248,13 +240,14 @@ void Turn::flush_waiting() {
   std::vector<std::string> contacts;
   for (const auto& w : s_.waiting) add_once(contacts, w.contact);
   for (const auto& contact : contacts) {
-    if (contact_named(settings_, contact) == nullptr) { // a reload took it away; the ladder tells others
+    const auto* person = contact_named(settings_, contact);
+    if (person == nullptr) { // a reload took it away; the ladder tells others
       std::erase_if(s_.waiting, [&](const Waiting& w) { return w.contact == contact; });
       continue;
     }
     const auto last = s_.merged_at.find(contact);
     const bool too_soon = last != s_.merged_at.end() && now_.mono - last->second < settings_.merge_within;
-    if (!too_soon && !is_quiet(contact)) flush(contact);
+    if (!too_soon && !is_quiet(*person, now_.wall)) flush(contact);
   }
 }
 

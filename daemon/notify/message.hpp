@@ -32,6 +32,9 @@ struct Facts {
   friend bool operator==(const Facts&, const Facts&) = default;
 };
 
+[[nodiscard]] inline bool are_of_one_alarm(const Facts& a, const Facts& b) {
+  return a.room == b.room && a.alarm == b.alarm;
+}
 /// Never merged, delayed nor held back by quiet hours.
 [[nodiscard]] inline bool cannot_wait(const Facts& f) {
   return f.safety || f.priority == alarms::Priority::critical || f.about == About::not_monitored;

@@ -22,10 +22,6 @@ std::int64_t period_of(hours every, WallTime at) {
   return std::chrono::floor<hours>(at).time_since_epoch().count() / every.count();
 }
 
-bool is_quiet(const config::Contact& contact, WallTime at) {
-  return contact.quiet_hours && config::is_within(*contact.quiet_hours, config::local_minutes(contact.zone, at));
-}
-
 } // namespace
 
 std::vector<std::string> tested_routes(const config::Notify& settings, const config::Contact& contact) {

@@ -58,7 +58,7 @@ void Worker::post(Event event, Now at) {
       const auto& now_told = std::get<AlarmTold>(event).facts;
       std::erase_if(inbox_, [&](const Queued& q) {
         const auto* told = std::get_if<AlarmTold>(&q.event);
-        return told != nullptr && told->facts.room == now_told.room && told->facts.alarm == now_told.alarm;
+        return told != nullptr && are_of_one_alarm(told->facts, now_told);
       });
     }
     inbox_.push_back({std::move(event), at});
