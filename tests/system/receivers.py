@@ -36,12 +36,14 @@ class Certificates:
                 "/CN=Larkfield test authority")
         openssl("req", "-newkey", "rsa:2048", "-nodes", "-keyout", self.key, "-out", request, "-subj", "/CN=localhost")
         (directory / "names").write_text("subjectAltName=DNS:localhost\n")
-        openssl("x509", "-req", "-in", request, "-CA", self.ca, "-CAkey", ca_key, "-CAcreateserial", "-out",
-                self.certificate, "-days", "2", "-extfile", names)
+        self.expired = str(directory / "expired.pem")
+        for certificate, days in ((self.certificate, 2), (self.expired, -1)):
+            openssl("x509", "-req", "-in", request, "-CA", self.ca, "-CAkey", ca_key, "-CAcreateserial", "-out",
+                    certificate, "-days", str(days), "-extfile", names)
 
-    def context(self):
+    def context(self, certificate=None):
         context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
-        context.load_cert_chain(self.certificate, self.key)
+        context.load_cert_chain(certificate or self.certificate, self.key)
         return context
 
 
@@ -59,9 +61,10 @@ class Kept:
 
 
 class Mail(Kept):
-    """Takes mail over TLS from whoever gives the right password."""
+    """Takes mail from whoever gives the right password: over TLS from the first byte, after STARTTLS where a context for
+    that is given, or in clear (`context` None)."""
 
-    def __init__(self, port, certificates, user, password):
+    def __init__(self, port, context, user, password, starttls=None):
         super().__init__()
 
         def authenticate(_server, _session, _envelope, _mechanism, data):
@@ -77,8 +80,10 @@ class Mail(Kept):
 
         self.loop = asyncio.new_event_loop()
         self.server = self.loop.run_until_complete(self.loop.create_server(
-            lambda: SMTP(Handler(), authenticator=authenticate, auth_required=True, auth_require_tls=False, loop=self.loop),
-            "127.0.0.1", port, ssl=certificates.context(), reuse_address=True))
+            lambda: SMTP(Handler(), authenticator=authenticate, auth_required=True, auth_require_tls=False, loop=self.loop,
+                         tls_context=starttls),
+            "127.0.0.1", port, ssl=context, reuse_address=True))
+        self.port = self.server.sockets[0].getsockname()[1]
         self.thread = threading.Thread(target=self.loop.run_forever, daemon=True)
         self.thread.start()
 
@@ -166,6 +171,38 @@ class SyslogTcp(Kept):
         self.server.daemon_threads = True
         self.port = self.server.server_address[1]
         threading.Thread(target=self.server.serve_forever, daemon=True).start()
+
+    def close(self):
+        self.server.shutdown()
+        self.server.server_close()
+
+
+class Tap:
+    """Stands between a client and a server on this machine, and keeps what the client says as it goes over the wire."""
+
+    def __init__(self, to_port):
+        self.heard = b""
+        tap = self
+
+        class Handler(socketserver.BaseRequestHandler):
+            def handle(self):
+                with socket.create_connection(("127.0.0.1", to_port)) as server:
+                    threading.Thread(target=tap.carry, args=(server, self.request), daemon=True).start()
+                    tap.carry(self.request, server, keep=True)
+        self.server = socketserver.ThreadingTCPServer(("127.0.0.1", 0), Handler)
+        self.server.daemon_threads = True
+        self.port = self.server.server_address[1]
+        threading.Thread(target=self.server.serve_forever, daemon=True).start()
+
+    def carry(self, source, sink, keep=False):
+        try:
+            while data := source.recv(65536):
+                if keep:
+                    self.heard += data
+                sink.sendall(data)
+            sink.shutdown(socket.SHUT_WR)
+        except OSError:
+            pass
 
     def close(self):
         self.server.shutdown()

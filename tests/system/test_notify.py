@@ -1,92 +1,19 @@
 """People are told of alarms, with real receivers on loopback: mail over TLS, webhooks, syslog, CAP."""
 
-import contextlib
 import datetime
 import hashlib
 import hmac
 import json
 import signal
-import sqlite3
 import unittest
 
 import cap_rules
-from plant import Plant, free_port, wait_for
-from receivers import SYSLOG, Certificates, Mail, Silent, SyslogTcp, SyslogUdp, Web
+from people import ROOM, Told
+from plant import free_port, wait_for
+from receivers import SYSLOG, Silent, SyslogTcp, SyslogUdp, Web
 
-ROOM = "cryo-annexe"
 
-
-class Notify(unittest.TestCase):
-    def setUp(self):
-        self.plant = Plant()
-        self.addCleanup(self.plant.close)
-        self.certificates = Certificates(self.plant.dir)
-
-    def receiver(self, made):
-        self.addCleanup(made.close)
-        return made
-
-    def secret(self, name, text):
-        path = self.plant.dir / name
-        path.write_text(text + "\n")
-        path.chmod(0o600)
-        return path
-
-    def mail_server(self, port):
-        return self.receiver(Mail(port, self.certificates, "oxherd", "larch 7"))
-
-    def mail_route(self, port, more=""):
-        return f"""
-[route.mail]
-kind = "e-mail"
-server = "smtps://localhost:{port}"
-from = "oxherd@larkfield.example"
-user = "oxherd"
-password_file = "{self.secret('mail.password', 'larch 7')}"
-ca_file = "{self.certificates.ca}"
-{more}
-[contact.okafor]
-name = "Å. Okafor"
-route = "mail"
-address = "okafor@larkfield.example"
-"""
-
-    def hook_route(self, port, contact="finch", more=""):
-        return f"""
-[route.hook]
-kind = "webhook"
-url = "https://localhost:{port}/alarms"
-secret_file = "{self.secret('hook.secret', 'spruce')}"
-ca_file = "{self.certificates.ca}"
-{more}
-[contact.{contact}]
-route = "hook"
-"""
-
-    def start(self, settings):
-        self.plant.write_config(lambda text: text + settings)
-        self.plant.start_site("--speed", 1, "--story", "quiet")
-        self.plant.start_daemon()
-        wait_for("the annexe to be monitored", lambda: self.plant.room(ROOM)["monitored"])
-        wait_for("quiet", lambda: not self.standing())
-
-    def standing(self):
-        alarms = json.loads(self.plant.oxherd("alarms", "--json").stdout)["alarms"]
-        return [a for a in alarms if a["state"] != "normal"]
-
-    def leak(self):
-        for cell in ("cell-a", "cell-b"):
-            self.plant.order(f"gas {ROOM}/{cell} 18.8")
-
-    def acknowledge_all(self):
-        for alarm in self.standing():
-            self.plant.oxherd("acknowledge", f"{alarm['room']}/{alarm['alarm']}", "--by", "R. Finch", check=False)
-
-    def about(self, received, alarm="low-oxygen"):
-        """The webhook's messages about one alarm."""
-        bodies = [(at, json.loads(body)) for at, body in received.bodies("/alarms")]
-        return [(at, m) for at, m in bodies if any(f["room"] == ROOM and f["alarm"] == alarm for f in m["alarms"])]
-
+class Notify(Told):
     def test_an_alarm_reaches_everyone_by_every_route_until_somebody_acknowledges(self):
         hook, cap, beats = (self.receiver(w) for w in (Web(self.certificates), Web(), Web()))
         udp, tcp = self.receiver(SyslogUdp()), self.receiver(SyslogTcp())
@@ -199,9 +126,7 @@ steps = [{ to = ["okafor", "finch"] }]
         told = [m["id"] for m in bodies()]
         plant.daemon.kill(signal.SIGKILL)
         plant.daemon.child.wait()
-        with contextlib.closing(sqlite3.connect(plant.state / "notify.db")) as archive:
-            owed = {f"<{row[0]}@larkfield.example>" for row in
-                    archive.execute("SELECT id FROM parcel WHERE route = 'mail' AND settled IS NULL")}
+        owed = {f"<{row[0]}@larkfield.example>" for row in self.parcels("id", "route = 'mail' AND settled IS NULL")}
         self.assertTrue(owed, "nothing was left to deliver: the test shows nothing")
         silent.close()
         mail = self.mail_server(silent.port)
@@ -220,9 +145,8 @@ steps = [{ to = ["okafor", "finch"] }]
         settings = self.hook_route(hook.port).replace("localhost", "127.0.0.1")
         self.plant.write_config(lambda text: text + settings)
         self.plant.start_daemon()
-        route = lambda: json.loads(self.plant.oxherd("notify", "--json").stdout)["routes"][0]  # noqa: E731
-        wait_for("the refusal", lambda: "127.0.0.1" in route()["trouble"])
-        self.assertIn("SSL", route()["trouble"])
+        wait_for("the refusal", lambda: "127.0.0.1" in self.route("hook")["trouble"])
+        self.assertIn("SSL", self.route("hook")["trouble"])
         self.assertEqual(hook.all, [])
 
     def test_a_route_is_tested_and_a_person_answers(self):
