@@ -10,6 +10,8 @@
 
 #include <curl/curl.h>
 
+#include <openssl/x509_vfy.h>
+
 #include <fmt/core.h>
 
 #include "daemon/clock.hpp"
@@ -144,9 +146,36 @@ std::optional<std::string> prepare(Transfer& /*t*/, const config::NotifyRoute& /
   return "this is not sent over a connection of its own";
 }
 
+/// What to do about a failure, where that can be told. `verified` is OpenSSL's word on the certificate.
+std::string_view advice(CURLcode code, long verified) {
+  switch (code) {
+  case CURLE_USE_SSL_FAILED: return "nothing was sent in clear; have STARTTLS switched on there, or use smtps://";
+  case CURLE_SSL_CACERT_BADFILE: return "is ca_file there, and for the daemon to read?";
+  case CURLE_LOGIN_DENIED: return "check user and password_file";
+  case CURLE_PEER_FAILED_VERIFICATION: break;
+  default: return {};
+  }
+  switch (verified) {
+  case X509_V_OK:
+  case X509_V_ERR_UNSPECIFIED: // so libcurl leaves it when the certificate is sound but for another name
+    return "write a name that its certificate has into the address";
+  case X509_V_ERR_CERT_HAS_EXPIRED: return "renew the server's certificate, or that of its authority";
+  case X509_V_ERR_CERT_NOT_YET_VALID: return "is this machine's clock right?";
+  default: return "name the certificate of the authority that signed it with ca_file";
+  }
+}
+
+std::string failure_of(Transfer& t, CURLcode code) {
+  std::string words = t.words.front() != '\0' ? t.words.data() : curl_easy_strerror(code);
+  long verified = X509_V_OK;
+  curl_easy_getinfo(t.easy, CURLINFO_SSL_VERIFYRESULT, &verified);
+  const auto what_to_do = advice(code, verified);
+  return what_to_do.empty() ? words : fmt::format("{}: {}", words, what_to_do);
+}
+
 /// What a finished attempt came to; empty: taken.
 std::string outcome_of(Transfer& t, CURLcode code) {
-  if (code != CURLE_OK) return t.words.front() != '\0' ? t.words.data() : curl_easy_strerror(code);
+  if (code != CURLE_OK) return failure_of(t, code);
   if (!t.after_connect.empty()) {
     std::size_t sent = 0;
     if (curl_easy_send(t.easy, t.after_connect.data(), t.after_connect.size(), &sent) != CURLE_OK ||
