@@ -95,9 +95,11 @@ class Plant:
         text = re.sub(r'device = "[^"]*"', f'device = "{self.rtu}"', text)
         self.config.write_text(edit(text))
 
-    def start_broker(self):
+    def start_broker(self, keeps_sessions=False):
+        """`keeps_sessions`: what comes for a reader that was there waits for it, also over a restart of the broker."""
         conf = self.dir / "broker.conf"
-        conf.write_text(f"listener {self.mqtt_port} 127.0.0.1\nallow_anonymous true\n")
+        conf.write_text(f"listener {self.mqtt_port} 127.0.0.1\nallow_anonymous true\n" +
+                        (f"user root\npersistence true\npersistence_location {self.dir}/\n" if keeps_sessions else ""))
         self.broker = Process("broker", ["/usr/sbin/mosquitto", "-c", conf], self.dir / "broker.log")
         wait_for("the broker's port", lambda: self.port_open(self.mqtt_port))
 
