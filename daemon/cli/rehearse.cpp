@@ -208,9 +208,9 @@ const Command rehearse_entry{
     "in it, then take the columns of the data. Columns are told by their names: a time, \"oxygen [%]\", "
     "\"carbon-dioxide [ppm]\" or \"ROOM/SENSOR [%]\", the same with \"u \" in front for the standard uncertainty, and "
     "\"quality\" (good, uncertain, bad); the files of `oxherd correct` and `oxherd history --csv` are taken as they "
-    "are. An empty value is a bad sample. A row whose time is before that of another before it is left out and "
-    "counted, "
-    "as is one without a time; then the exit code is 5. Needs no daemon.",
+    "are. An empty value is a bad sample, and so is one whose row says nothing in a column for its uncertainty, "
+    "quality or partial pressure. A row whose time is before that of another before it is left out and counted, as is "
+    "one without a time; then the exit code is 5. Needs no daemon.",
     "[IN.csv]",
     "oxherd rehearse --rules demo/larkfield.toml --room cryo-annexe demo/cryo-annexe.csv\n"
     "oxherd rehearse --rules larkfield.toml --against stricter.toml readings.csv --summary\n"

@@ -15,11 +15,12 @@ namespace {
 using alarms::Status;
 using logfile::Failure;
 
-/// The gravest of what quality and status columns say; words that nobody knows are bad, since they may mean anything.
+/// What quality and status columns say; words that nobody knows are bad, since they may mean anything, and so is
+/// nothing at all in a table that has such a column.
 Status status_of(std::string_view quality, std::string_view status) {
   if (const auto named = alarms::status_named(status)) return *named;
   if (!status.empty()) return Status::failure;
-  if (quality.empty() || quality == "good") return Status::ok;
+  if (quality == "good") return Status::ok;
   return quality == "uncertain" ? Status::out_of_specification : Status::failure;
 }
 
@@ -79,10 +80,6 @@ tl::expected<void, Failure> CsvData::start(const std::string& file, const CsvWan
   return logfile::pass_start(rows_, layout_.table, row_, [](const logfile::Row&, logfile::LineKind) {});
 }
 
-bool CsvData::has_po2() const {
-  return std::any_of(layout_.columns.begin(), layout_.columns.end(), [](const auto& c) { return c.po2 >= 0; });
-}
-
 std::optional<double> CsvData::part() const {
   if (!file_ || !file_->size() || *file_->size() == 0) return std::nullopt;
   return static_cast<double>(file_->bytes_read()) / static_cast<double>(*file_->size());
@@ -119,25 +116,31 @@ std::optional<double> CsvData::number(int column, const compensation::Unit& unit
   return std::nullopt;
 }
 
+std::optional<double> CsvData::beside(int column, const compensation::Unit& unit, Span span, Sample& sample) {
+  if (column < 0 || !sample.value) return std::nullopt;
+  const auto found = number(column, unit, span, sample);
+  if (found) return found;
+  sample.value.reset(); // a value without it can be held against no limit
+  if (sample.reason.empty())
+    sample.reason = fmt::format("no \"{}\" recorded", layout_.table.names[static_cast<std::size_t>(column)]);
+  return std::nullopt;
+}
+
 void CsvData::take_sample(const CsvChannel& columns, std::size_t channel, SamplesAt& to) {
   Sample& sample = to.samples.emplace_back();
   sample.channel = channel;
-  sample.status = status_of(text(columns.quality), text(columns.status));
+  if (columns.quality >= 0 || columns.status >= 0)
+    sample.status = status_of(text(columns.quality), text(columns.status));
   if (sample.status != Status::ok) sample.reason = text(columns.reason);
   sample.value = number(columns.value, columns.unit, span_of(layout_.channels[channel].gas), sample);
-  sample.u = columns.u_assumed;
-  if (columns.u >= 0 && sample.value) {
-    // A value whose uncertainty is lost can be held against no limit.
-    const auto u = number(columns.u, columns.u_unit, {0.0, 1.0}, sample);
-    sample.u = u.value_or(0.0);
-    if (!u) sample.value.reset();
-  }
-  sample.po2_Pa = number(columns.po2, columns.po2_unit, pressure_span, sample);
-  if (const auto u_po2 = number(columns.u_po2, columns.u_po2_unit, pressure_span, sample))
+  if (!sample.value && sample.reason.empty()) sample.reason = "no value recorded";
+  sample.u = columns.u >= 0 ? beside(columns.u, columns.u_unit, {0.0, 1.0}, sample).value_or(0.0) : columns.u_assumed;
+  sample.po2_Pa = beside(columns.po2, columns.po2_unit, pressure_span, sample);
+  const int u_po2_column = columns.po2 >= 0 ? columns.u_po2 : -1;
+  if (const auto u_po2 = beside(u_po2_column, columns.u_po2_unit, {0.0, pressure_span.high}, sample))
     sample.u_po2_Pa = *u_po2;
   else if (sample.po2_Pa && sample.value && *sample.value > 0.0)
     sample.u_po2_Pa = *sample.po2_Pa * sample.u / *sample.value;
-  if (!sample.value && sample.reason.empty()) sample.reason = "no value recorded";
   if (!sample.value || alarms::quality_of(sample.status) == alarms::Quality::bad) ++notes_.bad_samples;
 }
 

@@ -23,7 +23,6 @@ public:
   read(std::unique_ptr<logfile::ByteSource> bytes, const std::string& file, const CsvWanted& wanted);
 
   [[nodiscard]] const std::vector<DataChannel>& channels() const override { return layout_.channels; }
-  [[nodiscard]] bool has_po2() const override;
   [[nodiscard]] tl::expected<bool, logfile::Failure> next(SamplesAt& to) override;
   [[nodiscard]] const DataNotes& notes() const override { return notes_; }
   [[nodiscard]] std::optional<double> part() const override;
@@ -36,6 +35,8 @@ private:
   [[nodiscard]] bool take_time(std::size_t order, WallTime& at);
   void take_sample(const CsvChannel& columns, std::size_t channel, SamplesAt& to);
   [[nodiscard]] std::optional<double> number(int column, const compensation::Unit& unit, Span span, Sample& sample);
+  /// A number beside the value; the sample is bad when the table has a column for it and the row has none in it.
+  [[nodiscard]] std::optional<double> beside(int column, const compensation::Unit& unit, Span span, Sample& sample);
   [[nodiscard]] std::string_view text(int column);
   void note(Troubles& troubles, std::string what) const;
 

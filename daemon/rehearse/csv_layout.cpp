@@ -35,6 +35,8 @@ private:
   [[nodiscard]] tl::expected<void, Failure> find_long();
   [[nodiscard]] tl::expected<void, Failure> find_wide();
   [[nodiscard]] tl::expected<std::size_t, Failure> channel_of(const ColumnMeaning& meaning, const std::string& column);
+  [[nodiscard]] tl::expected<compensation::Unit, Failure> unit_of(int column, Measurand gas) const;
+  [[nodiscard]] tl::expected<void, Failure> take_units(CsvChannel& columns, Measurand gas) const;
   [[nodiscard]] tl::expected<void, Failure> place(const ColumnMeaning& meaning, int column);
   [[nodiscard]] std::optional<std::string> plain_room() const;
   [[nodiscard]] std::optional<DataChannel> named_channel(const ColumnMeaning& meaning) const;
@@ -190,14 +192,9 @@ tl::expected<void, Failure> Finder::place(const ColumnMeaning& meaning, int colu
                                 layout_.channels[*at].room, layout_.channels[*at].sensor));
     columns.*where = column;
     if (unit == nullptr) return {};
-    const bool of_pressure = meaning.role == Role::po2 || meaning.role == Role::u_po2;
-    const auto wanted = of_pressure ? compensation::Dimension::pressure : compensation::Dimension::ratio;
-    if (!meaning.unit || meaning.unit->dimension != wanted)
-      return refuse(fmt::format("the name \"{}\" has no unit; write it behind, such as \"{} [{}]\"", name, name,
-                                of_pressure                                      ? "kPa"
-                                : layout_.channels[*at].gas == Measurand::oxygen ? "%"
-                                                                                 : "ppm"));
-    columns.*unit = *meaning.unit;
+    const auto stated = unit_of(column, layout_.channels[*at].gas);
+    if (!stated) return tl::unexpected(stated.error());
+    columns.*unit = *stated;
     return {};
   };
   switch (meaning.role) {
@@ -211,6 +208,34 @@ tl::expected<void, Failure> Finder::place(const ColumnMeaning& meaning, int colu
   case Role::reason:
   case Role::room:
   case Role::sensor: return {};
+  }
+  return {};
+}
+
+/// The unit that the name of a column states for what it holds of a gas.
+tl::expected<compensation::Unit, Failure> Finder::unit_of(int column, Measurand gas) const {
+  const auto& meaning = meanings_[static_cast<std::size_t>(column)];
+  const auto& name = shape_.names[static_cast<std::size_t>(column)];
+  const bool of_pressure = meaning.role == Role::po2 || meaning.role == Role::u_po2;
+  const auto wanted = of_pressure ? compensation::Dimension::pressure : compensation::Dimension::ratio;
+  if (meaning.unit && meaning.unit->dimension == wanted) return *meaning.unit;
+  return refuse(fmt::format("the name \"{}\" has no unit; write it behind, such as \"{} [{}]\"", name, name,
+                            of_pressure                ? "kPa"
+                            : gas == Measurand::oxygen ? "%"
+                                                       : "ppm"));
+}
+
+/// The units of all columns that hold a number of one channel.
+tl::expected<void, Failure> Finder::take_units(CsvChannel& columns, Measurand gas) const {
+  const std::pair<int, compensation::Unit*> numbers[] = {{columns.value, &columns.unit},
+                                                         {columns.u, &columns.u_unit},
+                                                         {columns.po2, &columns.po2_unit},
+                                                         {columns.u_po2, &columns.u_po2_unit}};
+  for (const auto& [column, unit] : numbers) {
+    if (column < 0) continue;
+    const auto stated = unit_of(column, gas);
+    if (!stated) return tl::unexpected(stated.error());
+    *unit = *stated;
   }
   return {};
 }
@@ -277,17 +302,11 @@ tl::expected<void, Failure> Finder::find_long() {
     columns.quality = column_with(Role::quality);
     columns.status = column_with(Role::status);
     columns.reason = column_with(Role::reason);
-    const auto unit = [&](int c) { return meanings_[static_cast<std::size_t>(c)].unit; };
-    for (const int c : {columns.value, columns.u})
-      if (c >= 0 && !unit(c))
-        return refuse(fmt::format("the name \"{}\" has no unit; write it behind, such as \"{} [%]\"",
-                                  shape_.names[static_cast<std::size_t>(c)],
-                                  shape_.names[static_cast<std::size_t>(c)]));
-    if (columns.value >= 0) columns.unit = *unit(columns.value);
-    if (columns.u >= 0) columns.u_unit = *unit(columns.u);
-    if (channel.gas != Measurand::oxygen) continue;
-    columns.po2 = column_with(Role::po2);
-    if (columns.po2 >= 0 && unit(columns.po2)) columns.po2_unit = *unit(columns.po2);
+    if (channel.gas == Measurand::oxygen) {
+      columns.po2 = column_with(Role::po2);
+      columns.u_po2 = column_with(Role::u_po2);
+    }
+    if (const auto units = take_units(columns, channel.gas); !units) return units;
   }
   return {};
 }
@@ -329,6 +348,7 @@ tl::expected<CsvLayout, Failure> Finder::find() {
                               "\"carbon-dioxide [ppm]\" or \"ROOM/SENSOR [%]\". The columns are {}{}",
                               list_of_columns(),
                               wanted_.room ? fmt::format(", and only room {} was asked for", *wanted_.room) : ""));
+  for (std::size_t i = 0; i < layout_.channels.size(); ++i) layout_.channels[i].has_po2 = layout_.columns[i].po2 >= 0;
   take_periods();
   return std::move(layout_);
 }

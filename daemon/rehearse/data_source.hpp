@@ -23,8 +23,6 @@ class DataSource {
 public:
   virtual ~DataSource() = default;
   [[nodiscard]] virtual const std::vector<DataChannel>& channels() const = 0;
-  /// Whether oxygen comes with its partial pressure.
-  [[nodiscard]] virtual bool has_po2() const = 0;
   /// The next samples, whose time is never before that of the ones before; false at the end.
   [[nodiscard]] virtual tl::expected<bool, logfile::Failure> next(SamplesAt& to) = 0;
   [[nodiscard]] virtual const DataNotes& notes() const = 0;

@@ -52,7 +52,7 @@ tl::expected<void, std::string> fit_vote(config::Room& room, Measurand gas, std:
 } // namespace
 
 tl::expected<FittedRoom, std::string> fit_room(const config::Room& room, const std::string& rules,
-                                               const std::vector<DataChannel>& channels, bool has_po2) {
+                                               const std::vector<DataChannel>& channels) {
   FittedRoom fitted{room, {}};
   fitted.room.sensors.clear();
   for (const auto& channel : channels) {
@@ -73,7 +73,8 @@ tl::expected<FittedRoom, std::string> fit_room(const config::Room& room, const s
     return std::holds_alternative<alarms::OutputLost>(a.alarm.rule) ||
            std::holds_alternative<alarms::DoorOpen>(a.alarm.rule);
   });
-  if (!has_po2)
+  if (!std::all_of(channels.begin(), channels.end(),
+                   [](const auto& c) { return c.gas != Measurand::oxygen || c.has_po2; }))
     leave_out(fitted.room, fitted.said, "the data has no partial pressure of oxygen",
               [](const auto& a) { return a.quantity == AlarmQuantity::oxygen_partial_pressure; });
   return fitted;

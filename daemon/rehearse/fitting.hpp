@@ -25,9 +25,8 @@ struct FittedRoom {
 /// without data.
 /// @param rules     the file's name, for the messages
 /// @param channels  of this room
-/// @param has_po2   whether the data has the partial pressure
 [[nodiscard]] tl::expected<FittedRoom, std::string> fit_room(const config::Room& room, const std::string& rules,
-                                                             const std::vector<DataChannel>& channels, bool has_po2);
+                                                             const std::vector<DataChannel>& channels);
 
 // What the rules know of sensors; null or nothing where they know none.
 [[nodiscard]] const config::Room* room_named(const std::vector<config::Room>& rooms, std::string_view name);

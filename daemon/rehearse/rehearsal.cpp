@@ -57,7 +57,7 @@ tl::expected<void, Failure> Run::fit() {
       if (room == nullptr)
         return tl::unexpected(
             Failure{fmt::format("{}: has no room {}, of which there is data", rules.file, channels.front().room)});
-      auto fitted = fit_room(*room, rules.file, channels, data_.has_po2());
+      auto fitted = fit_room(*room, rules.file, channels);
       if (!fitted) return tl::unexpected(Failure{fitted.error()});
       outcome.said.insert(outcome.said.end(), fitted->said.begin(), fitted->said.end());
       outcome.rooms.push_back(std::move(fitted->room));

@@ -55,6 +55,7 @@ void RoomRehearsal::put(const Sample& sample, Monotonic now) {
   auto& oxygen = reading.oxygen.emplace();
   oxygen.dry = DryFraction::from_si(*sample.value);
   oxygen.u_dry = sample.u;
+  // Where the data has no partial pressure at all, no alarm that looks at it is left.
   oxygen.po2 = OxygenPartialPressure::from_si(sample.po2_Pa.value_or(0.0));
   oxygen.u_po2_Pa = sample.u_po2_Pa;
 }

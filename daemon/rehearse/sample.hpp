@@ -15,6 +15,7 @@ struct DataChannel {
   std::string room, sensor;
   config::Measurand gas = config::Measurand::oxygen; ///< oxygen or carbon_dioxide
   std::chrono::milliseconds every{1000};             ///< its period: a sample older than max(3 periods, 5 s) is bad
+  bool has_po2 = false; ///< oxygen that comes with its partial pressure: a sample without it is bad
 };
 
 /// What one channel says at one time; SI, each u a standard uncertainty.
@@ -23,7 +24,7 @@ struct Sample {
   alarms::Status status = alarms::Status::ok;
   std::optional<double> value; ///< dry oxygen or CO2, ratio; absent: bad, whatever the status says
   double u = 0.0;
-  std::optional<double> po2_Pa; ///< only where an alarm looks at it
+  std::optional<double> po2_Pa; ///< beside a value of a channel that has it
   double u_po2_Pa = 0.0;
   std::string reason; ///< why it is not plainly good; may be empty
 };

@@ -39,6 +39,7 @@ void StoreData::find_channels(const StoreWanted& wanted) {
     }
     DataChannel channel{sensor.room, sensor.name, *gas};
     if (known != nullptr) channel.every = known->every;
+    channel.has_po2 = *gas == Measurand::oxygen;
     found.push_back({std::move(channel), sensor.id});
   }
   std::sort(found.begin(), found.end(), [&](const Found& a, const Found& b) {
@@ -108,10 +109,14 @@ bool StoreData::take(GasReadingRow& row, SamplesAt& to) {
   sample.channel = found->second;
   sample.status = alarms::status_named(row.status).value_or(alarms::Status::failure);
   sample.value = of_co2 ? row.carbon_dioxide : row.oxygen;
-  sample.u = (of_co2 ? row.u_carbon_dioxide : row.u_oxygen).value_or(0.0);
+  const auto& u = of_co2 ? row.u_carbon_dioxide : row.u_oxygen;
+  // What is not a finite number is stored as nothing; a value without its uncertainty can be held against no limit.
+  if (!u || (channel.has_po2 && (!row.po2_Pa || !row.u_po2_Pa))) sample.value.reset();
+  sample.u = u.value_or(0.0);
   sample.po2_Pa = row.po2_Pa;
   sample.u_po2_Pa = row.u_po2_Pa.value_or(0.0);
   sample.reason = std::move(row.reasons);
+  if (!sample.value && sample.reason.empty()) sample.reason = "no value recorded, or none that is whole";
   if (!sample.value || alarms::quality_of(sample.status) == alarms::Quality::bad) ++notes_.bad_samples;
   return true;
 }

@@ -26,7 +26,6 @@ public:
   open(const std::filesystem::path& state_dir, const StoreWanted& wanted);
 
   [[nodiscard]] const std::vector<DataChannel>& channels() const override { return channels_; }
-  [[nodiscard]] bool has_po2() const override { return true; }
   [[nodiscard]] tl::expected<bool, logfile::Failure> next(SamplesAt& to) override;
   [[nodiscard]] const DataNotes& notes() const override { return notes_; }
   [[nodiscard]] std::optional<double> part() const override { return readings_.part(); }

@@ -69,6 +69,43 @@ TEST(CsvData, TakesColumnsNamedByRoomAndSensorWithTheirUncertaintyAndQuality) {
   EXPECT_FALSE(read.rows[1].samples[0].value) << "a value whose uncertainty is lost can be held against no limit";
 }
 
+// Whatever a column should say beside the value and does not: taken for nothing, it would be in somebody's favour.
+TEST(CsvData, TakesAValueForBadWhenAColumnBesideItSaysNothing) {
+  const auto read = read_all("time,oxygen [%],u oxygen [%],po2 [kPa],u po2 [kPa],quality\n"
+                             "2026-03-02T06:00:00Z,20.5,0.1,20.1,0.2,good\n"
+                             "2026-03-02T06:00:01Z,20.5,,20.1,0.2,good\n"
+                             "2026-03-02T06:00:02Z,20.5,0.1,,0.2,good\n"
+                             "2026-03-02T06:00:03Z,20.5,0.1,20.1,NaN,good\n"
+                             "2026-03-02T06:00:04Z,20.5,0.1,20.1,-0.2,good\n"
+                             "2026-03-02T06:00:05Z,20.5,0.1,20.1,0.2,\n"
+                             "2026-03-02T06:00:06Z,,0.1,20.1,0.2,good\n",
+                             wanted("store"));
+  ASSERT_EQ(read.rows.size(), 7U);
+  const auto sample = [&](std::size_t row) { return read.rows[row].samples.front(); };
+  EXPECT_EQ(sample(0).value, 0.205);
+  EXPECT_EQ(sample(0).po2_Pa, 20100.0);
+  EXPECT_EQ(sample(0).u_po2_Pa, 200.0);
+  for (const std::size_t row : {1, 2, 3, 4, 6}) EXPECT_FALSE(sample(row).value) << row;
+  EXPECT_EQ(sample(1).reason, "no \"u oxygen [%]\" recorded");
+  EXPECT_EQ(sample(2).reason, "no \"po2 [kPa]\" recorded");
+  EXPECT_EQ(sample(3).reason, "no \"u po2 [kPa]\" recorded");
+  EXPECT_EQ(sample(4).reason, "recorded value beyond what any room has");
+  EXPECT_EQ(sample(5).status, alarms::Status::failure) << "no quality is none that is good";
+  EXPECT_EQ(sample(6).reason, "no value recorded");
+  EXPECT_EQ(read.notes.bad_samples, 6U);
+}
+
+TEST(CsvData, KnowsOfEachChannelWhetherItComesWithAPartialPressure) {
+  const auto with = read_all("time,oxygen [%],po2 [kPa]\n2026-03-02T06:00:00Z,20.5,20.1\n", wanted("store"));
+  ASSERT_EQ(with.channels.size(), 1U);
+  EXPECT_TRUE(with.channels[0].has_po2);
+  const auto without = read_all("time,annexe/cell-a [%],annexe/cell-b [%]\n2026-03-02T06:00:00Z,20.5,20.4\n"
+                                "2026-03-02T06:00:01Z,20.5,20.4\n",
+                                wanted());
+  ASSERT_EQ(without.channels.size(), 2U);
+  EXPECT_FALSE(without.channels[0].has_po2 || without.channels[1].has_po2);
+}
+
 // The header of `oxherd history --csv`, with an ambient probe between the cells.
 TEST(CsvData, TakesTheTableOfRecordedReadings) {
   const auto read =
@@ -137,6 +174,8 @@ TEST(CsvData, RefusesATableInWordsThatSayWhatToWrite) {
   const std::string row = "2026-03-02T06:00:00Z,20.5\n2026-03-02T06:00:01Z,20.5\n";
   EXPECT_EQ(refusal("time,oxygen\n" + row, wanted("store")),
             "data.csv: the name \"oxygen\" has no unit; write it behind, such as \"oxygen [%]\"");
+  EXPECT_EQ(refusal("time,sensor,oxygen [%],po2\n2026-03-02T06:00:00Z,cell-a,20.5,20.1\n", wanted("annexe")),
+            "data.csv: the name \"po2\" has no unit; write it behind, such as \"po2 [kPa]\"");
   EXPECT_EQ(refusal("time,oxygen [%]\n" + row, wanted()),
             "data.csv: the rules have several rooms, and \"oxygen [%]\" does not say which it is of: name one with "
             "--room, or call the column \"ROOM/SENSOR [%]\"");

@@ -106,6 +106,27 @@ TEST(Rehearsal, LetsAnEmptyValueNeitherCancelNorClear) {
   EXPECT_EQ(done.data.bad_samples, 49U);
 }
 
+const std::string low_po2 = "[room.annexe.alarm.low-po2]\nquantity = \"oxygen-partial-pressure\"\nbelow = \"17 kPa\"\n"
+                            "on_delay = \"3 s\"\n";
+
+// Taken for 0 Pa, it would alarm at 13 s; as a bad sample it makes the room not monitored after 10 s.
+TEST(Rehearsal, TakesAMissingPartialPressureForABadSampleAndNotForNoOxygen) {
+  std::string text = "time,oxygen [%],po2 [kPa]\n";
+  for (int i = 0; i < 30; ++i) text += fmt::format("2026-03-02T06:00:{:02}Z,20.5,{}\n", i, i < 10 ? "20.1" : "");
+  const auto done = rehearsed(text, {rules_with(low_po2)});
+  EXPECT_EQ(lines_of(done.rules[0].journal), Lines{"20.000 not-monitored normal>unacknowledged condition"});
+  EXPECT_NE(done.rules[0].journal[0].text.find("no \"po2 [kPa]\" recorded"), std::string::npos)
+      << done.rules[0].journal[0].text;
+  EXPECT_EQ(done.data.bad_samples, 20U);
+}
+
+TEST(Rehearsal, LeavesOutAlarmsOnThePartialPressureOfARoomWhoseDataHasNone) {
+  const auto done = rehearsed(rows_of(series(20, {})), {rules_with(low_po2)});
+  ASSERT_EQ(done.rules[0].said.size(), 1U);
+  EXPECT_EQ(done.rules[0].said[0], "annexe: not rehearsed: low-po2 (the data has no partial pressure of oxygen)");
+  EXPECT_TRUE(done.rules[0].journal.empty());
+}
+
 /// Rules of every kind that needs one gas, so that each has its part in what is left out.
 const std::string many_alarms =
     low_oxygen +
