@@ -14,7 +14,7 @@ tl::expected<std::string, StoreError> alarm_report_of(const std::filesystem::pat
   wanted.from = query.from;
   wanted.to = query.to;
   wanted.with_standing = true;
-  wanted.limit = 1'000'000; // as many as a query may ask for
+  wanted.limit = query_limit_max;
   const auto journal = alarm_history(state_dir, wanted);
   if (!journal) return tl::unexpected(journal.error());
   if (journal->truncated)

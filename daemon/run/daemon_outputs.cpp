@@ -21,21 +21,22 @@ std::string proof_answer(const OutputKeeper& outputs, std::size_t output, const 
 
 std::map<std::string, ProofRecord> load_proofs(const std::filesystem::path& state_dir, const config::Settings& settings,
                                                WallTime now) {
-  std::map<std::string, ProofRecord> proofs;
-  for (const auto& output : settings.outputs) {
-    if (!config::is_provable(output.kind)) continue;
-    HistoryQuery query;
-    query.alarm = journal_name_of(output.name);
-    query.from = WallTime{milliseconds{0}};
-    query.to = now + std::chrono::days{1}; // a clock that was set back hides none
-    const auto found = alarm_history(state_dir, query);
-    if (!found) {
-      log::error("the proof tests of output {} cannot be read, it counts as never proved: {}", output.name,
-                 found.error().what);
-      continue;
-    }
-    for (const auto& record : found->records) proofs[output.name].take(record);
+  HistoryQuery query;
+  query.alarm_prefix = journal_name_of({});
+  query.from = WallTime{milliseconds{0}};
+  query.to = now + std::chrono::days{1}; // a clock that was set back hides none
+  query.limit = query_limit_max;
+  const auto found = alarm_history(state_dir, query);
+  if (!found) {
+    log::error("the proof tests of outputs cannot be read, all count as never proved: {}", found.error().what);
+    return {};
   }
+  std::map<std::string, ProofRecord> by_journal_name, proofs;
+  for (const auto& record : found->records) by_journal_name[record.alarm].take(record);
+  for (const auto& output : settings.outputs)
+    if (const auto proved = by_journal_name.find(journal_name_of(output.name));
+        proved != by_journal_name.end() && config::is_provable(output.kind))
+      proofs[output.name] = proved->second;
   return proofs;
 }
 

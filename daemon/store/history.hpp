@@ -11,13 +11,17 @@
 
 namespace oxherd::daemon {
 
+/// Nothing bounds the memory of an answer but this.
+inline constexpr int query_limit_max = 1'000'000;
+
 struct HistoryQuery {
   std::optional<std::string> room, sensor, alarm;
+  std::string alarm_prefix;   ///< alarms: those whose names begin so
   WallTime from, to;          ///< both belong to it
   bool as_recorded = false;   ///< readings: the values recorded first, although a derivation superseded them
   bool with_standing = false; ///< alarms: also what is recorded before `from` of those that were not normal then, from
                               ///< where each was last normal
-  int limit = 1000;           ///< 1 to 1,000,000; of more the newest are given, and `truncated` tells
+  int limit = 1000;           ///< 1 to query_limit_max; of more the newest are given, and `truncated` tells
 };
 
 /// A stored reading, flat, SI.

@@ -193,8 +193,8 @@ namespace {
 
 /// What was last said of the regime of each room, and whether its door was opened after that.
 tl::expected<std::vector<RegimeStatement>, DbError> regimes_in(Database& journal) {
-  auto rows = journal.prepare("SELECT room, event, cause, at, author, comment FROM journal WHERE event IN (?1, ?2) "
-                              "ORDER BY sequence");
+  auto rows = journal.prepare("SELECT room, event, cause, at, author, comment FROM journal WHERE alarm = '' AND "
+                              "event IN (?1, ?2) ORDER BY sequence");
   if (!rows) return tl::unexpected(rows.error());
   rows->bind(1, std::string_view{regime_event}).bind(2, std::string_view{opened_event});
   std::map<std::string, RegimeStatement> last;

@@ -56,9 +56,12 @@ ALTER TABLE alarm_state ADD COLUMN decided_since INTEGER;
 ALTER TABLE alarm_state ADD COLUMN raised INTEGER;
 ALTER TABLE alarm_state ADD COLUMN returned INTEGER;
 )sql",
-    // What the journal shows of an alarm, which what is kept for a restart may differ from.
+    // What the journal shows of an alarm, which what is kept for a restart may differ from. The lines of one alarm, of
+    // proof tests ("output/NAME") and about rooms (no alarm) are found without reading all others, which a start waits
+    // for.
     R"sql(
 ALTER TABLE alarm_state ADD COLUMN shown TEXT NOT NULL DEFAULT '';
+CREATE INDEX journal_by_alarm ON journal(alarm);
 )sql"};
 
 inline constexpr std::string_view measurements_steps[] = {

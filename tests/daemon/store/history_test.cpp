@@ -130,6 +130,27 @@ TEST(AlarmHistory, GivesTheNewestWithinTheLimitInTheOrderOfTheirSequenceNumbers)
   EXPECT_TRUE(alarm_history(dir.path(), query)->records.empty());
 }
 
+TEST(AlarmHistory, GivesTheLinesWhoseAlarmBeginsWithAPrefix) {
+  const ScratchDir dir;
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  int sequence = 0;
+  for (const char* name :
+       {"output/horn", "output", "output/", "output-lost", "output0", "output/beacon", "low-oxygen"}) {
+    AlarmRecord record = line(++sequence);
+    record.alarm = name;
+    store->alarm(record, {}, {});
+  }
+  ASSERT_TRUE(committed(*store));
+  HistoryQuery query = everything();
+  query.alarm_prefix = "output/";
+  const auto history = alarm_history(dir.path(), query);
+  ASSERT_TRUE(history) << history.error().what;
+  std::vector<std::string> names;
+  for (const auto& record : history->records) names.push_back(record.alarm);
+  EXPECT_EQ(names, (std::vector<std::string>{"output/horn", "output/", "output/beacon"}));
+}
+
 TEST(AlarmHistory, ReachesBackToWhereEachAlarmWasLastNormalWhenAsked) {
   const ScratchDir dir;
   const auto store = open_store(dir.path());

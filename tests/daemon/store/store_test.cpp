@@ -104,6 +104,11 @@ TEST(Store, BringsTheJournalOfEveryOlderVersionUpToDateAndKeepsItsAlarms) {
       EXPECT_TRUE(acknowledged.recorded.present);
       EXPECT_EQ(acknowledged.since, morning);
     }
+    auto journal = store::Database::open(dir.path() / store::journal_schema().file_name, store::Database::Mode::read);
+    ASSERT_TRUE(journal);
+    EXPECT_EQ(journal->text("SELECT sql FROM sqlite_schema WHERE type = 'index' AND tbl_name = 'journal'").value_or(""),
+              "CREATE INDEX journal_by_alarm ON journal(alarm)")
+        << "a start must not read a journal of years";
   }
 }
 
