@@ -22,15 +22,9 @@ void check_output_rooms(const Settings& settings, const Output& output, Reporter
   }
 }
 
-const Room* room_named(const Settings& settings, const std::string& name) {
-  for (const auto& room : settings.rooms)
-    if (room.name == name) return &room;
-  return nullptr;
-}
-
 void check_named_alarm(const Settings& settings, const Output& output, Reporter& report) {
   const auto* number = std::get_if<AlarmStateNumber>(&output.kind);
-  const Room* room = number != nullptr ? room_named(settings, number->room) : nullptr;
+  const Room* room = number != nullptr ? room_named(settings.rooms, number->room) : nullptr;
   if (room == nullptr || !number->alarm || report.is_broken({"room", room->name, "alarm"})) return;
   std::vector<std::string> names;
   for (const auto& alarm : room->alarms) names.push_back(alarm.name);
@@ -42,7 +36,7 @@ void check_named_alarm(const Settings& settings, const Output& output, Reporter&
 
 void check_shown_quantity(const Settings& settings, const Output& output, Reporter& report) {
   const auto* reading = std::get_if<RoomReading>(&output.kind);
-  const Room* room = reading != nullptr ? room_named(settings, reading->room) : nullptr;
+  const Room* room = reading != nullptr ? room_named(settings.rooms, reading->room) : nullptr;
   if (room == nullptr || report.is_broken({"room", room->name, "sensor"})) return;
   const auto measurand =
       reading->quantity == ShownQuantity::carbon_dioxide ? Measurand::carbon_dioxide : Measurand::oxygen;
@@ -53,7 +47,7 @@ void check_shown_quantity(const Settings& settings, const Output& output, Report
 
 void check_lock(const Settings& settings, const Output& output, Reporter& report) {
   const auto* lock = std::get_if<EntryLockRelay>(&output.kind);
-  const Room* room = lock != nullptr ? room_named(settings, lock->room) : nullptr;
+  const Room* room = lock != nullptr ? room_named(settings.rooms, lock->room) : nullptr;
   if (room == nullptr || room->entry_lock || report.is_broken({"room", room->name, "entry_lock"})) return;
   report.error({"output", output.name, "room"},
                fmt::format("{} has no entry_lock: say there when it is withheld, for example entry_lock = {{ hold = "

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <array>
 
 #include <fmt/core.h>
@@ -66,6 +67,11 @@ void read_room_alarms(TableReader& in, bool answers_for_outputs, Room& room) {
 }
 
 } // namespace
+
+const Room* room_named(const std::vector<Room>& rooms, std::string_view name) {
+  const auto found = std::find_if(rooms.begin(), rooms.end(), [&](const Room& room) { return room.name == name; });
+  return found == rooms.end() ? nullptr : &*found;
+}
 
 Room read_room(const std::string& name, TableReader in, const Surroundings& around) {
   Room room;

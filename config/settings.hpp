@@ -4,6 +4,7 @@
 #include <map>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <variant>
 #include <vector>
 
@@ -193,6 +194,9 @@ struct Room {
   double expanded_oxygen_max = 0.007;          ///< wider than this where people may be: not monitored
   std::optional<alarms::EntryLock> entry_lock; ///< absent: the room's door has no lock to withhold
 };
+
+/// The room of that name; null where there is none.
+[[nodiscard]] const Room* room_named(const std::vector<Room>& rooms, std::string_view name);
 
 /// The whole file, checked.
 struct Settings {

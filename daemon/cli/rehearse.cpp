@@ -134,7 +134,7 @@ std::optional<rehearse::Rules> load_rules(const std::string& file, Console& cons
 /// A room that the rules do not have, and which one may be meant.
 std::optional<std::string> unknown_room(const Arguments& arguments, const rehearse::Rules& rules) {
   const auto room = arguments.value("--room");
-  if (!room || rehearse::room_named(rules.settings.rooms, *room) != nullptr) return std::nullopt;
+  if (!room || config::room_named(rules.settings.rooms, *room) != nullptr) return std::nullopt;
   std::vector<std::string> names;
   for (const auto& one : rules.settings.rooms) names.push_back(one.name);
   return fmt::format("--room: {} has no room \"{}\"; there is {}", printable(rules.file), printable(*room),

@@ -66,7 +66,6 @@ public:
   /// By room: what is known of the outputs that it answers for.
   [[nodiscard]] std::vector<OutputsFound> found(Monotonic now) const;
   [[nodiscard]] std::vector<OutputHealth> health(Monotonic now) const;
-  [[nodiscard]] const std::string& name(std::size_t output) const { return outputs_[output].settings.name; }
 
 private:
   struct Planned {

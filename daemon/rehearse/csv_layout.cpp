@@ -275,7 +275,7 @@ tl::expected<void, Failure> Finder::find_long() {
       const bool has_value = column >= 0 && !row[static_cast<std::size_t>(column)].empty();
       if (has_value && !channel) unknown.insert(room + "/" + sensor);
     }
-    if (channel && !has_gas_sensors(*room_named(wanted_.rooms, room))) {
+    if (channel && !has_gas_sensors(*config::room_named(wanted_.rooms, room))) {
       // The rules know no sensors: the first value that a sensor gives tells its gas.
       const int co2 = column_with(Role::value, Measurand::carbon_dioxide);
       const int oxygen = column_with(Role::value, Measurand::oxygen);

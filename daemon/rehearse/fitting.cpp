@@ -80,11 +80,6 @@ tl::expected<FittedRoom, std::string> fit_room(const config::Room& room, const s
   return fitted;
 }
 
-const config::Room* room_named(const std::vector<config::Room>& rooms, std::string_view name) {
-  const auto found = std::find_if(rooms.begin(), rooms.end(), [&](const auto& room) { return room.name == name; });
-  return found == rooms.end() ? nullptr : &*found;
-}
-
 const config::Sensor* sensor_named(const config::Room& room, std::string_view name) {
   const auto found =
       std::find_if(room.sensors.begin(), room.sensors.end(), [&](const auto& sensor) { return sensor.name == name; });
@@ -96,7 +91,7 @@ bool has_gas_sensors(const config::Room& room) {
 }
 
 std::string only_sensor_for(const std::vector<config::Room>& rooms, std::string_view room, Measurand gas) {
-  const auto* known = room_named(rooms, room);
+  const auto* known = config::room_named(rooms, room);
   const config::Sensor* only = nullptr;
   if (known != nullptr)
     for (const auto& sensor : known->sensors) {
@@ -108,7 +103,7 @@ std::string only_sensor_for(const std::vector<config::Room>& rooms, std::string_
 }
 
 double stated_u(const std::vector<config::Room>& rooms, const DataChannel& channel) {
-  const auto* room = room_named(rooms, channel.room);
+  const auto* room = config::room_named(rooms, channel.room);
   const auto* sensor = room != nullptr ? sensor_named(*room, channel.sensor) : nullptr;
   if (sensor == nullptr || sensor->cell) return 0.0; // a cell's own is that of its signal
   for (const auto& point : sensor->points)
@@ -117,7 +112,7 @@ double stated_u(const std::vector<config::Room>& rooms, const DataChannel& chann
 }
 
 std::size_t place_of_sensor(const std::vector<config::Room>& rooms, const DataChannel& channel) {
-  const auto* room = room_named(rooms, channel.room);
+  const auto* room = config::room_named(rooms, channel.room);
   if (room == nullptr) return 0;
   const auto* sensor = sensor_named(*room, channel.sensor);
   return sensor == nullptr ? room->sensors.size() : static_cast<std::size_t>(sensor - room->sensors.data());

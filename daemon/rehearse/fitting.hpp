@@ -29,7 +29,6 @@ struct FittedRoom {
                                                              const std::vector<DataChannel>& channels);
 
 // What the rules know of sensors; null or nothing where they know none.
-[[nodiscard]] const config::Room* room_named(const std::vector<config::Room>& rooms, std::string_view name);
 [[nodiscard]] const config::Sensor* sensor_named(const config::Room& room, std::string_view name);
 [[nodiscard]] bool has_gas_sensors(const config::Room& room);
 /// The name for data that only says which gas it is: that of the room's only sensor for it, else the gas's own.

@@ -53,7 +53,7 @@ tl::expected<void, Failure> Run::fit() {
     RuleOutcome outcome;
     outcome.file = rules.file;
     for (const auto& channels : of_rooms_) {
-      const auto* room = room_named(rules.settings.rooms, channels.front().room);
+      const auto* room = config::room_named(rules.settings.rooms, channels.front().room);
       if (room == nullptr)
         return tl::unexpected(
             Failure{fmt::format("{}: has no room {}, of which there is data", rules.file, channels.front().room)});

@@ -25,7 +25,7 @@ void StoreData::find_channels(const StoreWanted& wanted) {
   };
   std::vector<Found> found;
   for (const auto& sensor : readings_.sensors()) {
-    const auto* room = room_named(wanted.rooms, sensor.room);
+    const auto* room = config::room_named(wanted.rooms, sensor.room);
     if (room == nullptr || (wanted.room && sensor.room != *wanted.room)) continue;
     const auto* known = sensor_named(*room, sensor.name);
     std::optional<Measurand> gas;

@@ -14,7 +14,11 @@ namespace {
 using std::chrono::milliseconds;
 
 std::string proof_answer(const OutputKeeper& outputs, std::size_t output, const ProofNote& note) {
-  return JsonObject{}.text("output", outputs.name(output)).text("event", note.event).text("text", note.text).str();
+  return JsonObject{}
+      .text("output", outputs.settings(output).name)
+      .text("event", note.event)
+      .text("text", note.text)
+      .str();
 }
 
 } // namespace
@@ -64,7 +68,7 @@ void Daemon::on_written(const WriteResult& result) {
   if (const auto given_up = dropping_.find(result.output); given_up != dropping_.end())
     return note_fault("drop of " + given_up->second, result.error, log::Level::error);
   outputs_.written(result, monotonic_now());
-  note_fault("output " + outputs_.name(result.output), result.error ? result.error : result.asking_error,
+  note_fault("output " + outputs_.settings(result.output).name, result.error ? result.error : result.asking_error,
              log::Level::error);
   if (stopping_ && took_drop(result) && trips_awaited_.erase(result.output) && trips_awaited_.empty()) loop_.stop();
 }
@@ -74,7 +78,7 @@ void Daemon::note_proof(const ProofNote& note, WallTime wall) {
   AlarmRecord record;
   record.at = wall;
   record.room = rooms.empty() ? std::string{} : site_.settings().rooms[rooms.front()].name;
-  record.alarm = journal_name_of(outputs_.name(note.output));
+  record.alarm = journal_name_of(outputs_.settings(note.output).name);
   record.event = note.event;
   record.cause = "test";
   record.author = note.by;
@@ -84,7 +88,7 @@ void Daemon::note_proof(const ProofNote& note, WallTime wall) {
   record = site_.numbered(std::move(record));
   store_->alarm(record, {}, {}); // a line of the journal about no alarm
   log::warning("{} by {}{}{}", record.text, record.author, record.comment.empty() ? "" : ": ", record.comment);
-  proofs_[outputs_.name(note.output)].take(record);
+  proofs_[outputs_.settings(note.output).name].take(record);
 }
 
 void Daemon::answer_prove(const ProveRequest& request, Reply reply) {

@@ -25,12 +25,11 @@ template <class Named> bool has(const std::vector<Named>& all, const std::string
 /// Tells the sinks of the rooms and alarms that the next settings no longer have.
 void announce_removed(const config::Settings& before, const config::Settings& next, const Sinks& sinks) {
   for (const auto& room : before.rooms) {
-    const auto kept = std::find_if(next.rooms.begin(), next.rooms.end(),
-                                   [&](const config::Room& other) { return other.name == room.name; });
+    const auto* kept = config::room_named(next.rooms, room.name);
     for (Sink* sink : sinks.all()) {
-      if (kept == next.rooms.end()) sink->removed(room.name, {});
+      if (kept == nullptr) sink->removed(room.name, {});
       for (const auto& alarm : room.alarms)
-        if (kept == next.rooms.end() || !has(kept->alarms, alarm.name)) sink->removed(room.name, alarm.name);
+        if (kept == nullptr || !has(kept->alarms, alarm.name)) sink->removed(room.name, alarm.name);
     }
   }
 }
