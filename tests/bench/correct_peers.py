@@ -4,8 +4,9 @@
     tests/bench/correct_peers.py OXHERD [--megabytes N] [--runs N] [--directory DIR] [--without-peers]
 
 Prints megabytes of input for each second that passed and for each second of processor time (user and system together,
-so the figure of one core), as the median and the best of several runs, and the peak memory of each. The peers compute the oxygen fraction alone; oxherd also
-propagates the uncertainty, checks every field and keeps a SHA-256 of both files. All three must agree in every row.
+so the figure of one core), as the median and the best of several runs, and the peak memory of each. The peers compute
+the oxygen fraction alone; oxherd also propagates the uncertainty, checks every field and keeps a SHA-256 of both files.
+All three must agree in every row. pandas is the package python3-pandas, which the tests do not need.
 """
 import argparse
 import os
@@ -97,6 +98,21 @@ def generate(path, megabytes):
     return os.path.getsize(path)
 
 
+def watched_to_its_end(child):
+    """Exit status, resource usage and peak memory in MiB. The peak in the usage would count this program's own, too."""
+    peak = 0
+    while True:
+        try:
+            with open(f"/proc/{child.pid}/status", encoding="ascii") as status:
+                peak = max([peak, *(int(line.split()[1]) / 1024 for line in status if line.startswith("VmHWM"))])
+        except OSError:
+            pass
+        pid, status, usage = os.wait4(child.pid, os.WNOHANG)
+        if pid != 0:
+            return status, usage, peak
+        time.sleep(0.002)
+
+
 def measured(name, command, size, output, runs, to_stdout=False):
     """Runs a command several times; each time its output is a new file."""
     wall, processor, memory = [], [], 0
@@ -104,17 +120,18 @@ def measured(name, command, size, output, runs, to_stdout=False):
         for left in (output, output + ".record.json"):
             if os.path.exists(left):
                 os.remove(left)
-        with open(output if to_stdout else os.devnull, "wb") as out:
+        with open(output if to_stdout else os.devnull, "wb") as out, tempfile.TemporaryFile() as said:
             before = time.monotonic()
-            child = subprocess.Popen(command, stdout=out, stderr=subprocess.DEVNULL)
-            _, status, usage = os.wait4(child.pid, 0)
+            child = subprocess.Popen(command, stdout=out, stderr=said)
+            status, usage, peak = watched_to_its_end(child)
             seconds = time.monotonic() - before
-        child.returncode = os.waitstatus_to_exitcode(status)
-        if child.returncode != 0:
-            sys.exit(f"{name} failed with exit code {child.returncode}")
+            child.returncode = os.waitstatus_to_exitcode(status)
+            if child.returncode != 0:
+                said.seek(0)
+                sys.exit(f"{name} failed with exit code {child.returncode}:\n{said.read().decode(errors='replace')}")
         wall.append(size / 1e6 / seconds)
         processor.append(size / 1e6 / (usage.ru_utime + usage.ru_stime))
-        memory = max(memory, usage.ru_maxrss / 1024)
+        memory = max(memory, peak)
     print(f"{name:10} {statistics.median(wall):7.1f} MB/s (best {max(wall):.1f})  {statistics.median(processor):7.1f} MB "
           f"per second of processor (best {max(processor):.1f})  {memory:8.1f} MiB at most")
 
