@@ -59,13 +59,13 @@ std::string mutated(std::string text, std::mt19937& random) {
 }
 
 unsigned seed_of_the_run() {
-  const char* given = std::getenv("OXHERD_TEST_SEED");
+  const char* given = std::getenv("OXHERD_SEED");
   return given != nullptr ? static_cast<unsigned>(std::strtoul(given, nullptr, 10)) : std::random_device{}();
 }
 
 TEST(AnyText, EndsWithSettingsOrWithProblemsThatHaveAPlace) {
   const unsigned seed = seed_of_the_run();
-  SCOPED_TRACE("OXHERD_TEST_SEED=" + std::to_string(seed));
+  SCOPED_TRACE("OXHERD_SEED=" + std::to_string(seed));
   std::mt19937 random{seed};
   const auto looked_after =
       config_test::with("zero = \"0.4 mV\" }", "zero = \"0.4 mV\", check_every = \"14 d\", permitted_age = \"never\", "
@@ -88,7 +88,7 @@ TEST(AnyText, EndsWithSettingsOrWithProblemsThatHaveAPlace) {
 
 TEST(AnyProfile, EndsWithAProfileOrWithProblems) {
   const unsigned seed = seed_of_the_run();
-  SCOPED_TRACE("OXHERD_TEST_SEED=" + std::to_string(seed));
+  SCOPED_TRACE("OXHERD_SEED=" + std::to_string(seed));
   std::mt19937 random{seed};
   constexpr std::string_view sound_profile = R"(description = "x"
 [point.oxygen]

@@ -30,9 +30,9 @@ TEST(JsonString, ReplacesEachBrokenUtf8SequenceByOneReplacementCharacter) {
 }
 
 TEST(JsonString, IsReadableJsonForAnyBytes) {
-  const char* given = std::getenv("OXHERD_TEST_SEED");
+  const char* given = std::getenv("OXHERD_SEED");
   const auto seed = given == nullptr ? std::random_device{}() : static_cast<unsigned>(std::stoul(given));
-  SCOPED_TRACE("OXHERD_TEST_SEED=" + std::to_string(seed));
+  SCOPED_TRACE("OXHERD_SEED=" + std::to_string(seed));
   std::mt19937 random{seed};
   std::uniform_int_distribution<int> byte{0, 255}, length{0, 12};
   for (int run = 0; run < 5000; ++run) {

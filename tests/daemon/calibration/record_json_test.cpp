@@ -82,9 +82,9 @@ TEST(RecordJson, ReadsBackEveryAct) {
 
 // Any bit pattern that is a finite number, the subnormals and both zeros included.
 TEST(RecordJson, ReadsBackEveryDoubleToTheLastBit) {
-  const char* given = std::getenv("OXHERD_TEST_SEED");
+  const char* given = std::getenv("OXHERD_SEED");
   const auto seed = given == nullptr ? std::random_device{}() : static_cast<unsigned>(std::stoul(given));
-  SCOPED_TRACE("OXHERD_TEST_SEED=" + std::to_string(seed));
+  SCOPED_TRACE("OXHERD_SEED=" + std::to_string(seed));
   std::mt19937_64 random{seed};
   std::vector<double> values{0.0, -0.0, 5e-324, 1.7976931348623157e308, 1e22, 9007199254740993.0, 0.1};
   while (values.size() < 2000) {

@@ -12,7 +12,7 @@ namespace oxherd::daemon::stability_test {
 constexpr SignalScale air{.scale_V = 0.0126};
 
 unsigned seed_of_this_run() {
-  const char* given = std::getenv("OXHERD_TEST_SEED");
+  const char* given = std::getenv("OXHERD_SEED");
   return given == nullptr ? std::random_device{}() : static_cast<unsigned>(std::stoul(given));
 }
 
@@ -207,7 +207,7 @@ TEST(Stability, ForetellsWhenASettlingSignalWillBeLevel) {
 // correlated noise, whose correction is approximate. 1000 windows scatter by 0.6 %.
 TEST(StabilityBySimulation, PassesFewSignalsWhoseSlopeIsAtTheLimit) {
   const unsigned seed = seed_of_this_run();
-  SCOPED_TRACE("OXHERD_TEST_SEED=" + std::to_string(seed));
+  SCOPED_TRACE("OXHERD_SEED=" + std::to_string(seed));
   std::mt19937 random{seed};
   for (const double memory : {0.0, 0.5, 0.8, 0.9}) {
     SCOPED_TRACE(memory);
@@ -218,7 +218,7 @@ TEST(StabilityBySimulation, PassesFewSignalsWhoseSlopeIsAtTheLimit) {
 
 TEST(StabilityBySimulation, PassesHardlyAnySignalWithTwiceThePermittedSlope) {
   const unsigned seed = seed_of_this_run();
-  SCOPED_TRACE("OXHERD_TEST_SEED=" + std::to_string(seed));
+  SCOPED_TRACE("OXHERD_SEED=" + std::to_string(seed));
   std::mt19937 random{seed};
   for (const double memory : {0.0, 0.8})
     for (const double noise : {0.0005, 0.001, 0.0015}) {
@@ -230,7 +230,7 @@ TEST(StabilityBySimulation, PassesHardlyAnySignalWithTwiceThePermittedSlope) {
 
 TEST(StabilityBySimulation, PassesNearlyEveryLevelSignal) {
   const unsigned seed = seed_of_this_run();
-  SCOPED_TRACE("OXHERD_TEST_SEED=" + std::to_string(seed));
+  SCOPED_TRACE("OXHERD_SEED=" + std::to_string(seed));
   std::mt19937 random{seed};
   for (const double memory : {0.0, 0.5, 0.8})
     for (const double noise : {0.0003, 0.001}) {
@@ -242,7 +242,7 @@ TEST(StabilityBySimulation, PassesNearlyEveryLevelSignal) {
 // The daemon asks every few seconds for a quarter of an hour: luck must not add up.
 TEST(StabilityBySimulation, ResistsBeingAskedAgainAndAgain) {
   const unsigned seed = seed_of_this_run();
-  SCOPED_TRACE("OXHERD_TEST_SEED=" + std::to_string(seed));
+  SCOPED_TRACE("OXHERD_SEED=" + std::to_string(seed));
   std::mt19937 random{seed};
   int runs_that_passed = 0;
   constexpr int runs = 40;

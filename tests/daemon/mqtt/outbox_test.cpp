@@ -179,9 +179,9 @@ TEST(Outbox, KeepsTheNewestChangeOfEachTopicWhenTooManyWait) {
 // Whatever happens: what a subscriber sees last of each retained topic is the latest; every measurement that was not
 // dropped arrives, in order apart from repetitions; nothing is held for ever.
 TEST(Outbox, KeepsItsPromisesInRandomHistories) {
-  const char* given = std::getenv("OXHERD_TEST_SEED");
+  const char* given = std::getenv("OXHERD_SEED");
   const auto seed = given == nullptr ? std::random_device{}() : static_cast<unsigned>(std::stoul(given));
-  SCOPED_TRACE("OXHERD_TEST_SEED=" + std::to_string(seed));
+  SCOPED_TRACE("OXHERD_SEED=" + std::to_string(seed));
   std::mt19937 random{seed};
   const auto below = [&](int n) { return std::uniform_int_distribution<int>{0, n - 1}(random); };
   for (int run = 0; run < 300; ++run) {
