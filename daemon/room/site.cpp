@@ -1,6 +1,7 @@
 #include "daemon/room/site.hpp"
 
 #include <algorithm>
+#include <iterator>
 
 #include <fmt/core.h>
 
@@ -43,6 +44,17 @@ SharedBasis basis_of(const config::Settings& settings, SensorRef at, const Ambie
 }
 
 } // namespace
+
+void append(Outcome& to, Outcome from) {
+  const auto add = [](auto& list, auto& more) {
+    list.insert(list.end(), std::make_move_iterator(more.begin()), std::make_move_iterator(more.end()));
+  };
+  add(to.samples, from.samples);
+  add(to.readings, from.readings);
+  add(to.alarms, from.alarms);
+  add(to.room_events, from.room_events);
+  add(to.rooms_changed, from.rooms_changed);
+}
 
 Site::Site(config::Settings settings, const Calibrations& calibrations, Monotonic now, WallTime wall)
     : settings_{std::move(settings)}, started_{now} {
@@ -132,15 +144,17 @@ Outcome Site::take(const Poll& poll) {
   return outcome;
 }
 
-Outcome Site::tick(Monotonic now, WallTime wall, const std::function<void()>& changed) {
+Outcome Site::tick_room(std::size_t room, Monotonic now, WallTime wall) {
   Outcome outcome;
-  for (std::size_t r = 0; r < rooms_.size(); ++r) {
-    const auto before = outcome.rooms_changed.size();
-    refresh(r, now, wall);
-    evaluate(r, false, now, wall, outcome);
-    if (changed && outcome.rooms_changed.size() != before) changed();
-  }
-  ++evaluations_;
+  refresh(room, now, wall);
+  evaluate(room, false, now, wall, outcome);
+  return outcome;
+}
+
+Outcome Site::tick(Monotonic now, WallTime wall) {
+  Outcome outcome;
+  for (std::size_t r = 0; r < rooms_.size(); ++r) append(outcome, tick_room(r, now, wall));
+  complete_evaluation();
   return outcome;
 }
 

@@ -1,6 +1,5 @@
 #pragma once
 
-#include <functional>
 #include <map>
 #include <optional>
 #include <string>
@@ -31,6 +30,9 @@ struct Outcome {
   std::vector<std::size_t> rooms_changed; ///< an alarm, the monitoring or the relay of these changed
 };
 
+/// Adds what came later.
+void append(Outcome& to, Outcome from);
+
 /// Calibrations by "room/sensor", as the store or the file gives them.
 using Calibrations = std::map<std::string, ActiveCalibration>;
 
@@ -57,9 +59,12 @@ public:
   [[nodiscard]] std::vector<std::string> active_alarms_missing_from(const config::Settings& next) const;
 
   [[nodiscard]] Outcome take(const Poll& poll);
-  /// Lets time pass: delays end, samples grow old. Called at least every 0.5 s.
-  /// @param changed  called after each room in which something changed, so that its relay need not wait for the others
-  [[nodiscard]] Outcome tick(Monotonic now, WallTime wall, const std::function<void()>& changed = {});
+  /// Lets time pass in one room: delays end, samples grow old. Each at least every 0.5 s.
+  [[nodiscard]] Outcome tick_room(std::size_t room, Monotonic now, WallTime wall);
+  /// Every room has been ticked once more: one evaluation of the site is complete.
+  void complete_evaluation() { ++evaluations_; }
+  /// All of them, one after the other.
+  [[nodiscard]] Outcome tick(Monotonic now, WallTime wall);
 
   /// A line for the journal that is about no alarm, with its number.
   [[nodiscard]] AlarmRecord numbered(AlarmRecord record) {

@@ -17,8 +17,6 @@ namespace asio = boost::asio;
 using boost::system::error_code;
 
 /// Delays end by the clock within half a second (the project's rule); a quarter leaves room.
-constexpr std::chrono::milliseconds beat_period{250};
-constexpr std::chrono::seconds room_report_period{10};
 constexpr std::chrono::hours caution_period{24};
 constexpr std::chrono::milliseconds clock_step_noticed{1000};
 /// Polls that wait for the decision loop; beyond, the loop is stuck and the watchdog will say so.
@@ -65,7 +63,7 @@ Daemon::~Daemon() {
 void Daemon::run() {
   for (const int signal : {SIGTERM, SIGINT, SIGHUP}) signals_.add(signal);
   wait_for_signal();
-  tick();
+  begin_pass();
   service_->ready("watching " + std::to_string(site_.settings().rooms.size()) + " rooms");
   log::info("watching {} rooms of {}", site_.settings().rooms.size(), site_.settings().site.name);
   loop_.run();
@@ -111,33 +109,6 @@ void Daemon::note_fault(const std::string& what, const std::optional<drivers::Bu
   if (line) log::write(error ? level : log::Level::info, "{}", fmt::make_format_args(*line));
 }
 
-void Daemon::tick() {
-  const auto now = monotonic_now();
-  const auto wall = wall_now();
-  note_clock_step(now, wall);
-  const auto found = outputs_.found(now);
-  for (std::size_t r = 0; r < found.size(); ++r) site_.set_outputs_found(r, found[r]);
-  const auto outcome = site_.tick(now, wall, [this] { drive_outputs(std::chrono::steady_clock::now()); });
-  for (const auto& note : outputs_.end_proofs(site_, now)) note_proof(note, wall);
-  drive_outputs(std::chrono::steady_clock::now()); // before anything is told about it
-  record(outcome);
-  if (const auto count = site_.evaluations(); count != evaluations_told_) {
-    evaluations_told_ = count;
-    for (auto* sink : sinks_.all()) sink->evaluated(count, now, wall);
-  }
-  report_in_turn(now, wall);
-  if (now >= next_review_) review_cells();
-  say_daily_caution(now);
-  for (const auto& name : desk_.expire(site_, now))
-    log::warning("the calibration of {} was left alone and is cancelled: nothing was recorded", name);
-  ++beats_;
-  // On one grid of the clock, so that the patterns of horns and beacons keep their times; missed beats are skipped.
-  beat_.expires_at(std::chrono::steady_clock::time_point{now + beat_period - now % beat_period});
-  beat_.async_wait([this](error_code ec) {
-    if (!ec) tick();
-  });
-}
-
 void Daemon::record(const Outcome& outcome) {
   std::vector<Sink*> sinks = sinks_.all();
   sinks.insert(sinks.begin(), store_.get());
@@ -155,14 +126,6 @@ void Daemon::record(const Outcome& outcome) {
     log::warning("room {} {}{}: {}", event.room, event.event, event.author.empty() ? "" : " by " + event.author,
                  event.text);
   for (const auto room : outcome.rooms_changed) report_room(room, monotonic_now(), wall_now());
-}
-
-/// All rooms once in a period, spread over it: a site of a thousand rooms must not hold up its decisions for long.
-void Daemon::report_in_turn(Monotonic now, WallTime wall) {
-  const auto rooms = static_cast<Monotonic::rep>(site_.settings().rooms.size());
-  const auto due = now.count() * rooms / std::chrono::duration_cast<Monotonic>(room_report_period).count();
-  reports_ = std::clamp(reports_, due - rooms, due); // after a reload, or when beats were missed
-  for (; reports_ < due; ++reports_) report_room(static_cast<std::size_t>(reports_ % rooms), now, wall);
 }
 
 void Daemon::report_room(std::size_t room, Monotonic now, WallTime wall) {

@@ -55,9 +55,11 @@ private:
   // The decision path.
   void on_poll(Poll poll);
   void on_written(const WriteResult& result);
-  void tick();
+  // A pass over all rooms, in slices (daemon_pass.cpp).
+  void begin_pass();
+  void pass_slice();
+  void end_pass();
   void record(const Outcome& outcome);
-  void report_in_turn(Monotonic now, WallTime wall);
   void report_room(std::size_t room, Monotonic now, WallTime wall);
   void note_fault(const std::string& what, const std::optional<drivers::BusError>& error, log::Level level);
   // Outputs (daemon_outputs.cpp); on_written too.
@@ -123,10 +125,9 @@ private:
   std::shared_ptr<std::atomic<int>> posts_waiting_ = std::make_shared<std::atomic<int>>(0);
   std::atomic<std::uint64_t> polls_dropped_{0};
 
+  std::size_t next_room_ = 0;            ///< of the pass
   std::optional<Monotonic> wall_offset_; ///< wall minus monotonic, to notice steps of the wall clock
-  Monotonic::rep reports_ = 0;           ///< of rooms in turn, as if since the start of the monotonic clock
   Monotonic next_caution_{0}, next_review_{0};
-  std::uint64_t evaluations_told_ = 0;
   bool reloading_ = false, reload_again_ = false, stopping_ = false;
   std::set<std::size_t> trips_awaited_; ///< relays that an orderly stop still has to drop
 

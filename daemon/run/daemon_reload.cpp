@@ -120,6 +120,7 @@ void Daemon::adopt(config::Settings next) {
       announce_removed(site_.settings(), site.settings(), sinks_);
       const auto left_behind = given_up(site_.settings(), site.settings());
       site_ = std::move(site);
+      next_room_ = 0; // a pass that was under way begins anew with these rooms
       desk_.forget_all();
       outputs_ = OutputKeeper{site_.settings()};
       proofs_ = std::move(proofs);

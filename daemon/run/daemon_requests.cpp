@@ -127,7 +127,8 @@ void Daemon::answer_regime(const RegimeRequest& request, Reply reply) {
   const auto wall = wall_now();
   auto acted = site_.set_regime(request.room, request.act, now, wall);
   if (!acted) return reply(declined("unknown", "there is no room " + request.room + ": `oxherd regime` lists them"));
-  const auto outcome = acted->refusal ? Outcome{} : site_.tick(now, wall); // in force at once
+  const auto outcome =
+      acted->refusal ? Outcome{} : site_.tick_room(acted->outcome.rooms_changed.front(), now, wall); // in force at once
   drive_outputs(decided);
   record(acted->outcome);
   record(outcome);

@@ -119,15 +119,6 @@ Poll Annexe::air_poll() const {
   return poll;
 }
 
-namespace {
-void append(Outcome& to, Outcome from) {
-  to.samples.insert(to.samples.end(), from.samples.begin(), from.samples.end());
-  to.readings.insert(to.readings.end(), from.readings.begin(), from.readings.end());
-  to.alarms.insert(to.alarms.end(), from.alarms.begin(), from.alarms.end());
-  to.rooms_changed.insert(to.rooms_changed.end(), from.rooms_changed.begin(), from.rooms_changed.end());
-}
-} // namespace
-
 Outcome Annexe::pass(std::chrono::milliseconds time) {
   now += time;
   wall += time;

@@ -42,22 +42,24 @@ TEST(Site, EndsTheOnDelayByTheClockWithoutAnotherSample) {
   EXPECT_EQ(transitions(annexe.pass(100ms), "low-oxygen"), "normal>unacknowledged");
 }
 
-TEST(Site, TellsOfAChangeByTheClockAsSoonAsItsRoomIsEvaluated) {
+TEST(Site, DecidesByTheClockRoomByRoomSoThatARelayNeedNotWaitForTheOthers) {
   Annexe annexe;
+  annexe.settings.rooms.push_back(annexe.settings.rooms[0]);
+  annexe.settings.rooms[1].name = "bay-3";
   annexe.start();
   static_cast<void>(annexe.seconds(5));
   ASSERT_TRUE(annexe.site->relay_energised(0));
   static_cast<void>(annexe.site->take(annexe.cell_poll(0, 0.18)));
-  int told = 0;
-  for (int i = 0; i < 20; ++i) {
-    annexe.now += 250ms;
-    annexe.wall += 250ms;
-    static_cast<void>(annexe.site->tick(annexe.now, annexe.wall, [&] {
-      ++told;
-      EXPECT_FALSE(annexe.site->relay_energised(0)) << "what is told of is decided";
-    }));
-  }
-  EXPECT_EQ(told, 1);
+  annexe.now += 3s;
+  annexe.wall += 3s;
+  const auto evaluations = annexe.site->evaluations();
+  const auto outcome = annexe.site->tick_room(0, annexe.now, annexe.wall);
+  EXPECT_EQ(outcome.rooms_changed, std::vector<std::size_t>{0});
+  EXPECT_FALSE(annexe.site->relay_energised(0));
+  EXPECT_EQ(annexe.site->evaluations(), evaluations) << "the other room has not been looked at";
+  EXPECT_TRUE(annexe.site->tick_room(1, annexe.now, annexe.wall).alarms.empty());
+  annexe.site->complete_evaluation();
+  EXPECT_EQ(annexe.site->evaluations(), evaluations + 1);
 }
 
 TEST(Site, RaisesWhatItsDelayHadEndedForThoughTheNextSampleIsGood) {
