@@ -85,7 +85,7 @@ TEST(CsvData, TakesAValueForBadWhenAColumnBesideItSaysNothing) {
   EXPECT_EQ(sample(0).value, 0.205);
   EXPECT_EQ(sample(0).po2_Pa, 20100.0);
   EXPECT_EQ(sample(0).u_po2_Pa, 200.0);
-  for (const std::size_t row : {1, 2, 3, 4, 6}) EXPECT_FALSE(sample(row).value) << row;
+  for (const std::size_t row : {1U, 2U, 3U, 4U, 6U}) EXPECT_FALSE(sample(row).value) << row;
   EXPECT_EQ(sample(1).reason, "no \"u oxygen [%]\" recorded");
   EXPECT_EQ(sample(2).reason, "no \"po2 [kPa]\" recorded");
   EXPECT_EQ(sample(3).reason, "no \"u po2 [kPa]\" recorded");
