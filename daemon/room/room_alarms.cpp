@@ -1,6 +1,7 @@
 #include "daemon/room/room_alarms.hpp"
 
 #include <algorithm>
+#include <utility>
 
 #include <fmt/core.h>
 
@@ -209,26 +210,16 @@ AlarmOutcome RoomAlarms::take_up(std::size_t i, const char* event, Monotonic now
   return out;
 }
 
-std::vector<AlarmOutcome> RoomAlarms::after_restart(const WatchedQuantities& values, Monotonic now, WallTime wall) {
+std::vector<AlarmOutcome> RoomAlarms::taken_over(TakenOver by, const WatchedQuantities& values, Monotonic now,
+                                                 WallTime wall) {
   last_ = values;
   last_wall_ = wall;
   std::vector<AlarmOutcome> outcomes;
   for (std::size_t i = 0; i < states_.size(); ++i) {
-    auto out = take_up(i, "restart", now, wall);
-    if (out.record.from != State::normal || out.record.to != State::normal) outcomes.push_back(std::move(out));
-  }
-  return outcomes;
-}
-
-std::vector<AlarmOutcome> RoomAlarms::after_reload(const WatchedQuantities& values, Monotonic now, WallTime wall) {
-  last_ = values;
-  last_wall_ = wall;
-  std::vector<AlarmOutcome> outcomes;
-  for (std::size_t i = 0; i < states_.size(); ++i) {
-    auto out = take_up(i, "reload", now, wall);
-    if (out.record.from != out.record.to) outcomes.push_back(std::move(out));
-    if (states_[i].test_cut) outcomes.push_back(outcome(i, "test-ended", wall));
-    states_[i].test_cut = false;
+    auto out = take_up(i, by == TakenOver::restart ? "restart" : "reload", now, wall);
+    const bool stood = out.record.from != State::normal || out.record.to != State::normal;
+    if (by == TakenOver::restart ? stood : out.record.from != out.record.to) outcomes.push_back(std::move(out));
+    if (std::exchange(states_[i].test_cut, false)) outcomes.push_back(outcome(i, "test-ended", wall));
   }
   return outcomes;
 }

@@ -37,6 +37,9 @@ struct AlarmOutcome {
   std::size_t alarm = 0;
 };
 
+/// By what alarms came over from the ones before.
+enum class TakenOver { restart, reload };
+
 /// All alarms of one room: evaluation, acts of people, messages. A value type; time comes in.
 class RoomAlarms {
 public:
@@ -50,11 +53,11 @@ public:
 
   [[nodiscard]] std::vector<AlarmOutcome> evaluate(const WatchedQuantities& values, bool new_sample, Monotonic now,
                                                    WallTime wall);
-  /// After restore(): a record of every alarm that is or was not normal, from what the journal showed last to what is
-  /// shown from now on. That differs where whoever acknowledged a test has not seen what is taken for real after it.
-  [[nodiscard]] std::vector<AlarmOutcome> after_restart(const WatchedQuantities& values, Monotonic now, WallTime wall);
-  /// After continue_from(): the same of those that the reload changed, and the end of every test that was running.
-  [[nodiscard]] std::vector<AlarmOutcome> after_reload(const WatchedQuantities& values, Monotonic now, WallTime wall);
+  /// After restore() or continue_from(): records from what the journal showed last to what is shown from now on. That
+  /// differs where whoever acknowledged a test has not seen what is taken for real after it. A restart has one of every
+  /// alarm that is or was not normal, a reload of those that it changed and of every test that it ended.
+  [[nodiscard]] std::vector<AlarmOutcome> taken_over(TakenOver by, const WatchedQuantities& values, Monotonic now,
+                                                     WallTime wall);
   /// An act of a named person; a refusal is an outcome too, with the reason in `refusal`.
   struct ActResult {
     AlarmOutcome outcome;

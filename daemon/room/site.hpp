@@ -146,6 +146,7 @@ private:
   [[nodiscard]] std::vector<alarms::Reason> other_reasons(SensorRef at, Monotonic now) const;
   void refresh(std::size_t room, Monotonic now, WallTime wall);
   void evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime wall, Outcome& outcome);
+  Outcome announce_taken_over(TakenOver by, Monotonic now, WallTime wall);
   void take_regime(std::size_t room, const RegimeStatement& said, WallTime wall);
   void evaluate_entry(std::size_t room, Monotonic now, WallTime wall, Outcome& outcome);
   void publish(std::size_t room, std::vector<AlarmOutcome> changes, Monotonic now, WallTime wall, Outcome& outcome);

@@ -30,22 +30,20 @@ std::vector<AlarmSnapshot> Site::restore(const std::vector<AlarmSnapshot>& alarm
   return orphans;
 }
 
-Outcome Site::announce_restart(Monotonic now, WallTime wall) {
+Outcome Site::announce_taken_over(TakenOver by, Monotonic now, WallTime wall) {
   Outcome outcome;
   for (std::size_t r = 0; r < rooms_.size(); ++r) {
     refresh(r, now, wall);
-    publish(r, rooms_[r].alarms.after_restart(rooms_[r].watched, now, wall), now, wall, outcome);
+    publish(r, rooms_[r].alarms.taken_over(by, rooms_[r].watched, now, wall), now, wall, outcome);
   }
   return outcome;
 }
 
+Outcome Site::announce_restart(Monotonic now, WallTime wall) {
+  return announce_taken_over(TakenOver::restart, now, wall);
+}
 Outcome Site::announce_reload(Monotonic now, WallTime wall) {
-  Outcome outcome;
-  for (std::size_t r = 0; r < rooms_.size(); ++r) {
-    refresh(r, now, wall);
-    publish(r, rooms_[r].alarms.after_reload(rooms_[r].watched, now, wall), now, wall, outcome);
-  }
-  return outcome;
+  return announce_taken_over(TakenOver::reload, now, wall);
 }
 
 void Site::continue_from(const Site& before, Monotonic now, WallTime wall) {
