@@ -110,13 +110,17 @@ TEST(AlarmTestOfARoom, IsMarkedInEveryRecordAndMessage) {
   EXPECT_TRUE(annexe.site->status(0, annexe.now, annexe.wall).monitored) << "the samples were judged all the while";
 }
 
-TEST(AlarmTestOfARoom, GivesWayToTheRealConditionWithItsRealMessage) {
-  Annexe annexe;
+void raise_and_acknowledge_a_test(Annexe& annexe) {
   annexe.start();
   static_cast<void>(annexe.seconds(3));
   ASSERT_FALSE(person(annexe, Act::test, "low-oxygen", 600s, "monthly test")->refusal);
   static_cast<void>(annexe.seconds(5));
   ASSERT_FALSE(person(annexe, Act::acknowledge, "low-oxygen")->refusal);
+}
+
+TEST(AlarmTestOfARoom, GivesWayToTheRealConditionWithItsRealMessage) {
+  Annexe annexe;
+  ASSERT_NO_FATAL_FAILURE(raise_and_acknowledge_a_test(annexe));
   annexe.oxygen = 0.18;
   const auto outcome = annexe.seconds(5);
   EXPECT_EQ(annexe.state("low-oxygen"), State::unacknowledged);
@@ -144,11 +148,7 @@ std::vector<std::string> lines_of(const Outcome& outcome) {
 
 TEST(AReload, SaysThatWhatATestRaisedIsTakenForRealThoughTheTestWasAcknowledged) {
   Annexe annexe;
-  annexe.start();
-  static_cast<void>(annexe.seconds(3));
-  ASSERT_FALSE(person(annexe, Act::test, "low-oxygen", 600s, "monthly test")->refusal);
-  static_cast<void>(annexe.seconds(5));
-  ASSERT_FALSE(person(annexe, Act::acknowledge, "low-oxygen")->refusal);
+  ASSERT_NO_FATAL_FAILURE(raise_and_acknowledge_a_test(annexe));
   annexe.now += 30s;
   annexe.wall += 30s;
   const auto outcome = reload(annexe);
