@@ -18,6 +18,7 @@ Settings read_settings(TableReader& in, ProfileShelf& shelf) {
     in.error("site", "missing; every file needs [site] with name and elevation");
   if (auto mqtt = in.table("mqtt")) settings.mqtt = read_mqtt(*mqtt, settings.site);
   if (auto store = in.table("store")) settings.store = read_store(*store);
+  if (auto http = in.table("http")) settings.http = read_http(*http);
   if (auto buses = in.table("bus"))
     buses->each_named("bus",
                       [&](const std::string& name, TableReader one) { settings.buses.push_back(read_bus(name, one)); });

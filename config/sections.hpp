@@ -23,6 +23,7 @@ namespace oxherd::config {
 /// "PREFIX/SITE": the daemon publishes below it.
 [[nodiscard]] std::string own_topic(const Mqtt& mqtt, const Site& site);
 [[nodiscard]] Store read_store(TableReader in);
+[[nodiscard]] std::optional<Http> read_http(TableReader in); ///< none: switched off
 [[nodiscard]] Bus read_bus(const std::string& name, TableReader in);
 
 /// What a sensor's table may refer to.

@@ -199,6 +199,16 @@ struct Room {
 [[nodiscard]] const Room* room_named(const std::vector<Room>& rooms, std::string_view name);
 
 /// The whole file, checked.
+/// [http]: the page and the interface for programs; by default for this machine alone.
+struct Http {
+  std::string host = "127.0.0.1"; ///< a numeric address
+  int port = 8120;                ///< proposal of the project
+  std::vector<std::string> names; ///< host names under which it may be asked for, beside numeric addresses
+  std::optional<std::string> certificate_file, key_file; ///< PEM; needed off the loopback interface
+  bool view_without_sign_in = true;                      ///< from this machine; changes always need a person
+  friend bool operator==(const Http&, const Http&) = default;
+};
+
 struct Settings {
   std::string file;
   Site site;
@@ -207,8 +217,9 @@ struct Settings {
   std::vector<Bus> buses;
   std::vector<Room> rooms;
   std::vector<Output> outputs;
-  std::optional<Notify> notify;   ///< absent: nobody is told of alarms
-  std::optional<Watcher> watcher; ///< absent: nobody learns from outside that the daemon is silent
+  std::optional<Notify> notify;      ///< absent: nobody is told of alarms
+  std::optional<Http> http = Http{}; ///< absent: there is no page
+  std::optional<Watcher> watcher;    ///< absent: nobody learns from outside that the daemon is silent
 };
 
 } // namespace oxherd::config

@@ -2,3 +2,4 @@
 #include <utility>
 
 #include <boost/asio/impl/src.hpp>
+#include <boost/asio/ssl/impl/src.hpp>

@@ -55,7 +55,14 @@ private:
   std::vector<std::string> records_;
 };
 
-std::string reading_object(const ReadingRecord& r) {
+std::string reasons_array(const std::vector<alarms::Reason>& reasons) {
+  std::vector<std::string> objects;
+  for (const auto& reason : reasons)
+    objects.push_back(JsonObject{}.text("status", name_of(reason.status)).text("text", reason.text).str());
+  return json_array(objects);
+}
+
+void add_reading(const ReadingRecord& r, JsonObject& to) {
   std::optional<double> dry, u_dry, wet, po2_Pa, uncorrected;
   if (r.oxygen) {
     dry = r.oxygen->dry.si();
@@ -64,8 +71,7 @@ std::string reading_object(const ReadingRecord& r) {
     po2_Pa = r.oxygen->po2.si();
     uncorrected = r.oxygen->uncorrected;
   }
-  return JsonObject{}
-      .text("at", rfc3339(r.at))
+  to.text("at", rfc3339(r.at))
       .number("dry_fraction", dry)
       .number("u_dry_fraction", u_dry)
       .number("wet_fraction", wet)
@@ -76,15 +82,18 @@ std::string reading_object(const ReadingRecord& r) {
       .number("humidity_percent", scaled(r.humidity, 100.0))
       .number("pressure_kpa", scaled(r.pressure_Pa, 1e-3))
       .number("co2_fraction", r.carbon_dioxide)
-      .flag("door_open", r.door_open)
-      .str();
+      .flag("door_open", r.door_open);
+}
+
+std::string reading_object(const ReadingRecord& r) {
+  JsonObject object;
+  add_reading(r, object);
+  return object.str();
 }
 
 std::string sensor_object(const SensorStatus& sensor) {
-  std::vector<std::string> measures, reasons;
+  std::vector<std::string> measures;
   for (const auto& measurand : sensor.measures) measures.push_back(json_string(measurand));
-  for (const auto& reason : sensor.reasons)
-    reasons.push_back(JsonObject{}.text("status", name_of(reason.status)).text("text", reason.text).str());
   std::optional<double> age_s;
   if (sensor.age_ms) age_s = static_cast<double>(*sensor.age_ms) / 1000.0;
   return JsonObject{}
@@ -92,7 +101,7 @@ std::string sensor_object(const SensorStatus& sensor) {
       .json("measures", json_array(measures))
       .text("status", name_of(sensor.status))
       .text("quality", name_of(alarms::quality_of(sensor.status)))
-      .json("reasons", json_array(reasons))
+      .json("reasons", reasons_array(sensor.reasons))
       .number("age_s", age_s)
       .json("last", sensor.last ? reading_object(*sensor.last) : "null")
       .str();
@@ -205,6 +214,17 @@ std::string room_answer(const RoomStatus& room) {
       .json("alarms", json_array(alarm_objects))
       .text("caution", alarms::caution_short())
       .str();
+}
+
+std::string live_reading_payload(const ReadingRecord& reading) {
+  JsonObject object;
+  object.text("room", reading.room)
+      .text("sensor", reading.sensor)
+      .text("status", name_of(reading.status))
+      .text("quality", name_of(alarms::quality_of(reading.status)))
+      .json("reasons", reasons_array(reading.reasons));
+  add_reading(reading, object);
+  return object.str();
 }
 
 std::string alarm_record_payload(const AlarmRecord& record) {

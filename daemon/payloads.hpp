@@ -19,6 +19,9 @@ namespace oxherd::daemon {
 /// The whole room, sensors and alarms included, as the control socket answers it.
 [[nodiscard]] std::string room_answer(const RoomStatus& room);
 
+/// One reading as it comes, for the stream of events.
+[[nodiscard]] std::string live_reading_payload(const ReadingRecord& reading);
+
 /// One stored reading and one line of the alarm journal, as `history --json` prints them.
 [[nodiscard]] std::string stored_reading_payload(const StoredReading& reading);
 [[nodiscard]] std::string alarm_record_payload(const AlarmRecord& record);

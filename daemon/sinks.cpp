@@ -12,23 +12,28 @@ bool tells_anybody(const config::Settings& settings) { return settings.notify ||
 Sinks leaving(Sinks& sinks, const config::Settings& before, const config::Settings& next) {
   Sinks gone;
   if (before.mqtt != next.mqtt) gone.mqtt = std::exchange(sinks.mqtt, nullptr);
+  if (before.http != next.http) gone.http = std::exchange(sinks.http, nullptr);
   if (!tells_anybody(next)) gone.notify = std::exchange(sinks.notify, nullptr);
   return gone;
 }
 
-void renew(Sinks& sinks, const config::Settings& settings, const std::filesystem::path& state_dir) {
+void renew(Sinks& sinks, const config::Settings& settings, const std::filesystem::path& state_dir,
+           const http::Ask& ask) {
   if (settings.mqtt && !sinks.mqtt) sinks.mqtt = MqttSink::start(*settings.mqtt, settings.site.name);
   auto publish = sinks.mqtt ? sinks.mqtt->publisher() : Publish{};
   if (sinks.notify)
     sinks.notify->configure(settings, std::move(publish));
   else if (tells_anybody(settings))
     sinks.notify = std::make_unique<NotifySink>(settings, state_dir, std::move(publish));
+  if (settings.http && !sinks.http)
+    sinks.http = std::make_unique<http::HttpServer>(*settings.http, settings.site.name, state_dir, ask);
 }
 
 std::vector<Sink*> Sinks::all() const {
   std::vector<Sink*> list;
   if (mqtt) list.push_back(mqtt.get());
   if (notify) list.push_back(notify.get());
+  if (http) list.push_back(http.get());
   return list;
 }
 

@@ -1,5 +1,5 @@
 # shellcheck shell=bash
-# Sourced by demo/run and tests/run. Gives oxherd_install GROUP...: makes sure that the packages of these groups of
+# Sourced by demo/run and tests/run. Gives oxherd_install_page, and oxherd_install GROUP...: makes sure that the packages of these groups of
 # tests/packages are there. Says what is missing before it installs anything; without root it installs nothing and names
 # the command to type.
 
@@ -52,4 +52,12 @@ oxherd_install() {
     echo "  sudo ${command[*]}" >&2
     return 1
   fi
+}
+
+# The one library of the page, from npm, as daemon/web/package-lock.json names it.
+oxherd_install_page() {
+  local web
+  web="$(dirname "${BASH_SOURCE[0]}")/../daemon/web"
+  if [[ -e $web/node_modules/uplot/dist/uPlot.esm.js ]]; then return 0; fi
+  npm ci --prefix "$web" --no-audit --no-fund
 }

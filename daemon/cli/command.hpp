@@ -44,5 +44,6 @@ extern const Command certificate_entry;
 extern const Command replay_entry;
 extern const Command rehearse_entry;
 extern const Command notify_entry;
+extern const Command user_entry;
 
 } // namespace oxherd::daemon::cli

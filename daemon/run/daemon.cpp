@@ -31,7 +31,7 @@ Daemon::Daemon(Parts parts)
       site_{parts.settings, calibrations_in_force(parts.settings, calibration_records_, started_), monotonic_now(),
             started_},
       outputs_{parts.settings}, proofs_{load_proofs(state_dir_, parts.settings, started_)} {
-  renew(sinks_, parts.settings, state_dir_);
+  renew(sinks_, parts.settings, state_dir_, ask());
   const auto& remembered = store_->remembered();
   const auto now = monotonic_now();
   site_.restore_regimes(remembered.regimes);

@@ -75,6 +75,8 @@ private:
 
   // Requests of people (daemon_requests.cpp).
   void on_request(const std::string& line, Reply reply);
+  /// The same for other threads: brings a line to the loop.
+  [[nodiscard]] std::function<void(std::string, Reply)> ask();
   void answer_act(const ActRequest& request, Reply reply);
   void answer_regime(const RegimeRequest& request, Reply reply);
   void answer_prove(const ProveRequest& request, Reply reply); ///< daemon_outputs.cpp

@@ -55,6 +55,14 @@ void Daemon::on_request(const std::string& line, Reply reply) {
   answer_calibrations(std::move(reply)); // the last kind there is
 }
 
+std::function<void(std::string, Reply)> Daemon::ask() {
+  return [this](std::string line, Reply reply) {
+    asio::post(loop_, [this, line = std::move(line), reply = std::move(reply)]() mutable {
+      on_request(line, std::move(reply));
+    });
+  };
+}
+
 void Daemon::answer_notify(const NotifyRequest& request, Reply reply) {
   if (!sinks_.notify)
     return reply(declined("none", "nobody is told of alarms: the settings have no [contact.NAME] and no [watcher]"));

@@ -80,7 +80,7 @@ class Plant:
     def __init__(self):
         self.dir = pathlib.Path(tempfile.mkdtemp(prefix="oxherd-test-"))
         self.state = self.dir / "state"
-        self.tcp_port, self.mqtt_port = free_port(), free_port()
+        self.tcp_port, self.mqtt_port, self.http_port = free_port(), free_port(), free_port()
         self.orders = self.dir / "orders"
         self.rtu = self.dir / "line" / "stores"
         self.config = self.dir / "larkfield.toml"
@@ -93,6 +93,7 @@ class Plant:
         text = text.replace("127.0.0.1:1883", f"127.0.0.1:{self.mqtt_port}")
         text = text.replace("127.0.0.1:1502", f"127.0.0.1:{self.tcp_port}")
         text = re.sub(r'device = "[^"]*"', f'device = "{self.rtu}"', text)
+        text += f'\n[http]\nlisten = "127.0.0.1:{self.http_port}"\n'
         self.config.write_text(edit(text))
 
     def start_broker(self, keeps_sessions=False):

@@ -1,0 +1,71 @@
+#include "daemon/http/exports.hpp"
+
+#include <nlohmann/json.hpp>
+
+namespace oxherd::daemon::http {
+namespace {
+
+using nlohmann::ordered_json;
+
+std::string field(const ordered_json& value) {
+  if (value.is_null()) return {};
+  const std::string text =
+      value.is_string() ? value.get<std::string>() : value.dump(-1, ' ', false, ordered_json::error_handler_t::replace);
+  if (text.find_first_of(",\"\r\n") == std::string::npos) return text;
+  std::string quoted = "\"";
+  for (const char c : text) quoted += c == '"' ? std::string{"\"\""} : std::string{c};
+  return quoted + '"';
+}
+
+std::string csv_of(const ordered_json& records) {
+  std::string out;
+  for (const auto& record : records) {
+    if (out.empty()) {
+      for (const auto& [name, value] : record.items()) out += (out.empty() ? "" : ",") + name;
+      out += "\r\n";
+    }
+    bool first = true;
+    for (const auto& [name, value] : record.items()) {
+      out += (first ? "" : ",") + field(value);
+      first = false;
+    }
+    out += "\r\n";
+  }
+  return out;
+}
+
+std::string lines_of(const ordered_json& records) {
+  std::string out;
+  for (const auto& record : records) out += record.dump(-1, ' ', false, ordered_json::error_handler_t::replace) + '\n';
+  return out;
+}
+
+} // namespace
+
+std::optional<Form> form_of(const HttpRequest& request) {
+  const auto format = request.parameter("format");
+  if (format == "csv") return Form::csv;
+  if (format == "ndjson") return Form::lines;
+  if (!format.empty() && format != "json") return std::nullopt;
+  const auto accept = request.header("accept");
+  if (format.empty() && accept.substr(0, 8) == "text/csv") return Form::csv;
+  if (format.empty() && accept.substr(0, 20) == "application/x-ndjson") return Form::lines;
+  return Form::json;
+}
+
+HttpResponse exported(Form form, const std::string& result_json) {
+  const auto result = ordered_json::parse(result_json, nullptr, false);
+  const ordered_json* records = nullptr;
+  for (const char* name : {"readings", "alarms"})
+    if (result.is_object() && result.contains(name) && result[name].is_array()) records = &result[name];
+  if (records == nullptr) return {200, "application/json", result_json, {}};
+  HttpResponse response;
+  response.type = form == Form::csv ? "text/csv; charset=utf-8; header=present" : "application/x-ndjson";
+  response.body = form == Form::csv ? csv_of(*records) : lines_of(*records);
+  response.headers.emplace_back("Oxherd-Truncated", result.value("truncated", false) ? "true" : "false");
+  response.headers.emplace_back("Content-Disposition", form == Form::csv ? "attachment; filename=\"oxherd.csv\""
+                                                                         : "attachment; filename=\"oxherd.ndjson\"");
+  return response;
+}
+
+} // namespace oxherd::daemon::http

@@ -1,0 +1,47 @@
+#pragma once
+
+#include <filesystem>
+#include <functional>
+#include <memory>
+#include <string>
+
+#include "config/settings.hpp"
+#include "daemon/sink.hpp"
+
+namespace oxherd::daemon::http {
+
+/// Hands one request line to the decision loop; `reply` comes once, from any thread.
+using Ask = std::function<void(std::string line, std::function<void(std::string)> reply)>;
+
+struct HttpHealth {
+  std::string address; ///< "http://127.0.0.1:8120"
+  bool listening = false;
+  std::string trouble; ///< why it does not, and what to do
+  std::size_t sessions = 0, streams = 0;
+};
+
+/// The page and the interface for programs, on a thread of its own. The decision loop gives it copies and is asked
+/// through `ask`, a bounded number of questions at a time; nothing here can delay a decision. A port that cannot be had
+/// is tried again every ten seconds.
+class HttpServer : public Sink {
+public:
+  HttpServer(config::Http settings, std::string site, const std::filesystem::path& state_dir, Ask ask);
+  ~HttpServer() override;
+  HttpServer(const HttpServer&) = delete;
+  HttpServer& operator=(const HttpServer&) = delete;
+
+  void reading(const ReadingRecord& reading) override;
+  void alarm(const AlarmRecord& record, const AlarmSnapshot& snapshot, const AlarmStatus& status) override;
+  void room(const RoomStatus& room) override;
+  void removed(const std::string& room, const std::string& alarm) override;
+  void evaluated(std::uint64_t count, alarms::Monotonic now, WallTime wall) override;
+
+  [[nodiscard]] HttpHealth health() const; ///< any thread
+
+private:
+  class Worker;
+  std::shared_ptr<Worker> worker_;
+  alarms::Monotonic beat_due_{0};
+};
+
+} // namespace oxherd::daemon::http

@@ -1,0 +1,148 @@
+#include "daemon/http/metrics.hpp"
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include "daemon/json_text.hpp"
+
+namespace oxherd::daemon::http {
+namespace {
+
+using nlohmann::json;
+using Labels = std::initializer_list<std::pair<std::string_view, std::string>>;
+
+std::string text_of(const json& object, const char* key) {
+  const auto found = object.find(key);
+  return found != object.end() && found->is_string() ? found->get<std::string>() : std::string{};
+}
+
+const json& list_of(const json& object, const char* key) {
+  static const json none = json::array();
+  const auto found = object.find(key);
+  return found != object.end() && found->is_array() ? *found : none;
+}
+
+/// What stands in a label's quotes.
+std::string escaped(std::string_view text) {
+  std::string out;
+  for (const char c : text) {
+    if (c == '\n') out += "\\n";
+    if (c == '"' || c == '\\') out += '\\';
+    if (c != '\n') out += c;
+  }
+  return out;
+}
+
+/// One metric family: its head, then its lines. A family without a line is left out.
+class Family {
+public:
+  /// @param unit  empty: none; else the name ends with it
+  Family(Exposition form, const std::string& name, std::string_view type, std::string_view unit, std::string_view help)
+      : line_name_{type == "counter" ? name + "_total" : name} {
+    // The older form knows no units, no state sets, and names a counter's family as its lines.
+    const bool open = form == Exposition::open_metrics;
+    const auto& family = open ? name : line_name_;
+    head_ = fmt::format("# TYPE {} {}\n", family, !open && type == "stateset" ? "gauge" : type);
+    if (open && !unit.empty()) head_ += fmt::format("# UNIT {} {}\n", family, unit);
+    head_ += fmt::format("# HELP {} {}\n", family, help);
+  }
+  void add(Labels labels, const json& value) {
+    if (!value.is_number() && !value.is_boolean()) return;
+    std::string inside;
+    for (const auto& [name, text] : labels)
+      inside += fmt::format("{}{}=\"{}\"", inside.empty() ? "" : ",", name, escaped(text));
+    const std::string number = value.is_boolean() ? (value.get<bool>() ? "1" : "0") : json_number(value.get<double>());
+    lines_ += fmt::format("{}{} {}\n", line_name_, inside.empty() ? "" : fmt::format("{{{}}}", inside), number);
+  }
+  [[nodiscard]] std::string str() const { return lines_.empty() ? std::string{} : head_ + lines_; }
+
+private:
+  std::string line_name_, head_, lines_;
+};
+
+json value_in(const json& object, const char* key) {
+  const auto found = object.find(key);
+  return found == object.end() ? json{} : *found;
+}
+
+std::string rooms_text(const json& status, Exposition form) {
+  Family monitored{form, "oxherd_room_monitored", "gauge", "", "1 while somebody can say what the air of the room is."};
+  Family oxygen{form, "oxherd_room_oxygen_ratio", "gauge", "ratio", "Voted oxygen, fraction of dry air."};
+  Family expanded{form, "oxherd_room_oxygen_expanded_uncertainty_ratio", "gauge", "ratio",
+                  "Expanded uncertainty of the voted oxygen."};
+  Family co2{form, "oxherd_room_carbon_dioxide_ratio", "gauge", "ratio", "Voted carbon dioxide."};
+  Family relay{form, "oxherd_room_relay_energised", "gauge", "", "1 while the relay of the room is held."};
+  Family alarm{form, "oxherd_alarm_state", "stateset", "", "State of each alarm, as IEC 62682 names them."};
+  Family usable{form, "oxherd_sensor_good", "gauge", "", "1 while the reading of the sensor is good."};
+  for (const auto& room : list_of(status, "rooms")) {
+    const auto name = text_of(room, "room");
+    monitored.add({{"room", name}}, value_in(room, "monitored"));
+    oxygen.add({{"room", name}}, value_in(room, "dry_fraction"));
+    expanded.add({{"room", name}}, value_in(room, "u_expanded"));
+    co2.add({{"room", name}}, value_in(room, "co2_fraction"));
+    relay.add({{"room", name}}, value_in(room, "relay_energised"));
+    for (const auto& one : list_of(room, "alarms"))
+      for (const char* state :
+           {"normal", "unacknowledged", "acknowledged", "returned_to_normal_unacknowledged", "latched_unacknowledged",
+            "latched_acknowledged", "shelved", "suppressed_by_design", "out_of_service"})
+        alarm.add({{"room", name},
+                   {"alarm", text_of(one, "alarm")},
+                   {"priority", text_of(one, "priority")},
+                   {"oxherd_alarm_state", state}},
+                  text_of(one, "state") == state);
+    for (const auto& sensor : list_of(room, "sensors"))
+      usable.add({{"room", name}, {"sensor", text_of(sensor, "sensor")}}, text_of(sensor, "quality") == "good");
+  }
+  return monitored.str() + oxygen.str() + expanded.str() + co2.str() + relay.str() + alarm.str() + usable.str();
+}
+
+std::string daemon_text(const json& status, Exposition form) {
+  Family up{form, "oxherd_bus_connected", "gauge", "", "1 while the bus has its connection."};
+  Family polls{form, "oxherd_bus_polls", "counter", "", "Polls of the bus."};
+  Family failures{form, "oxherd_bus_failures", "counter", "", "Polls of the bus that failed."};
+  for (const auto& bus : list_of(status, "buses")) {
+    const auto name = text_of(bus, "name");
+    up.add({{"bus", name}}, value_in(bus, "connected"));
+    polls.add({{"bus", name}}, value_in(bus, "polls"));
+    failures.add({{"bus", name}}, value_in(bus, "failures"));
+  }
+  Family confirmed{form, "oxherd_output_confirmed", "gauge", "", "1 while the output is known to do what was decided."};
+  for (const auto& output : list_of(status, "outputs"))
+    confirmed.add({{"output", text_of(output, "name")}}, value_in(output, "confirmed"));
+  Family broker{form, "oxherd_broker_connected", "gauge", "", "1 while the MQTT broker is connected."};
+  if (const auto mqtt = value_in(status, "mqtt"); mqtt.is_object() && mqtt.value("configured", false))
+    broker.add({}, value_in(mqtt, "connected"));
+  Family writing{form, "oxherd_store_writing", "gauge", "", "1 while records reach the disk."};
+  Family waiting{form, "oxherd_store_waiting", "gauge", "", "Records that wait for the disk."};
+  if (const auto store = value_in(status, "store"); store.is_object()) {
+    writing.add({}, value_in(store, "writing"));
+    waiting.add({}, value_in(store, "waiting"));
+  }
+  Family evaluations{form, "oxherd_evaluations", "counter", "", "Completed evaluations of the whole site."};
+  evaluations.add({}, value_in(status, "evaluations"));
+  Family dropped{form, "oxherd_polls_dropped", "counter", "", "Polls that the decision loop had no room for."};
+  dropped.add({}, value_in(status, "polls_dropped"));
+  return up.str() + polls.str() + failures.str() + confirmed.str() + broker.str() + writing.str() + waiting.str() +
+         evaluations.str() + dropped.str();
+}
+
+} // namespace
+
+Exposition exposition_for(const HttpRequest& request) {
+  const bool open = request.header("accept").find("application/openmetrics-text") != std::string_view::npos;
+  return open ? Exposition::open_metrics : Exposition::text;
+}
+
+HttpResponse metrics_answer(Exposition form, const std::string& status_line) {
+  const json answer = json::parse(status_line, nullptr, false);
+  if (!answer.is_object() || !answer.contains("result")) return problem(500, "the daemon gave no status");
+  const auto& status = answer["result"];
+  const bool open = form == Exposition::open_metrics;
+  return {200,
+          open ? "application/openmetrics-text; version=1.0.0; charset=utf-8"
+               : "text/plain; version=0.0.4; charset=utf-8",
+          rooms_text(status, form) + daemon_text(status, form) + (open ? "# EOF\n" : ""),
+          {}};
+}
+
+} // namespace oxherd::daemon::http

@@ -1,0 +1,154 @@
+#include "daemon/identity/users.hpp"
+
+#include <array>
+#include <cerrno>
+#include <cstring>
+#include <fstream>
+#include <sstream>
+#include <stdexcept>
+
+#include <fcntl.h>
+#include <sodium.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <fmt/core.h>
+#include <nlohmann/json.hpp>
+
+namespace oxherd::daemon::identity {
+namespace {
+
+using nlohmann::json;
+
+constexpr std::array<std::string_view, 3> role_names{"viewer", "operator", "engineer"};
+
+void ready() {
+  static const int state = sodium_init();
+  if (state < 0) throw std::runtime_error("libsodium cannot start: the system gives no random numbers");
+}
+
+tl::unexpected<std::string> fault(const std::filesystem::path& file, std::string_view what) {
+  return tl::unexpected(fmt::format("{}: {}", file.string(), what));
+}
+
+tl::expected<User, std::string> user_in(const json& object) {
+  const auto text = [&](const char* key) {
+    const auto found = object.find(key);
+    return found != object.end() && found->is_string() ? found->get<std::string>() : std::string{};
+  };
+  const auto role = role_named(text("role"));
+  User user{text("name"), role.value_or(Role::viewer), text("password"), text("token")};
+  if (user.name.empty()) return tl::unexpected(std::string{"a user without a name"});
+  if (!role) return tl::unexpected(fmt::format("{} has no role: viewer, operator or engineer", user.name));
+  return user;
+}
+
+/// All of it on the disk under another name first, so that a power cut leaves the old file or the new one.
+tl::expected<void, std::string> put_in_place(const std::filesystem::path& file, const std::string& text) {
+  const std::string fresh = file.string() + ".new";
+  const int fd = ::open(fresh.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600);
+  if (fd < 0) return fault(fresh, std::strerror(errno));
+  const bool written = ::write(fd, text.data(), text.size()) == static_cast<ssize_t>(text.size()) && ::fsync(fd) == 0;
+  const int why = errno;
+  ::close(fd);
+  if (!written) return fault(fresh, std::strerror(why));
+  if (::rename(fresh.c_str(), file.c_str()) != 0) return fault(file, std::strerror(errno));
+  return {};
+}
+
+} // namespace
+
+std::string_view name_of(Role role) { return role_names.at(static_cast<std::size_t>(role)); }
+
+std::optional<Role> role_named(std::string_view name) {
+  for (std::size_t i = 0; i < role_names.size(); ++i)
+    if (role_names.at(i) == name) return static_cast<Role>(i);
+  return std::nullopt;
+}
+
+tl::expected<std::vector<User>, std::string> read_users(const std::filesystem::path& state_dir) {
+  const auto file = state_dir / users_file_name;
+  struct stat about {};
+  if (::stat(file.c_str(), &about) != 0) {
+    if (errno == ENOENT) return std::vector<User>{};
+    return fault(file, std::strerror(errno));
+  }
+  if ((about.st_mode & 077U) != 0) return fault(file, "others may read it: chmod 600");
+  std::ifstream in{file};
+  std::stringstream text;
+  text << in.rdbuf();
+  if (!in) return fault(file, "cannot be read: it belongs to the user that the daemon runs as");
+  const json parsed = json::parse(text.str(), nullptr, false);
+  const auto list = parsed.is_object() ? parsed.find("users") : parsed.end();
+  if (!parsed.is_object() || list == parsed.end() || !list->is_array())
+    return fault(file, "is damaged: remove it, and make the users anew with `oxherd user`");
+  std::vector<User> users;
+  for (const auto& object : *list) {
+    auto user = user_in(object);
+    if (!user) return fault(file, user.error());
+    users.push_back(std::move(*user));
+  }
+  return users;
+}
+
+tl::expected<void, std::string> write_users(const std::filesystem::path& state_dir, const std::vector<User>& users) {
+  json list = json::array();
+  for (const auto& user : users)
+    list.push_back({{"name", user.name},
+                    {"role", name_of(user.role)},
+                    {"password", user.password_hash},
+                    {"token", user.token_hash}});
+  const auto file = state_dir / users_file_name;
+  if (auto done = put_in_place(file, json{{"users", list}}.dump(2) + "\n"); !done) return done;
+  struct stat about {};
+  // Made by root for a daemon that is not: whoever owns the directory must be able to read it.
+  if (::geteuid() == 0 && ::stat(state_dir.c_str(), &about) == 0 &&
+      ::chown(file.c_str(), about.st_uid, about.st_gid) != 0)
+    return fault(file, std::strerror(errno));
+  return {};
+}
+
+std::string hash_password(const std::string& password) {
+  ready();
+  std::array<char, crypto_pwhash_STRBYTES> out{};
+  if (crypto_pwhash_str_alg(out.data(), password.data(), password.size(), crypto_pwhash_OPSLIMIT_INTERACTIVE,
+                            crypto_pwhash_MEMLIMIT_INTERACTIVE, crypto_pwhash_ALG_ARGON2ID13) != 0)
+    throw std::runtime_error("no memory to hash a password (64 MiB)");
+  return out.data();
+}
+
+bool password_fits(const User& user, const std::string& password) {
+  ready();
+  if (user.password_hash.empty()) {
+    pretend_to_check(password);
+    return false;
+  }
+  return crypto_pwhash_str_verify(user.password_hash.c_str(), password.data(), password.size()) == 0;
+}
+
+void pretend_to_check(const std::string& password) {
+  static const std::string nobodys = hash_password(random_token());
+  if (crypto_pwhash_str_verify(nobodys.c_str(), password.data(), password.size()) == 0)
+    throw std::runtime_error("somebody knows a random password");
+}
+
+std::string random_token() {
+  ready();
+  std::array<unsigned char, 32> bits{};
+  randombytes_buf(bits.data(), bits.size());
+  std::array<char, sodium_base64_ENCODED_LEN(bits.size(), sodium_base64_VARIANT_URLSAFE_NO_PADDING)> text{};
+  sodium_bin2base64(text.data(), text.size(), bits.data(), bits.size(), sodium_base64_VARIANT_URLSAFE_NO_PADDING);
+  return text.data();
+}
+
+std::string token_hash(std::string_view token) {
+  ready();
+  std::array<unsigned char, 32> hash{};
+  crypto_generichash(hash.data(), hash.size(), reinterpret_cast<const unsigned char*>(token.data()), token.size(),
+                     nullptr, 0);
+  std::array<char, hash.size() * 2 + 1> text{};
+  sodium_bin2hex(text.data(), text.size(), hash.data(), hash.size());
+  return text.data();
+}
+
+} // namespace oxherd::daemon::identity

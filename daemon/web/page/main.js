@@ -1,0 +1,154 @@
+// Starts the page: connection, routing, what is pressed. Views are listed in views/index.js.
+import * as api from "./api.js";
+import { byId, h, patchChildren } from "./dom.js";
+import { actions, redrawFor } from "./actions.js";
+import { drawFrame } from "./frame.js";
+import { parseHash } from "./router.js";
+import { openStream } from "./stream.js";
+import * as store from "./state.js";
+import { forgetWhatWasDone, tellAlarm, tellTrust } from "./news.js";
+import { askToSignIn } from "./dialogs.js";
+import { trouble } from "./pieces.js";
+import { views } from "./views/index.js";
+
+const main = byId("main");
+let place = parseHash(location.hash);
+let view = null;
+let pending = null;
+
+function draw() {
+  pending = null;
+  drawFrame(place.view);
+  if (!view || (view.drawn && !view.live)) return;
+  paint();
+}
+function paint() {
+  const wanted = h("div", view.render(place));
+  patchChildren(main, wanted);
+  view.drawn = true;
+  view.painted?.(place);
+}
+/** Many events a second become at most ten drawings. */
+function drawSoon() {
+  pending ??= setTimeout(draw, 100);
+}
+
+function show() {
+  const before = view;
+  place = parseHash(location.hash);
+  const found = views[place.view];
+  const next = found ?? {
+    title: () => "Not found",
+    render: () => [h("h1", "There is no such view"), h("p", h("a", { href: "#/rooms" }, "All rooms"))],
+  };
+  before?.left?.();
+  if (before) before.drawn = false;
+  view = next;
+  main.replaceChildren();
+  main.dataset.view = place.view;
+  forgetWhatWasDone();
+  byId("nav").classList.remove("open");
+  byId("menu-button").setAttribute("aria-expanded", "false");
+  paint();
+  drawFrame(place.view);
+  if (before) main.focus({ preventScroll: true });
+  window.scrollTo(0, 0);
+  next.entered?.(place);
+}
+
+redrawFor(() => {
+  if (view) paint();
+  drawFrame(place.view);
+});
+
+async function learnSite() {
+  try {
+    store.takeSite(await api.ask("/api/site"));
+  } catch (problem) {
+    if (problem.status === 401) await mustSignIn();
+  }
+  drawSoon();
+}
+
+/** What happened while nobody was connected is in the rooms alone: it is told like the rest. */
+function takeRoom(room) {
+  const before = store.knownRoom(room.room)?.room;
+  store.takeRoom(room);
+  for (const alarm of room.alarms) tellAlarm(alarm, before?.alarms.find((one) => one.alarm === alarm.alarm) ?? null);
+  if (!before)
+    roomsKnown ??= setTimeout(() => {
+      roomsKnown = null;
+      view.roomsKnown?.(place);
+    }, 50);
+  drawSoon();
+}
+let roomsKnown = null;
+
+const handlers = {
+  hello: (hello) => {
+    store.takeHello(hello);
+    learnSite();
+    drawSoon();
+  },
+  room: takeRoom,
+  reading: (reading) => {
+    store.takeReading(reading);
+    view?.reading?.(reading);
+    drawSoon();
+  },
+  alarm: (alarm) => {
+    tellAlarm(alarm, store.takeAlarm(alarm));
+    drawSoon();
+  },
+  beat: (beat) => {
+    store.takeBeat(beat);
+    drawSoon();
+  },
+  lost: () => {
+    store.takeLoss();
+    draw();
+  },
+};
+
+let asking = false;
+async function mustSignIn() {
+  if (asking) return;
+  asking = true;
+  main.replaceChildren(trouble("Sign in to see the rooms."));
+  while (!(await askToSignIn("At this site, only people who are signed in may look."))) drawFrame(place.view);
+  location.reload();
+}
+
+document.addEventListener("click", (event) => {
+  const pressed = event.target.closest("[data-do]");
+  if (!pressed || pressed.disabled) return;
+  event.preventDefault();
+  actions[pressed.dataset.do]?.(pressed);
+});
+document.addEventListener("submit", (event) => {
+  const form = event.target.closest("[data-submit]");
+  if (!form) return;
+  event.preventDefault();
+  actions[form.dataset.submit]?.(form);
+});
+document.addEventListener("change", (event) => {
+  const changed = event.target.closest("[data-change]");
+  if (changed) actions[changed.dataset.change]?.(changed);
+});
+document.addEventListener("visibilitychange", () => {
+  if (!document.hidden) draw();
+});
+window.addEventListener("hashchange", () => {
+  if (location.hash.startsWith("#/") || location.hash === "") show();
+});
+
+setInterval(() => {
+  if (tellTrust()) draw();
+}, 250);
+setInterval(drawSoon, 1000);
+setInterval(learnSite, 10000);
+
+show();
+store.state.session = await api.session().catch(() => store.state.session);
+if (store.state.session.may_view === false) await mustSignIn();
+else openStream(handlers);

@@ -1,0 +1,117 @@
+// Small parts that several views share.
+import { h } from "./dom.js";
+import { icon } from "./icons.js";
+import * as format from "./format.js";
+import { bothTimes } from "./times.js";
+import { daemonNow } from "./state.js";
+import { acts, priorityOf, spoken, stateOf, statuses } from "./words.js";
+import { actsFor } from "./urgency.js";
+import { state } from "./state.js";
+
+export const when = (at) => h("time", { datetime: new Date(at).toISOString() }, bothTimes(at));
+/** With its date also today: for what is kept on paper. */
+export const dated = (at) => h("time", { datetime: new Date(at).toISOString() }, bothTimes(at, new Date(0)));
+export const since = (at) => [
+  when(at),
+  " ",
+  h("span.quiet", `(${format.duration((daemonNow() - Date.parse(at)) / 1000)} ago)`),
+];
+
+/** A mark with its shape and its word. `tone`: critical, high, medium, low, doubt, plain. */
+export const mark = (tone, shape, words, extra = "") =>
+  h("span", { class: `mark tone-${tone} ${extra}`.trim() }, shape ? icon(shape) : null, h("span", words));
+
+export function alarmMark(alarm) {
+  const priority = priorityOf(alarm);
+  const words = stateOf(alarm);
+  if (alarm.state === "normal")
+    return mark(
+      "plain",
+      alarm.in_force === false ? "" : "check",
+      alarm.in_force === false ? "not in force now" : "normal",
+    );
+  if (words.hidden) return mark("hidden", "shelf", words.words);
+  const unseen = words.rank <= 2;
+  return mark(
+    alarm.priority in toneOf ? alarm.priority : "critical",
+    priority.shape,
+    `${priority.words}: ${words.words}`,
+    unseen ? "unseen" : "seen",
+  );
+}
+const toneOf = { critical: 1, high: 1, medium: 1, low: 1 };
+
+export const statusMark = (status) => {
+  const known = statuses[status] ?? { words: spoken(status), shape: "cross" };
+  return mark(status === "ok" ? "plain" : "doubt", known.shape, known.words);
+};
+
+/** A number that is struck through, and says since when, once it is not of now. */
+export function live(text, current) {
+  return current ? h("span.number", text) : h("s.number.old", text);
+}
+export const oldNote = (atMs) =>
+  h("p.old-note", icon("clock"), h("span", "not current since ", atMs ? when(atMs) : "the start"));
+
+/** The acts that the person at the screen may do with an alarm. */
+export function actButtons(alarm, current, only = null) {
+  const role = state.session.user?.role ?? null;
+  const offered = actsFor(alarm, role).filter((act) => only === null || only.includes(act));
+  return offered.map((act) =>
+    h(
+      "button",
+      {
+        type: "button",
+        class: `act ${act === "acknowledge" ? "main-act" : ""}`.trim(),
+        "data-key": act,
+        "data-do": "act",
+        "data-act": act,
+        "data-room": alarm.room,
+        "data-alarm": alarm.alarm,
+        title: acts[act].means,
+        disabled: !current,
+        "aria-label": `${acts[act].words} ${spoken(alarm.alarm)} of ${alarm.room}`,
+      },
+      acts[act].words,
+    ),
+  );
+}
+
+export const roomLink = (name) => h("a", { href: `#/room/${encodeURIComponent(name)}` }, name);
+export const section = (title, ...content) => h("section.panel", h("h2", title), ...content);
+export const empty = (words) => h("p.quiet", words);
+export const trouble = (words) => h("p.trouble", { role: "alert" }, icon("triangle"), h("span", words));
+
+/** A table that a narrow screen shows as a list: each cell carries the name of its column. */
+export function table(caption, columns, rows) {
+  return h(
+    "table.rows",
+    h("caption", { class: "unseen-text" }, caption),
+    h(
+      "thead",
+      h(
+        "tr",
+        columns.map((name) => h("th", { scope: "col" }, name)),
+      ),
+    ),
+    h(
+      "tbody",
+      rows.map((row) =>
+        h(
+          "tr",
+          { "data-key": row.key, class: row.class },
+          row.cells.map((cell, i) => h("td", { "data-column": columns[i] }, h("div", cell))),
+        ),
+      ),
+    ),
+  );
+}
+
+export const field = (label, control, hint = "") =>
+  h("div.field", h("label", { for: control.id }, label), control, hint ? h("p.hint", hint) : null);
+export const select = (id, options, chosen, attributes = {}) =>
+  h(
+    "select",
+    { id, name: id, ...attributes },
+    options.map(([value, words]) => h("option", { value, selected: value === chosen }, words)),
+  );

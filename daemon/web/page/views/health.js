@@ -1,0 +1,127 @@
+// Whether Oxherd itself is well: buses, outputs, records, broker, telling people.
+import { h } from "../dom.js";
+import { duration } from "../format.js";
+import { empty, live as liveNumber, mark, oldNote, section, table, when } from "../pieces.js";
+import { siteIsCurrent, state } from "../state.js";
+import { spoken } from "../words.js";
+import { outputMark } from "./room.js";
+
+export const title = () => "Health";
+export const live = true;
+
+export function render() {
+  const site = state.site;
+  if (!site) return [h("h1", "Health"), empty("Waiting for Oxherd.")];
+  const current = siteIsCurrent();
+  return [
+    h("h1", "Health"),
+    h(
+      "p.summary",
+      `Oxherd ${site.version}, started `,
+      when(site.started),
+      "; ",
+      liveNumber(`${site.evaluations} evaluations`, current),
+      site.polls_dropped ? mark("high", "triangle", `${site.polls_dropped} polls dropped`) : null,
+    ),
+    current ? null : oldNote(state.siteTold.wall),
+    section(
+      "Buses",
+      site.buses.length
+        ? table("Buses", ["bus", "state", "polls", "failures"], site.buses.map(busRow(current)))
+        : empty("None is set up."),
+    ),
+    section(
+      "Outputs",
+      site.outputs.length
+        ? table("Outputs", ["output", "state", "last proof", "from decision to device"], site.outputs.map(outputRow))
+        : empty("None is set up."),
+    ),
+    section("Records", store(site.store, current)),
+    section("Broker", broker(site.mqtt, current)),
+    section("Telling people", people(site.notify)),
+  ];
+}
+
+const ok = (words) => h("span.quiet", words);
+const bad = (words) => mark("high", "triangle", words);
+const busRow = (current) => (bus) => ({
+  key: bus.name,
+  cells: [
+    h("b", bus.name),
+    bus.connected && !bus.trouble ? ok("connected") : bad(`${bus.connected ? "" : "NOT CONNECTED "}${bus.trouble}`),
+    liveNumber(String(bus.polls), current),
+    liveNumber(String(bus.failures), current),
+  ],
+});
+
+const outputRow = (output) => ({
+  key: output.name,
+  cells: [
+    [h("b", output.name), h("div.quiet", `${spoken(output.kind)}, bus ${output.bus}`)],
+    outputMark(output),
+    proofWords(output.proof),
+    output.decision_to_write?.count
+      ? `half within ${output.decision_to_write.p50_ms} ms, 99 % within ${output.decision_to_write.p99_ms} ms`
+      : ok("nothing written yet"),
+  ],
+});
+
+function proofWords(proof) {
+  if (!proof) return ok("warns nobody by itself");
+  if (proof.driving) return mark("doubt", "bell", `${proof.test_by} drives it now`);
+  if (proof.awaiting_answer) return mark("doubt", "bell", `waits for what ${proof.test_by} saw`);
+  if (!proof.last) return ok("never");
+  return [
+    `${proof.last} on `,
+    when(proof.last_at),
+    proof.last_by ? `, ${proof.last_by}` : "",
+    proof.due ? h("div.quiet", "due ", when(proof.due)) : null,
+  ];
+}
+
+const queue = (one, current) => h("p", liveNumber(`${one.waiting} waiting, ${one.dropped} dropped`, current));
+function store(one, current) {
+  return [
+    h("p", one.writing ? ok("being written") : bad(`NOT WRITTEN: ${one.trouble || "no reason was given"}`)),
+    queue(one, current),
+  ];
+}
+function broker(one, current) {
+  if (!one.configured) return empty("None is set up.");
+  return [
+    h("p", one.connected ? ok("connected") : bad(`NOT CONNECTED: ${one.trouble || "no reason was given"}`)),
+    queue(one, current),
+  ];
+}
+
+function people(one) {
+  if (!one?.configured) return h("p", bad("NOBODY IS TOLD: no contact is set up"));
+  const troubles = one.troubles ?? [];
+  return [
+    troubles.length
+      ? h(
+          "ul.plain",
+          troubles.map((words) => h("li", bad(words))),
+        )
+      : h("p", ok("no trouble")),
+    h(
+      "p",
+      `${one.to_be_told ?? 0} to be told, ${one.waiting ?? 0} messages waiting, ${one.unanswered ?? 0} unanswered.`,
+    ),
+    one.watcher?.configured
+      ? h(
+          "p",
+          one.watcher.trouble
+            ? bad(`the watcher outside does not take the heartbeat: ${one.watcher.trouble}`)
+            : ok("the watcher outside takes the heartbeat"),
+          one.watcher.last_taken
+            ? [
+                " (last ",
+                when(one.watcher.last_taken),
+                `, ${duration((Date.now() - Date.parse(one.watcher.last_taken)) / 1000)} ago)`,
+              ]
+            : null,
+        )
+      : h("p", mark("doubt", "triangle", "no watcher outside: nobody learns when Oxherd itself falls silent")),
+  ];
+}

@@ -1,0 +1,96 @@
+// What was recorded of alarms, acts and regimes.
+import * as api from "../api.js";
+import { actions, drawAgain } from "../actions.js";
+import { fieldsOf, h } from "../dom.js";
+import * as format from "../format.js";
+import { empty, field, roomLink, select, table, trouble, when } from "../pieces.js";
+import { go } from "../router.js";
+import { knownRooms } from "../state.js";
+import { fromInput, toInput } from "../times.js";
+import { priorities, spoken, states } from "../words.js";
+
+export const title = () => "Journal";
+let answer = null;
+let problem = "";
+const nameOf = (state) => states[state]?.words ?? spoken(state);
+
+export async function entered({ query }) {
+  answer = null;
+  problem = "";
+  const time = (text) => (text && fromInput(text) !== null ? new Date(fromInput(text)).toISOString() : undefined);
+  try {
+    answer = await api.ask(
+      api.address("/api/history/alarms", {
+        room: query.room,
+        alarm: query.alarm,
+        from: time(query.from) ?? new Date(Date.now() - 7 * 86400e3).toISOString(),
+        to: time(query.to),
+        limit: 500,
+      }),
+    );
+  } catch (reason) {
+    problem = reason.message;
+  }
+  drawAgain();
+}
+
+export const roomsKnown = () => drawAgain();
+actions.journal_choose = (form) => go("journal", [], { ...fieldsOf(form), at: Date.now() }); // `at`: the same question may be asked again
+
+export function render({ query }) {
+  const rooms = [["", "every room"], ...knownRooms().map((one) => [one.room.room, one.room.room])];
+  return [
+    h("h1", "Journal"),
+    h(
+      "form.choices",
+      { "data-submit": "journal_choose" },
+      field("Room", select("room", rooms, query.room ?? "")),
+      field("Alarm", h("input", { id: "alarm", name: "alarm", value: query.alarm ?? "", placeholder: "every alarm" })),
+      field(
+        "From",
+        h("input", {
+          id: "from",
+          name: "from",
+          type: "datetime-local",
+          value: query.from ?? toInput(Date.now() - 7 * 86400e3).slice(0, 16),
+        }),
+      ),
+      field("To", h("input", { id: "to", name: "to", type: "datetime-local", value: query.to ?? "" })),
+      h("button", { type: "submit" }, "Show"),
+    ),
+    problem ? trouble(problem) : !answer ? empty("Fetching…") : list(answer),
+  ];
+}
+
+function list({ alarms, truncated }) {
+  if (!alarms.length) return empty("Nothing was recorded in that time.");
+  const newest = [...alarms].sort((a, b) => b.sequence - a.sequence);
+  const rows = newest.map((record) => ({
+    key: String(record.sequence),
+    cells: [
+      when(record.at),
+      [roomLink(record.room), h("div", spoken(record.alarm))],
+      [
+        h("b", spoken(record.event)),
+        record.from === record.to ? null : h("div.quiet", `${nameOf(record.from)} → ${nameOf(record.to)}`),
+      ],
+      typeof record.value === "number"
+        ? [
+            format.alarmValue(record.value, record.expanded, record.unit, record.alarm),
+            typeof record.limit === "number"
+              ? h("div.quiet", `limit ${format.limit(record.limit, record.unit, record.alarm)}`)
+              : null,
+          ]
+        : "–",
+      [
+        record.author ? h("b", record.author) : h("span.quiet", "Oxherd"),
+        record.comment ? h("div", record.comment) : null,
+        h("div.quiet", `${priorities[record.priority]?.words.toLowerCase() ?? record.priority} priority`),
+      ],
+    ],
+  }));
+  return [
+    truncated ? h("p", "There is more than is shown: narrow the time.") : null,
+    table("Records of the journal", ["time", "alarm", "what happened", "value", "by, and why"], rows),
+  ];
+}

@@ -1,0 +1,258 @@
+// One room: its value, how it got there, what it rests on, and what may be done.
+import { h } from "../dom.js";
+import * as format from "../format.js";
+import { actButtons, empty, live as liveNumber, mark, section, since, statusMark, table, when } from "../pieces.js";
+import { ageOf, knownRoom, knownRooms, state } from "../state.js";
+import { trendBox } from "../trend.js";
+import { byUrgency } from "../urgency.js";
+import { count, regimes, spoken, stateOf } from "../words.js";
+import { alarmLine, doorWords, doubts, regimeLine, relayWords, roomValue } from "./room_parts.js";
+
+let shown = "";
+let trend = null;
+export const title = () => shown || "Room";
+export const live = true;
+
+export function entered({ parts }) {
+  const one = knownRoom(parts[0]);
+  if (one) startTrend(one.room);
+}
+export function left() {
+  trend?.stop();
+  trend = null;
+}
+export const painted = ({ parts }) => {
+  if (!trend) entered({ parts });
+};
+export const reading = (one) => trend?.add(one);
+
+const firstOf = (room, measurand) => room.sensors.find((sensor) => sensor.measures.includes(measurand));
+function startTrend(room) {
+  const oxygen = firstOf(room, "oxygen");
+  const sensor = oxygen ?? firstOf(room, "carbon-dioxide") ?? room.sensors[0];
+  const box = document.getElementById("room-trend");
+  if (!sensor || !box) return;
+  const quantity = oxygen
+    ? "dry_fraction"
+    : sensor.measures.includes("carbon-dioxide")
+      ? "co2_fraction"
+      : "temperature_c";
+  trend = trendBox(box, { room: room.room, sensor: sensor.sensor, quantity, from: Date.now() - 3600e3, to: null });
+}
+
+export function render({ parts }) {
+  shown = parts[0] ?? "";
+  const one = knownRoom(shown);
+  if (!one) return [h("h1", shown), missing()];
+  const { room, current } = one;
+  const alarms = [...room.alarms].sort(byUrgency);
+  return [
+    h("p.back", h("a", { href: "#/rooms" }, "All rooms")),
+    h("h1", room.room),
+    h(
+      "div.room-grid",
+      h(
+        "div",
+        h(
+          "section.panel.room-now",
+          { "aria-label": "Now", class: current ? "" : "is-old" },
+          regimeLine(room),
+          roomValue(one),
+          room.monitored && doubts(room).length
+            ? h("p.quiet", "Some of what this rests on is in doubt: see the sensors.")
+            : null,
+        ),
+        section("Alarms", alarmLists(alarms, current)),
+        section("Use of the room", regime(room, current)),
+        room.entry_lock ? section("Entry lock", entryLock(room.entry_lock, current)) : null,
+      ),
+      h(
+        "div",
+        section(
+          "Last hour",
+          h("div", { id: "room-trend", "data-keep": "", "data-key": "trend" }),
+          h("p", h("a", { href: `#/history?room=${encodeURIComponent(room.room)}` }, "History over days and years")),
+        ),
+        section("Sensors", sensors(one)),
+        section("Outputs", outputs(room)),
+      ),
+    ),
+  ];
+}
+
+function missing() {
+  if (!knownRooms().length) return empty("Waiting for the rooms.");
+  return [
+    h("p", "There is no such room. It may have been renamed or removed from the settings."),
+    h("p", h("a", { href: "#/rooms" }, "All rooms")),
+  ];
+}
+
+/** What is normal folds away: it is there for tests and for work on an alarm. */
+function alarmLists(alarms, current) {
+  const list = (some) =>
+    h(
+      "ul.alarm-list",
+      some.map((alarm) => alarmItem(alarm, current)),
+    );
+  const standing = alarms.filter((alarm) => alarm.state !== "normal");
+  const normal = alarms.filter((alarm) => alarm.state === "normal");
+  return [
+    standing.length ? list(standing) : empty("No alarm stands. That shows nothing of the air in the room."),
+    normal.length
+      ? h("details", { "data-key": "normal" }, h("summary", `Normal: ${count(normal.length, "alarm")}`), list(normal))
+      : null,
+  ];
+}
+
+function alarmItem(alarm, current) {
+  const calm = alarm.state === "normal";
+  return h(
+    "li",
+    { "data-key": alarm.alarm, class: calm ? "calm" : `tone-${stateOf(alarm).hidden ? "hidden" : alarm.priority}` },
+    h(
+      "div.alarm-line",
+      alarmLine(alarm),
+      typeof alarm.limit === "number"
+        ? h("span.quiet", ` limit ${format.limit(alarm.limit, alarm.unit, alarm.alarm)}`)
+        : null,
+    ),
+    calm ? null : h("p", "since ", since(alarm.since)),
+    calm ? null : h("p.alarm-text", alarm.text),
+    alarm.suppression ? h("p", hiddenWords(alarm.suppression)) : null,
+    h("div.acts", actButtons(alarm, current)),
+  );
+}
+export const hiddenWords = (suppression) => [
+  suppression.until ? ["until ", when(suppression.until), " "] : "",
+  suppression.by ? `by ${suppression.by}: ` : "",
+  suppression.reason ?? "",
+];
+
+const measured = {
+  oxygen: (last, sensor) =>
+    sensor.quality === "bad" ? "no value" : format.oxygen(last.dry_fraction, twice(last.u_dry_fraction), 2),
+  temperature: (last) => format.quantities.temperature_c.text(last.temperature_c),
+  humidity: (last) => format.quantities.humidity_percent.text(last.humidity_percent),
+  pressure: (last) => format.quantities.pressure_kpa.text(last.pressure_kpa),
+  "carbon-dioxide": (last) => format.carbonDioxide(last.co2_fraction),
+  door: (last) => (last.door_open === true ? "open" : last.door_open === false ? "closed" : "not known"),
+};
+const twice = (u) => (typeof u === "number" ? 2 * u : null);
+
+/** A sensor whose data are bad shows no number: whatever was last seen of it is of another time. */
+function valueCell(sensor, current) {
+  const names = sensor.measures.map(spoken).join(", ");
+  if (sensor.quality === "bad" || !sensor.last) return h("span.no-value", `no valid value of ${names}`);
+  return sensor.measures.map((name) =>
+    h(
+      "div",
+      h("span.quiet", `${spoken(name)} `),
+      liveNumber(measured[name]?.(sensor.last, sensor) ?? "not shown here", current),
+    ),
+  );
+}
+
+function sensors({ room, current, told }) {
+  const rows = room.sensors.map((sensor) => ({
+    key: sensor.sensor,
+    class: sensor.quality === "good" ? "" : "doubtful",
+    cells: [
+      h("b", sensor.sensor),
+      valueCell(sensor, current),
+      [statusMark(sensor.status), sensor.reasons.map((reason) => h("div", reason.text))],
+      [
+        age(sensor, told),
+        sensor.measures.includes("oxygen")
+          ? h(
+              "div",
+              h(
+                "a",
+                {
+                  href: `#/explain?room=${encodeURIComponent(room.room)}&sensor=${encodeURIComponent(sensor.sensor)}`,
+                },
+                `explain ${sensor.sensor}`,
+              ),
+            )
+          : null,
+      ],
+    ],
+  }));
+  return table(`Sensors of ${room.room}`, ["sensor", "value", "quality", "age"], rows);
+}
+function age(sensor, told) {
+  const seconds = ageOf(sensor, told);
+  return seconds === null ? "never answered" : `${format.duration(Math.round(seconds))} old`;
+}
+
+function regime(room, current) {
+  return [
+    h(
+      "p",
+      h("b", regimes[room.regime] ?? spoken(room.regime)),
+      " since ",
+      when(room.regime_since),
+      room.regime_by ? `, said by ${room.regime_by}` : "",
+      room.regime_because ? `: ${room.regime_because}` : "",
+    ),
+    doorWords(room)
+      ? h(
+          "p",
+          room.door === "closed" ? "door closed" : mark("doubt", "triangle", doorWords(room)),
+          room.opened_since_sealed ? " It was opened since the room was sealed: somebody may be in." : "",
+        )
+      : null,
+    state.session.user?.role === "viewer"
+      ? empty("A viewer may look only.")
+      : h(
+          "button",
+          { type: "button", "data-do": "regime", "data-room": room.room, disabled: !current },
+          "Change the use of the room",
+        ),
+  ];
+}
+
+function entryLock(lock, current) {
+  return [
+    h("p", lock.withheld ? mark("plain", "lock", "WITHHELD") : h("b", "not withheld: this is no leave to enter")),
+    h(
+      "ul",
+      lock.reasons.map((reason) => h("li", reason)),
+    ),
+    typeof lock.fresh_for_s === "number"
+      ? h(
+          "p",
+          "Fresh air shown for ",
+          liveNumber(format.duration(lock.fresh_for_s), current),
+          ` of ${format.duration(lock.hold_s)}.`,
+        )
+      : null,
+    h("p", "Test the air with a certified monitor and follow the entry procedure."),
+  ];
+}
+
+function outputs(room) {
+  const own = (state.site?.outputs ?? []).filter((output) => output.rooms.includes(room.room));
+  return [
+    relayWords(room) ? h("p", relayWords(room)) : null,
+    own.length
+      ? h(
+          "ul.plain",
+          own.map((output) =>
+            h("li", { "data-key": output.name }, h("b", output.name), ` (${spoken(output.kind)}) `, outputMark(output)),
+          ),
+        )
+      : empty("No output serves this room."),
+  ];
+}
+export function outputMark(output) {
+  const proof = output.proof;
+  return [
+    output.trouble
+      ? mark("high", "triangle", `LOST: ${output.trouble}`)
+      : h("span.quiet", output.confirmed ? "confirmed" : output.written ? "written, not confirmed" : "not written yet"),
+    proof && !proof.last ? [" ", mark("doubt", "bell", "NEVER PROVED")] : null,
+    proof?.last === "failed" ? [" ", mark("high", "triangle", "FAILED ITS PROOF")] : null,
+    proof?.overdue && proof.last ? [" ", mark("doubt", "clock", "proof overdue")] : null,
+  ];
+}

@@ -1,0 +1,61 @@
+#include "daemon/http/metrics.hpp"
+
+#include <gtest/gtest.h>
+
+// The daemon in figures, for programs that collect them.
+namespace oxherd::http_metrics_test {
+
+using namespace daemon::http;
+
+const std::string line =
+    R"({"ok":true,"result":{"rooms":[{"room":"cryo \"annexe\"","monitored":false,"dry_fraction":null,
+  "u_expanded":null,"co2_fraction":0.0006,"relay_energised":true,
+  "alarms":[{"alarm":"low-oxygen","priority":"critical","state":"unacknowledged"}],
+  "sensors":[{"sensor":"cell-a","quality":"bad"}]}],
+  "buses":[{"name":"plant","connected":true,"polls":12,"failures":3}],"outputs":[],"mqtt":{"configured":false},
+  "store":{"writing":true,"waiting":0},"evaluations":40,"polls_dropped":0}})";
+
+HttpRequest asking(std::string accept) {
+  HttpRequest request;
+  request.headers["accept"] = std::move(accept);
+  return request;
+}
+
+bool has(const std::string& text, std::string_view part) { return text.find(part) != std::string::npos; }
+
+// OpenMetrics 1.0 (draft-ietf-opsawg-openmetrics): a counter's family without _total, state sets, an end mark.
+TEST(Metrics, AreOpenMetricsForWhoAsksForIt) {
+  const auto answer =
+      metrics_answer(exposition_for(asking("application/openmetrics-text;version=1.0.0,*/*;q=0.1")), line);
+  EXPECT_EQ(answer.type, "application/openmetrics-text; version=1.0.0; charset=utf-8");
+  EXPECT_TRUE(has(answer.body, "# TYPE oxherd_bus_polls counter\n")) << answer.body;
+  EXPECT_TRUE(has(answer.body, "\noxherd_bus_polls_total{bus=\"plant\"} 12\n"));
+  EXPECT_TRUE(has(answer.body, "# TYPE oxherd_alarm_state stateset\n"));
+  EXPECT_TRUE(has(answer.body, "# UNIT oxherd_room_carbon_dioxide_ratio ratio\n"));
+  EXPECT_TRUE(answer.body.ends_with("# EOF\n"));
+}
+
+TEST(Metrics, AreTheOlderTextForEverybodyElse) {
+  const auto answer = metrics_answer(exposition_for(asking("*/*")), line);
+  EXPECT_EQ(answer.type, "text/plain; version=0.0.4; charset=utf-8");
+  EXPECT_TRUE(has(answer.body, "# TYPE oxherd_bus_polls_total counter\n")) << answer.body;
+  EXPECT_FALSE(has(answer.body, "stateset"));
+  EXPECT_FALSE(has(answer.body, "# EOF"));
+}
+
+TEST(Metrics, LeaveOutWhatIsNotKnownAndSayThatARoomIsNotMonitored) {
+  const auto text = metrics_answer(Exposition::text, line).body;
+  EXPECT_TRUE(has(text, "oxherd_room_monitored{room=\"cryo \\\"annexe\\\"\"} 0\n")) << text;
+  EXPECT_FALSE(has(text, "oxherd_room_oxygen_ratio"));
+  EXPECT_FALSE(has(text, "oxherd_broker_connected")) << "there is none";
+  EXPECT_TRUE(has(text, "oxherd_alarm_state=\"unacknowledged\"} 1\n"));
+  EXPECT_TRUE(has(text, "oxherd_alarm_state=\"normal\"} 0\n"));
+  EXPECT_TRUE(has(text, "sensor=\"cell-a\"} 0\n"));
+}
+
+TEST(Metrics, AreAProblemWhenThereIsNoStatus) {
+  EXPECT_EQ(metrics_answer(Exposition::text, R"({"ok":false,"kind":"busy","error":"x"})").status, 500);
+  EXPECT_EQ(metrics_answer(Exposition::text, "").status, 500);
+}
+
+} // namespace oxherd::http_metrics_test

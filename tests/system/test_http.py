@@ -1,0 +1,223 @@
+"""The interface for programs: every answer is what /api/openapi.json says, people sign in, other machines get TLS."""
+
+import csv
+import gzip
+import http.client
+import io
+import json
+import ssl
+import subprocess
+import unittest
+
+import jsonschema
+
+from plant import BIN, Plant, wait_for
+
+ANNEXE = "cryo-annexe"
+PASSWORD = "a long enough password"
+
+
+class Answer:
+    def __init__(self, response):
+        self.status, self.headers = response.status, response.headers
+        self.body = response.read()
+        if self.headers.get("Content-Encoding") == "gzip":
+            self.body = gzip.decompress(self.body)
+
+    @property
+    def json(self):
+        return json.loads(self.body)
+
+
+class Http(unittest.TestCase):
+    def setUp(self):
+        self.plant = Plant()
+        self.addCleanup(self.plant.close)
+        self.cookie = self.csrf = self.token = None
+
+    def start(self):
+        self.plant.start_site("--speed", 1, "--story", "quiet")
+        self.plant.start_daemon()
+        wait_for("the page", lambda: self.plant.port_open(self.plant.http_port))
+        wait_for("every room to be monitored", lambda: all(r["monitored"] for r in self.plant.status()["rooms"]))
+
+    def ask(self, method, path, body=None, headers=None, connection=None):
+        connection = connection or http.client.HTTPConnection("127.0.0.1", self.plant.http_port, timeout=30)
+        headers = {"Accept-Encoding": "gzip", **(headers or {})}
+        if body is not None:
+            headers["Content-Type"] = "application/json"
+        if self.cookie:
+            headers["Cookie"] = self.cookie
+        if self.csrf:
+            headers["Oxherd-Csrf"] = self.csrf
+        if self.token:
+            headers["Authorization"] = f"Bearer {self.token}"
+        connection.request(method, path, None if body is None else json.dumps(body), headers)
+        answer = Answer(connection.getresponse())
+        connection.close()
+        return answer
+
+    def make_user(self, name, role, *options):
+        done = subprocess.run([BIN / "oxherd", "user", name, "--role", role, *options, "--state-dir", self.plant.state],
+                              input=PASSWORD + "\n", capture_output=True, text=True, timeout=60)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        return done.stdout.strip()
+
+    def sign_in(self, name, password=PASSWORD):
+        answer = self.ask("POST", "/api/session", {"name": name, "password": password})
+        if answer.status == 200:
+            self.cookie = answer.headers["Set-Cookie"].split(";")[0]
+            self.csrf = answer.json["csrf"]
+        return answer
+
+    # OpenAPI 3.1 takes its schemas from JSON Schema 2020-12; the validator is python3-jsonschema.
+    def check(self, document, path, answer, method="get"):
+        operation = document["paths"][path][method]
+        which = operation["responses"].get(str(answer.status), operation["responses"]["default"])
+        kind = answer.headers["Content-Type"].split(";")[0]
+        schema = which["content"][kind]["schema"]
+        jsonschema.Draft202012Validator({**schema, "components": document["components"]}).validate(answer.json)
+
+    def test_every_answer_is_what_the_description_says(self):
+        self.start()
+        document = self.ask("GET", "/api/openapi.json").json
+        for schema in document["components"]["schemas"].values():
+            jsonschema.Draft202012Validator.check_schema(schema)
+        period = "?from=2020-01-01T00:00:00Z&to=2100-01-01T00:00:00Z&limit=50"
+        asked = {"/api/site": "", "/api/alarms": "", "/api/calibrations": "", "/api/notify": "", "/api/session": "",
+                 "/api/history/alarms": period, "/api/history/readings": period, "/api/alarm-report": period[:-9],
+                 "/api/rooms/{room}": "", "/api/rooms/{room}/sensors/{sensor}/recorded": ""}
+        wait_for("recorded readings", lambda: self.ask("GET", "/api/history/readings" + period).json["readings"])
+        wait_for("a recorded oxygen", lambda: self.ask("GET", f"/api/rooms/{ANNEXE}/sensors/cell-a/recorded").status == 200)
+        for path, query in asked.items():
+            with self.subTest(path):
+                concrete = path.replace("{room}", ANNEXE).replace("{sensor}", "cell-a")
+                answer = self.ask("GET", concrete + query)
+                self.check(document, path, answer)
+                if path != "/api/notify":  # nobody is told here
+                    self.assertEqual(answer.status, 200, answer.body)
+        for room in self.ask("GET", "/api/site").json["rooms"]:
+            self.assertEqual(self.ask("GET", "/api/rooms/" + room["room"]).status, 200)
+        # What is not there, or wrongly asked, is a problem in the form of RFC 9457.
+        for path in ("/api/nothing", "/api/history/alarms?limit=0", "/api/rooms/no-such"):
+            answer = self.ask("GET", path)
+            self.assertGreaterEqual(answer.status, 400, path)
+            self.assertEqual(answer.headers["Content-Type"], "application/problem+json")
+            self.assertTrue(answer.json["detail"])
+        described = {path for path in document["paths"] if "get" in document["paths"][path]}
+        self.assertEqual(described - set(asked), {"/api/stream"}, "each GET that is described is asked here")
+
+    def test_history_comes_as_csv_and_as_lines_too(self):
+        self.start()
+        path = "/api/history/readings?from=2020-01-01T00:00:00Z&to=2100-01-01T00:00:00Z&limit=20"
+        wait_for("twenty readings", lambda: len(self.ask("GET", path).json["readings"]) == 20)
+        whole = self.ask("GET", path).json["readings"]
+        table = self.ask("GET", path + "&format=csv")
+        rows = list(csv.DictReader(io.StringIO(table.body.decode(), newline="")))
+        self.assertEqual([r["at"] for r in rows], [r["at"] for r in whole])
+        self.assertEqual(list(rows[0]), list(whole[0]))
+        self.assertEqual(table.headers["Oxherd-Truncated"], "true")
+        lines = self.ask("GET", path, headers={"Accept": "application/x-ndjson"})
+        self.assertEqual([json.loads(line) for line in lines.body.decode().splitlines()], whole)
+
+    def test_what_has_not_changed_is_not_sent_again(self):
+        self.start()
+        first = self.ask("GET", "/api/openapi.json")
+        again = self.ask("GET", "/api/openapi.json", headers={"If-None-Match": first.headers["ETag"]})
+        self.assertEqual((again.status, again.body), (304, b""))
+
+    def test_metrics_are_taken_by_a_collector(self):
+        self.start()
+        text = self.ask("GET", "/metrics").body
+        checked = subprocess.run(["promtool", "check", "metrics"], input=text, capture_output=True, timeout=60)
+        self.assertEqual((checked.returncode, checked.stdout, checked.stderr), (0, b"", b""))
+        self.assertIn(f'oxherd_room_monitored{{room="{ANNEXE}"}} 1', text.decode())
+        open_form = self.ask("GET", "/metrics", headers={"Accept": "application/openmetrics-text; version=1.0.0"})
+        self.assertTrue(open_form.body.endswith(b"# EOF\n"))
+        self.assertIn("application/openmetrics-text", open_form.headers["Content-Type"])
+
+    def test_people_sign_in_and_the_journal_names_them(self):
+        self.start()
+        act = f"/api/rooms/{ANNEXE}/alarms/low-oxygen/test"
+        self.assertEqual(self.ask("POST", act, {"duration_s": 60}).status, 401)
+        self.make_user("R. Okafor", "operator")
+        self.assertEqual(self.sign_in("R. Okafor", "another password").status, 401)
+        self.assertEqual(self.sign_in("R. Okafor").status, 200)
+        done = self.ask("POST", act, {"duration_s": 60, "comment": "monthly"})
+        self.assertEqual(done.status, 200, done.body)
+        document = self.ask("GET", "/api/openapi.json").json
+        self.check(document, "/api/rooms/{room}/alarms/{alarm}/{act}", done, "post")
+        journal = json.loads(self.plant.oxherd("history", "alarms", "--last", "1h", "--json").stdout)["alarms"]
+        line = [r for r in journal if r["event"] == "test"][-1]
+        self.assertEqual((line["author"], line["comment"]), ("R. Okafor", "monthly"))
+        refused = self.ask("POST", f"/api/rooms/{ANNEXE}/alarms/low-oxygen/shelve", {"duration_s": 60, "comment": "x"})
+        self.assertEqual(refused.status, 409)
+        self.assertIn("a safety alarm cannot be shelved", refused.json["detail"])
+        out = f"/api/rooms/{ANNEXE}/alarms/low-oxygen/remove_from_service"
+        self.assertEqual(self.ask("POST", out, {"duration_s": 60, "comment": "x"}).status, 403)
+        self.make_user("R. Okafor", "engineer")  # the role alone: the session goes on
+        self.assertEqual(self.ask("POST", out, {"duration_s": 60, "comment": "cell C"}).status, 200)
+        self.make_user("R. Okafor", "engineer", "--password")
+        self.assertEqual(self.ask("POST", act, {}).status, 401, "a new password ends what was opened with the old one")
+
+    def test_the_stream_tells_of_an_alarm_at_once(self):
+        self.start()
+        self.token = self.make_user("wall", "operator", "--token")
+        listener = http.client.HTTPConnection("127.0.0.1", self.plant.http_port, timeout=30)
+        listener.request("GET", "/api/stream", headers={"Authorization": f"Bearer {self.token}"})
+        stream = listener.getresponse()
+        self.addCleanup(listener.close)
+        events = {}
+
+        def read_until(name, wanted=lambda data: True):
+            kind = None
+            while True:
+                line = stream.readline().decode().rstrip("\n")
+                if line.startswith("event: "):
+                    kind = line[7:]
+                if line.startswith("data: "):
+                    events.setdefault(kind, []).append(json.loads(line[6:]))
+                    if kind == name and wanted(events[kind][-1]):
+                        return events[kind][-1]
+
+        read_until("beat")
+        self.assertEqual(len({r["room"] for r in events["room"]}), 4)
+        self.assertEqual(events["hello"][0]["site"], "larkfield")
+        read_until("reading", lambda r: r["sensor"] == "cell-a" and r["dry_fraction"] > 0.2)
+        self.plant.order("gas cryo-annexe/cell-a 17")
+        self.plant.order("gas cryo-annexe/cell-b 17")
+        told = read_until("alarm", lambda a: a["alarm"] == "low-oxygen" and a["state"] == "unacknowledged")
+        self.assertIn("LOW OXYGEN", told["text"])
+
+    def test_other_machines_are_served_by_tls_alone(self):
+        plant = self.plant
+        certificate, key = plant.dir / "page.pem", plant.dir / "page.key"
+        subprocess.run(["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes",
+                        "-keyout", key, "-out", certificate, "-days", "2", "-subj", "/CN=annexe.larkfield.example",
+                        "-addext", "subjectAltName=IP:127.0.0.1"], check=True, capture_output=True)
+        plain = plant.config.read_text()
+        plant.config.write_text(plain.replace(f'listen = "127.0.0.1:{plant.http_port}"', f'listen = "0.0.0.0:{plant.http_port}"'))
+        refused = plant.oxherd("check", "--config", plant.config, check=False)
+        self.assertEqual(refused.returncode, 1)
+        self.assertIn("other machines are served by TLS only", refused.stdout + refused.stderr)
+        plant.config.write_text(plain + f'certificate_file = "{certificate}"\nkey_file = "{key}"\n')
+        self.start()
+        trust = ssl.create_default_context(cafile=certificate)
+        secure = http.client.HTTPSConnection("127.0.0.1", plant.http_port, timeout=30, context=trust)
+        self.assertEqual(self.ask("GET", "/healthz", connection=secure).body, b"running\n")
+        self.make_user("mira", "viewer")
+        secure = http.client.HTTPSConnection("127.0.0.1", plant.http_port, timeout=30, context=trust)
+        answer = self.ask("POST", "/api/session", {"name": "mira", "password": PASSWORD}, connection=secure)
+        self.assertIn("; Secure", answer.headers["Set-Cookie"])
+        for version in (ssl.TLSVersion.TLSv1, ssl.TLSVersion.TLSv1_1):
+            old = ssl.create_default_context(cafile=certificate)
+            old.minimum_version = ssl.TLSVersion.TLSv1
+            old.maximum_version = version
+            old.set_ciphers("DEFAULT@SECLEVEL=0")
+            with self.assertRaises(ssl.SSLError):
+                self.ask("GET", "/healthz", connection=http.client.HTTPSConnection(
+                    "127.0.0.1", plant.http_port, timeout=30, context=old))
+
+
+if __name__ == "__main__":
+    unittest.main()

@@ -1,0 +1,121 @@
+// Addresses, times, and the numbers behind drawings.
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { test } from "node:test";
+import { dueWords, gasOf, pointWords, ratioOf } from "../../daemon/web/page/calibration_data.js";
+import { axisOf, budgetRows, waterfall } from "../../daemon/web/page/explain_data.js";
+import { quantities } from "../../daemon/web/page/format.js";
+import { hashOf, parseHash } from "../../daemon/web/page/router.js";
+import { bothTimes, fromInput, localTime, toInput, utcTime } from "../../daemon/web/page/times.js";
+import { describe, stretchesOf, toColumns } from "../../daemon/web/page/trend_data.js";
+
+process.env.TZ = "Europe/Amsterdam";
+const explained = JSON.parse(readFileSync(new URL("explained.json", import.meta.url)));
+
+test("an address names its view, its parts and what is asked of it", () => {
+  assert.deepEqual(parseHash("#/room/cryo-annexe"), { view: "room", parts: ["cryo-annexe"], query: {} });
+  assert.deepEqual(parseHash(""), { view: "rooms", parts: [], query: {} });
+  const odd = hashOf("room", ["a/b c"], { at: "1", none: "" });
+  assert.deepEqual(parseHash(odd), { view: "room", parts: ["a/b c"], query: { at: "1" } });
+});
+test("an address with a stray percent sign does not stop the page", () => {
+  assert.deepEqual(parseHash("#/room/%").parts, ["%"]);
+});
+
+test("a time is local with UTC beside it, and the date where it is not today's", () => {
+  const now = new Date("2026-07-01T12:30:00Z");
+  assert.equal(bothTimes("2026-07-01T10:04:11Z", now), "12:04:11 (10:04:11 UTC)");
+  assert.equal(localTime("2026-06-30T10:04:11Z", now), "2026-06-30 12:04:11");
+  assert.equal(utcTime("2026-06-30T22:30:00Z"), "2026-06-30 22:30:00 UTC");
+  assert.equal(bothTimes("nonsense", now), "unknown");
+});
+test("what a time field holds reads back as the same moment", () => {
+  const at = Date.parse("2026-07-01T10:04:11Z");
+  assert.equal(fromInput(toInput(at)), at);
+  assert.equal(fromInput(""), null);
+});
+
+const trend = (more) => ({
+  from_ms: 0,
+  to_ms: 60000,
+  step_ms: 10000,
+  at_ms: [0, 10000, 20000, 50000],
+  mean: [0.2, 0.21, null, 0.2],
+  min: [0.19, 0.2, null, 0.19],
+  max: [0.21, 0.22, null, 0.21],
+  bad: [0, 0, 3, 0],
+  ...more,
+});
+test("a hole in the record becomes a gap in the curve", () => {
+  const [x, mean] = toColumns(trend(), quantities.dry_fraction);
+  assert.deepEqual(x, [0, 10, 20, 35, 50]);
+  assert.deepEqual(mean, [20, 21, null, null, 20]);
+});
+test("neighbouring bad steps are one stretch", () => {
+  assert.deepEqual(stretchesOf(trend({ bad: [0, 2, 1, 1] })), [
+    [10000, 30000],
+    [50000, 60000],
+  ]);
+});
+test("the curve is told in a sentence to who does not see it", () => {
+  const words = describe(trend(), quantities.dry_fraction, String).replaceAll("\u202f", " ");
+  assert.equal(words, "Oxygen, dry basis, 0 to 60000: 19.00 % to 22.00 %; 1 bad stretch.");
+  assert.match(describe(trend({ min: [null], max: [null] }), quantities.dry_fraction, String), /nothing recorded/);
+});
+
+test("the steps from the signal to the value end at the corrected value", () => {
+  const rows = waterfall(explained);
+  assert.deepEqual(
+    rows.map((row) => row.name),
+    ["the signal alone", "temperature", "pressure", "humidity", "corrected, dry"],
+  );
+  assert.ok(Math.abs(rows[3].to - rows[4].to) < 1e-12 * rows[4].to);
+  const axis = axisOf(rows);
+  for (const row of rows) assert.ok(axis.place(row.to) >= 0 && axis.place(row.to) <= 100);
+});
+test("a transmitter without factors has no steps to draw", () => {
+  assert.deepEqual(
+    waterfall({
+      uncorrected_fraction: null,
+      dry_fraction: 0.2,
+      factors: { temperature: null, pressure: null, humidity: null },
+    }),
+    [],
+  );
+});
+test("the budget is sorted, and its shares are all of the variance", () => {
+  const rows = budgetRows(explained.budget);
+  assert.equal(rows[0].input, "signal");
+  assert.ok(Math.abs(rows.reduce((sum, row) => sum + row.share, 0) - 1) < 1e-12);
+});
+
+test("the oxygen of a gas needs a unit or a ratio", () => {
+  assert.equal(ratioOf("2.01 %"), 2.01 / 100);
+  assert.equal(ratioOf("0.0201"), 0.0201);
+  for (const wrong of ["20.9", "two", "", "-1 %", "2 % CO2"]) assert.equal(ratioOf(wrong), null, wrong);
+});
+test("a span gas is refused without its uncertainty, fresh air needs neither", () => {
+  assert.match(gasOf({ gas: "span-gas", oxygen: "2.01 %" }).problem, /standard uncertainty/);
+  assert.deepEqual(gasOf({ gas: "fresh-air" }).gas, { gas: "fresh-air" });
+  assert.deepEqual(gasOf({ gas: "span-gas", oxygen: "2 %", u_oxygen: "0.02 %", certificate: "LK-CERT-88" }).gas, {
+    gas: "span-gas",
+    certificate: "LK-CERT-88",
+    oxygen: [0.02, 0.0002],
+  });
+});
+test("what a cell showed of a gas is rounded to its uncertainty, k = 2", () => {
+  const words = pointWords({
+    gas: { kind: "fresh-air", oxygen: { value: 0.20946, u: 0.00006 } },
+    as_found: { value: 0.2101, u: 0.0007 },
+    as_left: null,
+  });
+  assert.equal(words.found.replaceAll("\u202f", " "), "21.01 % ± 0.14 % (k = 2)");
+  assert.equal(words.left, "–");
+});
+test("a cell that is not calibrated says so before anything else", () => {
+  assert.equal(dueWords({ calibrated: false, status: "failure", reasons: [{ text: "spent" }] })[0], "NOT CALIBRATED");
+  assert.deepEqual(
+    dueWords({ calibrated: true, status: "ok", check_overdue: false, calibration_overdue: false, failed_check: false }),
+    [],
+  );
+});

@@ -1,0 +1,189 @@
+// Each view, drawn from the stand-in in a real browser under the daemon's content security policy.
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { after, before, test } from "node:test";
+import { openBrowser, settled, viewAddresses } from "./browser.mjs";
+import { startStandIn } from "./stand_in.mjs";
+
+const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+let standIn, browser, page;
+before(async () => {
+  standIn = await startStandIn();
+  browser = await openBrowser();
+  page = await browser.page(standIn.url);
+  standIn.raiseLowOxygen();
+  standIn.setRoom("growth-chamber-1", { monitored: false, reason: "cell: no reply for 6 s" });
+  Object.assign(standIn.room("growth-chamber-1").sensors[0], {
+    quality: "bad",
+    status: "failure",
+    reasons: [{ status: "failure", text: "no reply for 6 s" }],
+  });
+  standIn.setAlarm("growth-chamber-1", "not-monitored", {
+    state: "acknowledged",
+    present: true,
+    text: "growth-chamber-1 IS NOT MONITORED",
+  });
+  standIn.setAlarm("pear-store-2", "high-oxygen", {
+    state: "shelved",
+    suppression: { until: new Date(Date.now() + 3.6e6).toISOString(), by: "R. Okafor", reason: "flushing" },
+  });
+});
+after(async () => {
+  await browser?.close();
+  await standIn?.stop();
+});
+
+async function open(view) {
+  await page.goto(`${standIn.url}/${viewAddresses[view]}`);
+  await settled(page);
+}
+
+const says = {
+  rooms: /1 room asks for a person: cryo-annexe/,
+  room: /Do not go in to help someone/,
+  "sealed-room": /deadly by intent/,
+  alarms: /1 alarm asks for a person/,
+  history: /Oxygen, dry basis, cryo-annexe\/cell-a/,
+  journal: /inspected, dewar valve closed/,
+  explain: /every digit agrees/,
+  calibration: /check is due/,
+  "calibration-walk": /Begin/,
+  worksheet: /Type values with their units/,
+  health: /NEVER PROVED/,
+  report: /Shift report, larkfield/,
+};
+for (const view of Object.keys(viewAddresses))
+  test(`${view}: is drawn with the caution and without a complaint of the browser`, async () => {
+    await open(view);
+    await page.reload(); // so that the page begins with this view
+    await settled(page);
+    await page.waitForFunction(
+      (words) => new RegExp(words).test(document.querySelector("main").innerText),
+      says[view].source,
+    );
+    await page.waitForFunction(() =>
+      /^\s*Supplementary monitor\. Do not use it to decide that a room is safe\. Test the air/.test(
+        document.querySelector("#caution").innerText,
+      ),
+    );
+    const text = await page.innerText("main");
+    assert.doesNotMatch(text, /\bsafe\b/i, "the page never calls anything so");
+    assert.doesNotMatch(text, /undefined|NaN|\[object/);
+    browser.noComplaints();
+  });
+
+for (const colorScheme of ["light", "dark"])
+  for (const view of Object.keys(viewAddresses))
+    test(`${view}: has nothing that WCAG 2.2 AA forbids, ${colorScheme}`, async () => {
+      await page.emulateMedia({ colorScheme, reducedMotion: "reduce" });
+      await open(view);
+      await page.evaluate(`${axeSource};undefined`); // by the debugger, which the policy does not bind
+      const { violations } = await page.evaluate(() =>
+        axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }),
+      );
+      assert.deepEqual(
+        violations.map(
+          (one) =>
+            `${one.id}: ${one.nodes.map((node) => node.target.join(" ")).slice(0, 3)}: ${one.nodes[0].failureSummary}`,
+        ),
+        [],
+      );
+    });
+
+for (const width of [320, 360])
+  test(`nothing scrolls sideways or is cut off at ${width} px`, async () => {
+    await page.setViewportSize({ width, height: 740 });
+    for (const view of Object.keys(viewAddresses)) {
+      await open(view);
+      const over = await page.evaluate(
+        () => document.documentElement.scrollWidth - document.documentElement.clientWidth,
+      );
+      assert.equal(over, 0, view);
+      const cut = await page.evaluate(() =>
+        [...document.querySelectorAll("body *")]
+          .filter(
+            (one) =>
+              !one.closest(".unseen-text, .skip, thead, select, svg, .plot, #stability") &&
+              one.getBoundingClientRect().right > innerWidth + 1,
+          )
+          .map((one) => `${one.tagName}.${one.className}: ${one.textContent.slice(0, 40)}`),
+      );
+      assert.deepEqual(cut, [], view);
+    }
+    await page.setViewportSize({ width: 1280, height: 800 });
+  });
+
+test("the value of a room that is not monitored is its reason, and no number", async () => {
+  await open("rooms");
+  const card = page.locator(".card", { hasText: "growth-chamber-1" });
+  assert.match(await card.innerText(), /NOT MONITORED\s+cell: no reply for 6 s/);
+  assert.doesNotMatch(await card.innerText(), /20\.95/);
+});
+test("a sensor with bad data shows no number of it", async () => {
+  await page.goto(`${standIn.url}/#/room/growth-chamber-1`);
+  await settled(page);
+  const row = page.locator("table.rows tr", { hasText: "no reply for 6 s" });
+  assert.match(await row.innerText(), /no valid value of oxygen/);
+  assert.doesNotMatch(await row.innerText(), /20\.95/);
+});
+test("uncertain data say why, in words", async () => {
+  await page.goto(`${standIn.url}/#/room/pear-store-2`);
+  await settled(page);
+  assert.match(await page.innerText("main"), /maintenance required[\s\S]*check is due since/);
+});
+test("zooming asks the daemon for the curve anew", async () => {
+  await open("history");
+  await page.waitForSelector("#history-trend canvas");
+  const trends = () => standIn.asked.filter((one) => one.path === "/api/trend");
+  const first = trends().at(-1).query;
+  const answered = page.waitForResponse((response) => response.url().includes("/api/trend"));
+  const canvas = await page.locator(".u-over").boundingBox();
+  await page.mouse.move(canvas.x + canvas.width * 0.25, canvas.y + 40);
+  await page.mouse.down();
+  await page.mouse.move(canvas.x + canvas.width * 0.5, canvas.y + 60, { steps: 5 });
+  await page.mouse.up();
+  await answered;
+  const second = trends().at(-1).query;
+  const width = (query) => query.to_ms - query.from_ms;
+  assert.ok(Math.abs(width(second) / width(first) - 0.25) < 0.02, `${width(second)} of ${width(first)}`);
+  assert.equal(second.points, first.points);
+});
+test("the range may be chosen without a mouse, and the files are those of the range", async () => {
+  await open("history");
+  const answered = page.waitForResponse(
+    (response) =>
+      response.url().includes("/api/trend") &&
+      Number(new URL(response.url()).searchParams.get("to_ms")) -
+        Number(new URL(response.url()).searchParams.get("from_ms")) >
+        300 * 86400e3,
+  );
+  await page.getByRole("button", { name: "1 year", exact: true }).press("Enter");
+  await answered;
+  const link = await page.getByRole("link", { name: /readings of cell-a, CSV/ }).getAttribute("href");
+  const query = new URL(link, standIn.url).searchParams;
+  assert.equal(query.get("format"), "csv");
+  assert.ok(Date.parse(query.get("to")) - Date.parse(query.get("from")) > 300 * 86400e3);
+});
+test("the shift report prints without what is only for the screen", async () => {
+  await open("report");
+  await page.emulateMedia({ media: "print" });
+  assert.equal(await page.locator("nav").isVisible(), false);
+  assert.equal(await page.getByRole("button", { name: "Print" }).isVisible(), false);
+  assert.equal(await page.locator("#caution").isVisible(), true);
+  assert.equal(await page.locator(".signatures").isVisible(), true);
+  for (const title of ["Standing", "Not monitored", "Shelved", "Out of service", "Due"])
+    assert.equal(await page.getByRole("heading", { name: title, exact: true }).isVisible(), true, title);
+  await page.emulateMedia({ media: "screen" });
+});
+test("a worksheet that lacks a value says which, and one that has all is worked out", async () => {
+  await open("worksheet");
+  await page.getByRole("button", { name: "Work it out" }).click();
+  await page.waitForSelector("main .trouble");
+  assert.match(await page.innerText("main .trouble"), /signal is missing/);
+  await page.locator("#signal").fill("11.36 mV");
+  await page.getByRole("button", { name: "Work it out" }).click();
+  await page.waitForSelector("svg.bar");
+  assert.equal(await page.locator("#signal").inputValue(), "11.36 mV");
+  assert.deepEqual(standIn.asked.at(-1).body, { cell: "concentration", signal: "11.36 mV" });
+});
