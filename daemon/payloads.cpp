@@ -281,4 +281,26 @@ std::string history_payload(const AlarmHistory& history) {
   return JsonObject{}.flag("truncated", history.truncated).json("alarms", json_array(records)).str();
 }
 
+std::string trend_payload(const Trend& trend) {
+  std::vector<std::string> at, mean, least, greatest, bad;
+  const auto number = [](const std::optional<double>& value) { return value ? json_number(*value) : "null"; };
+  for (const auto& step : trend.steps) {
+    at.push_back(std::to_string(step.middle.time_since_epoch().count()));
+    mean.push_back(number(step.mean));
+    least.push_back(number(step.least));
+    greatest.push_back(number(step.greatest));
+    bad.push_back(std::to_string(step.bad));
+  }
+  return JsonObject{}
+      .integer("from_ms", trend.from.time_since_epoch().count())
+      .integer("to_ms", trend.to.time_since_epoch().count())
+      .integer("step_ms", trend.step.count())
+      .json("at_ms", json_array(at))
+      .json("mean", json_array(mean))
+      .json("min", json_array(least))
+      .json("max", json_array(greatest))
+      .json("bad", json_array(bad))
+      .str();
+}
+
 } // namespace oxherd::daemon

@@ -3,6 +3,7 @@
 #include <string>
 
 #include "daemon/store/history.hpp"
+#include "daemon/store/trend.hpp"
 
 namespace oxherd::daemon {
 
@@ -30,5 +31,8 @@ namespace oxherd::daemon {
 /// "alarms" in place of "readings".
 [[nodiscard]] std::string history_payload(const ReadingHistory& history);
 [[nodiscard]] std::string history_payload(const AlarmHistory& history);
+/// Steps as columns, for a plot:
+/// {"from_ms":...,"to_ms":...,"step_ms":...,"at_ms":[...],"mean":[...],"min":[...],"max":[...],"bad":[...]}.
+[[nodiscard]] std::string trend_payload(const Trend& trend);
 
 } // namespace oxherd::daemon

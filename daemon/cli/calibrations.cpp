@@ -9,35 +9,13 @@
 #include "daemon/cli/cell_records.hpp"
 #include "daemon/cli/command.hpp"
 #include "daemon/cli/text.hpp"
+#include "daemon/cli/wording.hpp"
 #include "daemon/clock.hpp"
 
 namespace oxherd::daemon::cli {
 namespace {
 
 std::vector<Option> calibrations_options() { return {config_option(), state_dir_option(), json_option()}; }
-
-/// A cell that sits nowhere any more, as its last record knew it.
-std::optional<CellInUse> cell_of_records(const CellsAndRecords& known, const std::string& serial) {
-  std::optional<CellInUse> found;
-  for (const auto& record : known.records) {
-    if (record.serial != serial || serial.empty()) continue;
-    found = CellInUse{record.room, record.sensor, {}, {}};
-    found->cell.serial = serial;
-    found->cell.upkeep = {{}, {}, {}, {}}; // nobody looks after it now
-  }
-  return found;
-}
-
-std::optional<CellView> view_meant(const CellsAndRecords& known, const std::string& word, WallTime now) {
-  for (const auto& cell : known.cells)
-    if (cell.room + "/" + cell.sensor == word || (cell.cell.serial == word && !word.empty()))
-      return view_of(cell, known.records, now);
-  const auto gone = cell_of_records(known, word);
-  if (!gone) return std::nullopt;
-  auto view = view_of(*gone, known.records, now);
-  view.in_use = false;
-  return view;
-}
 
 AnswerError no_such_cell(const CellsAndRecords& known, const std::string& word) {
   std::vector<std::string> names;
@@ -67,7 +45,7 @@ std::vector<std::string> earlier_cells(const CellsAndRecords& known, const CellI
 
 int show_one(const CellsAndRecords& known, const std::string& word, const Arguments& arguments, Console& console,
              WallTime now) {
-  const auto meant = view_meant(known, word, now);
+  const auto meant = cell_meant(known, word, now);
   if (!meant) return report(console, "calibrations", no_such_cell(known, word));
   const auto& view = *meant;
   if (arguments.given("--json")) {

@@ -7,6 +7,7 @@
 #include "daemon/cli/explain_options.hpp"
 #include "daemon/cli/explain_stored.hpp"
 #include "daemon/cli/text.hpp"
+#include "daemon/cli/wording.hpp"
 
 namespace oxherd::daemon::cli {
 namespace {
@@ -19,22 +20,14 @@ void print_explanation(const Arguments& arguments, Console& console, const Expla
 }
 
 int explain_typed(const Arguments& arguments, Console& console) {
-  auto typed = read_typed_case(arguments);
-  if (!typed) {
-    for (const auto& problem : typed.error()) console.err << fmt::format("oxherd explain: {}\n", printable(problem));
-    return usage;
+  const auto explained = typed_explanation(arguments);
+  if (explained) {
+    print_explanation(arguments, console, *explained);
+    return fine;
   }
-  const auto reading =
-      compensation::read_oxygen(*typed->cell, *typed->calibration, *typed->signal, typed->now.gas, typed->errors);
-  if (!reading) {
-    console.err << fmt::format("oxherd explain: {}\n", reading.error().what);
-    return failed;
-  }
-  typed->reading = *reading;
-  if (const auto characteristic = compensation::characterise(*typed->cell, *typed->calibration))
-    typed->characteristic = *characteristic;
-  print_explanation(arguments, console, *typed);
-  return fine;
+  for (const auto& problem : explained.error().problems)
+    console.err << fmt::format("oxherd explain: {}\n", printable(problem));
+  return explained.error().exit;
 }
 
 int explain_stored(const Arguments& arguments, Console& console) {

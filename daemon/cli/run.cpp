@@ -9,6 +9,7 @@
 
 #include "config/load.hpp"
 #include "daemon/cli/profile_dirs.hpp"
+#include "daemon/cli/wording.hpp"
 #include "daemon/log.hpp"
 #include "daemon/run/daemon.hpp"
 
@@ -36,7 +37,8 @@ int run_daemon(const RunOptions& options) {
     return 1;
   }
   try {
-    Daemon daemon{{options.config, options.state_dir, profile_dirs(), std::move(loaded->settings), std::move(*store)}};
+    Daemon daemon{
+        {options.config, options.state_dir, profile_dirs(), std::move(loaded->settings), std::move(*store), wording()}};
     daemon.run();
   } catch (const std::exception& e) {
     log::error("not started: {}", e.what());

@@ -165,7 +165,30 @@ tl::expected<Request, std::string> prove_request(const json& request) {
   return prove;
 }
 
-tl::expected<Request, std::string> recorded_request(const json& request) {
+tl::expected<Request, std::string> trend_request(const json& request) {
+  TrendQuery query{text_of(request, "room"), text_of(request, "sensor"), nullptr, {}, {}};
+  if (query.room.empty() || query.sensor.empty())
+    return tl::unexpected(std::string{"a trend needs \"room\" and \"sensor\""});
+  const auto name = text_of(request, "quantity");
+  query.quantity = trend_quantity_named(name);
+  if (query.quantity == nullptr)
+    return tl::unexpected(fmt::format("\"{}\" has no trend: {}", name, trend_quantity_names()));
+  const auto from = parse_rfc3339(text_of(request, "from"));
+  const auto to = parse_rfc3339(text_of(request, "to"));
+  if (!from || !to || *from >= *to)
+    return tl::unexpected(std::string{"a trend needs \"from\" and a later \"to\" as RFC 3339 times"});
+  query.from = *from;
+  query.to = *to;
+  if (const auto points = request.find("points"); points != request.end()) {
+    if (!points->is_number_integer() || points->get<std::int64_t>() < 2 ||
+        points->get<std::int64_t>() > trend_points_max)
+      return tl::unexpected(fmt::format("points is a whole number from 2 to {}", trend_points_max));
+    query.points = points->get<int>();
+  }
+  return TrendRequest{std::move(query)};
+}
+
+tl::expected<RecordedRequest, std::string> recorded_request(const json& request) {
   RecordedRequest recorded{text_of(request, "room"), text_of(request, "sensor"), std::nullopt};
   if (recorded.room.empty() || recorded.sensor.empty())
     return tl::unexpected(std::string{"a recorded reading needs \"room\" and \"sensor\""});
@@ -174,6 +197,20 @@ tl::expected<Request, std::string> recorded_request(const json& request) {
     if (!recorded.at) return tl::unexpected(std::string{"\"at\" is an RFC 3339 time with its offset"});
   }
   return recorded;
+}
+
+tl::expected<Request, std::string> explain_request(const json& request) {
+  const auto values = request.find("values");
+  if (values == request.end())
+    return recorded_request(request).map([](RecordedRequest r) { return Request{ExplainRequest{std::move(r), {}}}; });
+  ExplainRequest explain;
+  if (!values->is_object() || values->empty())
+    return tl::unexpected(std::string{"\"values\" are texts by name, such as {\"signal\": \"11.9 mV\"}"});
+  for (const auto& [name, value] : values->items()) {
+    if (!value.is_string()) return tl::unexpected(fmt::format("the value of \"{}\" is a text with its unit", name));
+    explain.values[name] = value.get<std::string>();
+  }
+  return explain;
 }
 
 } // namespace
@@ -190,15 +227,19 @@ tl::expected<Request, std::string> parse_request(const std::string& line) {
   if (command == "regime") return regime_request(request);
   if (command == "history") return history_request(request);
   if (command == "alarm_report") return alarm_report_request(request);
-  if (command == "recorded") return recorded_request(request);
+  if (command == "trend") return trend_request(request);
+  if (command == "recorded")
+    return recorded_request(request).map([](RecordedRequest r) { return Request{std::move(r)}; });
+  if (command == "explain") return explain_request(request);
   if (command == "prove") return prove_request(request);
-  if (command == "calibrations") return CalibrationsRequest{};
+  if (command == "calibrations")
+    return CalibrationsRequest{request.value("in_words", json{}) == true, text_of(request, "cell")};
   if (command == "notify") return notify_request(request);
   if (command == "calibrate")
     return parse_calibrate(request).map([](CalibrateRequest r) { return Request{std::move(r)}; });
   return tl::unexpected(
-      fmt::format("\"{}\" is not a command: status, alarms, act, regime, prove, history, alarm_report, "
-                  "recorded, calibrations, calibrate or notify",
+      fmt::format("\"{}\" is not a command: status, alarms, act, regime, prove, history, trend, alarm_report, "
+                  "recorded, explain, calibrations, calibrate or notify",
                   command));
 }
 

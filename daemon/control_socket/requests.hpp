@@ -1,5 +1,6 @@
 #pragma once
 
+#include <map>
 #include <optional>
 #include <string>
 #include <variant>
@@ -10,6 +11,7 @@
 #include "daemon/control_socket/calibrate_request.hpp"
 #include "daemon/records.hpp"
 #include "daemon/store/history.hpp"
+#include "daemon/store/trend.hpp"
 
 namespace oxherd::daemon {
 
@@ -33,10 +35,19 @@ struct HistoryRequest {
 struct AlarmReportRequest {
   AlarmReportQuery query;
 };
+/// A quantity of a sensor in steps for a plot.
+struct TrendRequest {
+  TrendQuery query;
+};
 /// A recorded oxygen reading with everything it was formed from.
 struct RecordedRequest {
   std::string room, sensor;
   std::optional<WallTime> at; ///< the last reading at or before it; absent: the last of all
+};
+/// A reading taken apart: a recorded one, or one of typed values by their names on the command line.
+struct ExplainRequest {
+  RecordedRequest recorded;                  ///< asked for when `values` is empty
+  std::map<std::string, std::string> values; ///< "signal": "11.9 mV"
 };
 /// A proof test of an output: begun, or answered by the person who looked.
 struct ProveRequest {
@@ -46,8 +57,11 @@ struct ProveRequest {
   std::string author, comment;
   alarms::Monotonic duration{0}; ///< of the driving; 0: as usual
 };
-/// Every calibration record.
-struct CalibrationsRequest {};
+/// Every calibration record, with the cells in use.
+struct CalibrationsRequest {
+  bool in_words = false; ///< as `oxherd calibrations --json` prints it: judged, with what is due
+  std::string cell;      ///< in words: of this one alone, by "room/sensor" or its serial number
+};
 /// How the telling of people is doing; a test of its routes; the answer of a person to one.
 struct NotifyRequest {
   enum class What { show, test, answer };
@@ -56,9 +70,9 @@ struct NotifyRequest {
   std::int64_t number = 0; ///< of the test that is answered
   std::string author;
 };
-using Request =
-    std::variant<StatusRequest, AlarmsRequest, ActRequest, RegimeRequest, HistoryRequest, AlarmReportRequest,
-                 RecordedRequest, CalibrationsRequest, CalibrateRequest, NotifyRequest, ProveRequest>;
+using Request = std::variant<StatusRequest, AlarmsRequest, ActRequest, RegimeRequest, HistoryRequest,
+                             AlarmReportRequest, TrendRequest, RecordedRequest, ExplainRequest, CalibrationsRequest,
+                             CalibrateRequest, NotifyRequest, ProveRequest>;
 
 /// Reads one request line. The error is a text for the person at the other end.
 [[nodiscard]] tl::expected<Request, std::string> parse_request(const std::string& line);

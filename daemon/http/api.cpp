@@ -79,16 +79,19 @@ Asked test_answer(const Call& call) {
   return with_body({{"command", "notify"}, {"what", "answer"}, {"number", number}}, call, {});
 }
 
-/// The query's parameters as members, those in `numbers` as numbers.
+/// The query's parameters as members: `texts` as they are, `limit` and `points` as numbers.
 Asked from_query(const Call& call, json request, std::initializer_list<const char*> texts) {
   for (const char* name : texts)
     if (const auto value = call.request.parameter(name); !value.empty()) request[name] = value;
-  const auto limit = call.request.parameter("limit");
-  if (limit.empty()) return request;
-  int number = 0;
-  const auto [end, fault] = std::from_chars(limit.data(), limit.data() + limit.size(), number);
-  if (fault != std::errc{} || end != limit.data() + limit.size()) return problem(400, "limit is a whole number");
-  request["limit"] = number;
+  for (const char* name : {"limit", "points"}) {
+    const auto text = call.request.parameter(name);
+    if (text.empty()) continue;
+    int number = 0;
+    const auto [end, fault] = std::from_chars(text.data(), text.data() + text.size(), number);
+    if (fault != std::errc{} || end != text.data() + text.size())
+      return problem(400, fmt::format("{} is a whole number", name));
+    request[name] = number;
+  }
   return request;
 }
 
@@ -99,18 +102,34 @@ Asked reading_history(const Call& call) {
   return from_query(call, {{"command", "history"}, {"what", "readings"}}, {"room", "sensor", "from", "to"});
 }
 Asked alarm_report(const Call& call) { return from_query(call, {{"command", "alarm_report"}}, {"room", "from", "to"}); }
+Asked trend(const Call& call) {
+  return from_query(call, {{"command", "trend"}}, {"room", "sensor", "quantity", "from", "to"});
+}
+Asked explain_recorded(const Call& call) {
+  return from_query(call, {{"command", "explain"}}, {"room", "sensor", "at"});
+}
+Asked explain_typed(const Call& call) { return json{{"command", "explain"}, {"values", call.body}}; }
+Asked calibrations(const Call& call) {
+  json request{{"command", "calibrations"}, {"in_words", true}};
+  const auto room = call.request.parameter("room"), sensor = call.request.parameter("sensor");
+  if (!room.empty() && !sensor.empty()) request["cell"] = fmt::format("{}/{}", room, sensor);
+  return request;
+}
 Asked recorded(const Call& call) {
   return from_query(call, {{"command", "recorded"}, {"room", call.parts[0]}, {"sensor", call.parts[1]}}, {"at"});
 }
 
-constexpr std::array<Route, 14> routes{{
+constexpr std::array<Route, 17> routes{{
     {Method::get, "site", Role::viewer, [](const Call&) { return plain("status"); }},
     {Method::get, "alarms", Role::viewer, [](const Call&) { return plain("alarms"); }},
     {Method::get, "history/alarms", Role::viewer, alarm_history},
     {Method::get, "history/readings", Role::viewer, reading_history},
     {Method::get, "alarm-report", Role::viewer, alarm_report},
+    {Method::get, "trend", Role::viewer, trend},
+    {Method::get, "explain", Role::viewer, explain_recorded},
+    {Method::post, "explain", Role::viewer, explain_typed},
     {Method::get, "rooms/{}/sensors/{}/recorded", Role::viewer, recorded},
-    {Method::get, "calibrations", Role::viewer, [](const Call&) { return plain("calibrations"); }},
+    {Method::get, "calibrations", Role::viewer, calibrations},
     {Method::get, "notify", Role::viewer, [](const Call&) { return plain("notify"); }},
     {Method::post, "rooms/{}/alarms/{}/{}", Role::operator_, act},
     {Method::post, "rooms/{}/regime", Role::operator_, regime},
@@ -145,8 +164,7 @@ Role role_for(const Route& route, const std::vector<std::string>& parts, const j
 
 /// Why this person may not ask this; empty: go on.
 std::optional<HttpResponse> objection(const HttpRequest& request, const std::optional<Person>& person, Role needed,
-                                      bool anyone_may_view) {
-  const bool changes = request.method != Method::get && request.method != Method::head;
+                                      bool changes, bool anyone_may_view) {
   if (!person && (changes || !anyone_may_view))
     return problem(401, "sign in first; `oxherd user NAME --role operator` makes a user");
   if (!person) return std::nullopt;
@@ -181,7 +199,8 @@ std::variant<Question, HttpResponse> question_of(const HttpRequest& request, con
     if (!fits) continue;
     auto body = body_of(request);
     if (!body) return body.error();
-    if (auto no = objection(request, person, role_for(route, *parts, *body), anyone_may_view)) return *no;
+    const bool changes = route.method != Method::get && route.ask != explain_typed;
+    if (auto no = objection(request, person, role_for(route, *parts, *body), changes, anyone_may_view)) return *no;
     auto asked = route.ask({request, *parts, std::move(*body), person ? person->name : std::string{}});
     if (auto* answer = std::get_if<HttpResponse>(&asked)) return *answer;
     const auto form = form_of(request);

@@ -5,6 +5,7 @@
 
 #include "daemon/room/gas_reading.hpp"
 #include "daemon/store/oxygen_inputs.hpp"
+#include "daemon/store/rollup.hpp"
 #include "daemon/store/rows.hpp"
 #include "daemon/store/schema.hpp"
 
@@ -38,7 +39,8 @@ public:
     SharedBasis basis;
     OxygenOutputs outputs;
   };
-  tl::expected<void, DbError> write(const std::vector<Row>& rows) {
+  /// @param oldest  not after the first of them: what was rolled up from then on is no longer right
+  tl::expected<void, DbError> write(const std::vector<Row>& rows, WallTime oldest) {
     if (rows.empty()) return {};
     auto transaction = Transaction::begin(*database_);
     if (!transaction) return tl::unexpected(transaction.error());
@@ -46,6 +48,7 @@ public:
       if (auto done = start(); !done) return done;
     for (const auto& row : rows)
       if (auto done = write_row(row); !done) return done;
+    if (auto done = store::roll_up_again_from(*database_, oldest); !done) return done;
     return transaction->commit();
   }
   [[nodiscard]] std::optional<std::int64_t> id() const { return id_; }
@@ -87,6 +90,13 @@ private:
   store::OxygenInputWriter bases_;
   std::optional<std::int64_t> id_;
 };
+
+/// A clock that was set back lets rows stand out of order.
+WallTime oldest_of(const std::vector<RecordedOxygen>& piece) {
+  return std::min_element(piece.begin(), piece.end(),
+                          [](const RecordedOxygen& a, const RecordedOxygen& b) { return a.at < b.at; })
+      ->at;
+}
 
 /// What this piece of readings becomes.
 std::vector<DerivationWriter::Row> formed(const std::vector<RecordedOxygen>& piece, const BasisFor& basis_for,
@@ -145,7 +155,7 @@ tl::expected<ReplayReport, StoreError> replay(const std::filesystem::path& state
     if (piece->empty()) break;
     const auto superseding = formed(*piece, basis_for, report);
     if (writer)
-      if (const auto done = writer->write(superseding); !done) return as_store_error(done.error());
+      if (const auto done = writer->write(superseding, oldest_of(*piece)); !done) return as_store_error(done.error());
     report.progress = rows->progress();
     if (writer) report.derivation = writer->id();
     if (!told(report)) return report;

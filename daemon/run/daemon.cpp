@@ -26,8 +26,8 @@ constexpr int posts_max = 512;
 
 Daemon::Daemon(Parts parts)
     : config_file_{std::move(parts.config_file)}, state_dir_{std::move(parts.state_dir)},
-      profile_dirs_{std::move(parts.profile_dirs)}, started_{wall_now()}, store_{std::move(parts.store)},
-      calibration_records_{load_calibrations(*store_)},
+      profile_dirs_{std::move(parts.profile_dirs)}, wording_{std::move(parts.wording)}, started_{wall_now()},
+      store_{std::move(parts.store)}, calibration_records_{load_calibrations(*store_)},
       site_{parts.settings, calibrations_in_force(parts.settings, calibration_records_, started_), monotonic_now(),
             started_},
       outputs_{parts.settings}, proofs_{load_proofs(state_dir_, parts.settings, started_)} {

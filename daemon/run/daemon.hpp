@@ -27,6 +27,7 @@
 #include "daemon/run/cells_in_force.hpp"
 #include "daemon/run/fault_log.hpp"
 #include "daemon/run/plant.hpp"
+#include "daemon/run/wording.hpp"
 #include "daemon/service/service_manager.hpp"
 #include "daemon/sinks.hpp"
 #include "daemon/store/store.hpp"
@@ -42,6 +43,7 @@ public:
     std::vector<std::filesystem::path> profile_dirs;
     config::Settings settings;
     std::unique_ptr<Store> store;
+    Wording wording;
   };
   /// @throws std::runtime_error when the control socket cannot be made
   explicit Daemon(Parts parts);
@@ -83,11 +85,13 @@ private:
   /// Replies with `result` and whether it is recorded, once the store knows, or when patience ran out.
   void answer_when_recorded(JsonObject result, Reply reply);
   void answer_recorded(const RecordedRequest& request, Reply reply);
-  void answer_calibrations(Reply reply);
+  void answer_explain(const ExplainRequest& request, Reply reply);
+  void answer_calibrations(const CalibrationsRequest& request, Reply reply);
   void answer_calibrate(const CalibrateRequest& request, Reply reply);
   void calibration_stored(CalibrationRecord record);
   void answer_notify(const NotifyRequest& request, Reply reply);
   void answer_history(const HistoryRequest& request, Reply reply);
+  void answer_trend(const TrendRequest& request, Reply reply);
   void answer_alarm_report(const AlarmReportRequest& request, Reply reply);
   [[nodiscard]] Surroundings surroundings() const;
 
@@ -110,6 +114,7 @@ private:
 
   const std::filesystem::path config_file_, state_dir_;
   const std::vector<std::filesystem::path> profile_dirs_;
+  const Wording wording_;
   const WallTime started_;
   std::unique_ptr<Store> store_;
   std::vector<CalibrationRecord> calibration_records_; ///< all there are, as the store has them

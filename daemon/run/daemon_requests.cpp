@@ -49,10 +49,12 @@ void Daemon::on_request(const std::string& line, Reply reply) {
     return answer_alarm_report(*report, std::move(reply));
   if (const auto* step = std::get_if<CalibrateRequest>(&*request)) return answer_calibrate(*step, std::move(reply));
   if (const auto* notify = std::get_if<NotifyRequest>(&*request)) return answer_notify(*notify, std::move(reply));
+  if (const auto* trend = std::get_if<TrendRequest>(&*request)) return answer_trend(*trend, std::move(reply));
   if (const auto* recorded = std::get_if<RecordedRequest>(&*request))
     return answer_recorded(*recorded, std::move(reply));
+  if (const auto* explain = std::get_if<ExplainRequest>(&*request)) return answer_explain(*explain, std::move(reply));
   if (const auto* prove = std::get_if<ProveRequest>(&*request)) return answer_prove(*prove, std::move(reply));
-  answer_calibrations(std::move(reply)); // the last kind there is
+  answer_calibrations(std::get<CalibrationsRequest>(*request), std::move(reply)); // the last kind there is
 }
 
 std::function<void(std::string, Reply)> Daemon::ask() {
@@ -165,6 +167,13 @@ void Daemon::answer_history(const HistoryRequest& request, Reply reply) {
   });
 }
 
+void Daemon::answer_trend(const TrendRequest& request, Reply reply) {
+  asio::post(aside_, [dir = state_dir_, query = request.query, reply = std::move(reply)] {
+    const auto found = trend(dir, query);
+    reply(found ? accepted(trend_payload(*found)) : declined("internal", found.error().what));
+  });
+}
+
 void Daemon::answer_alarm_report(const AlarmReportRequest& request, Reply reply) {
   asio::post(aside_, [dir = state_dir_, query = request.query, reply = std::move(reply)] {
     const auto report = alarm_report_of(dir, query);
@@ -178,10 +187,28 @@ void Daemon::answer_recorded(const RecordedRequest& request, Reply reply) {
   });
 }
 
-void Daemon::answer_calibrations(Reply reply) {
-  asio::post(aside_, [dir = state_dir_, cells = cells_in_use(site_.settings()), reply = std::move(reply)] {
+void Daemon::answer_explain(const ExplainRequest& request, Reply reply) {
+  asio::post(aside_, [dir = state_dir_, wording = wording_, request, now = wall_now(), reply = std::move(reply)] {
+    if (!request.values.empty()) {
+      const auto explained = wording.explain_typed(request.values);
+      return reply(explained ? accepted(*explained) : declined("refused", explained.error()));
+    }
+    const auto& wanted = request.recorded;
+    auto found = oxygen_at(dir, wanted.room, wanted.sensor, wanted.at.value_or(now));
+    if (!found || !*found) return reply(recorded_answer(found));
+    reply(accepted(wording.explain_recorded(std::move(**found))));
+  });
+}
+
+void Daemon::answer_calibrations(const CalibrationsRequest& request, Reply reply) {
+  asio::post(aside_, [dir = state_dir_, cells = cells_in_use(site_.settings()), request, wording = wording_,
+                      now = wall_now(), reply = std::move(reply)] {
     const auto records = calibration_records(dir);
-    reply(records ? accepted(calibrations_answer(cells, *records)) : declined("internal", records.error().what));
+    if (!records) return reply(declined("internal", records.error().what));
+    if (!request.in_words) return reply(accepted(calibrations_answer(cells, *records)));
+    if (request.cell.empty()) return reply(accepted(wording.all_cells({cells, *records}, now)));
+    const auto one = wording.one_cell({cells, *records}, request.cell, now);
+    reply(one ? accepted(*one) : declined("unknown", one.error()));
   });
 }
 

@@ -4,6 +4,7 @@
 
 #include <fmt/core.h>
 
+#include "daemon/store/rollup.hpp"
 #include "daemon/store/schema.hpp"
 
 namespace oxherd::daemon::store {
@@ -121,6 +122,10 @@ tl::expected<void, DbError> Measurements::write_rows(std::span<const Queued<Meas
     if (auto done = std::visit([this](const auto& row) { return insert(row); }, queued.row); !done) return done;
   if (auto done = store_marks(statements_.sample_mark, sample_marks_); !done) return done;
   if (auto done = store_marks(statements_.reading_mark, reading_marks_); !done) return done;
+  if (!reading_marks_.empty()) { // minutes of a clock that was set back, or of a queue that waited for long
+    const WallTime oldest{std::chrono::minutes{reading_marks_.begin()->first}};
+    if (auto done = roll_up_again_from(database_, oldest); !done) return done;
+  }
   return transaction->commit();
 }
 
@@ -196,6 +201,18 @@ tl::expected<void, DbError> Measurements::insert(const ReadingRow& row) {
   mark(reading_marks_, row.at, reading);
   if (!row.inputs || !row.basis) return {};
   return oxygen_inputs_.insert(database_, reading, *row.inputs, row.basis);
+}
+
+tl::expected<void, DbError> Measurements::roll_up(WallTime now, std::chrono::milliseconds at_most) {
+  // What waits in the queue for a moment still belongs to its minute.
+  const auto complete_before = now - std::chrono::seconds{5};
+  const auto end = std::chrono::steady_clock::now() + at_most;
+  while (std::chrono::steady_clock::now() < end) {
+    const auto more = roll_up_next(database_, complete_before);
+    if (!more) return tl::unexpected(more.error());
+    if (!*more) break;
+  }
+  return {};
 }
 
 tl::expected<std::int64_t, DbError> Measurements::prune(const Cutoffs& cutoffs) {

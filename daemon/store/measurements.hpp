@@ -31,6 +31,10 @@ public:
   /// while costs an hour of the oldest records per minute, not all of them.
   [[nodiscard]] tl::expected<std::int64_t, DbError> prune(const Cutoffs& cutoffs);
 
+  /// Rolls up what is complete, for at most so long; called once a second this keeps up, and what a derivation changed
+  /// is made anew within hours.
+  [[nodiscard]] tl::expected<void, DbError> roll_up(WallTime now, std::chrono::milliseconds at_most);
+
 private:
   struct Statements {
     Statement add_sensor, find_sensor, add_channel, find_channel, sample, reading, sample_mark, reading_mark;

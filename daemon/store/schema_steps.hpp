@@ -103,6 +103,23 @@ CREATE TABLE rederived(
   basis INTEGER NOT NULL REFERENCES basis(id), status TEXT NOT NULL, oxygen REAL, u_oxygen REAL, oxygen_wet REAL,
   u_oxygen_wet REAL, po2_Pa REAL, u_po2_Pa REAL, reasons TEXT, PRIMARY KEY(reading, derivation)
 ) STRICT, WITHOUT ROWID;
+)sql",
+    // Minutes and hours of the readings, see rollup.hpp; up to which minute they are made.
+    R"sql(
+CREATE TABLE rollup(
+  step INTEGER NOT NULL, sensor INTEGER NOT NULL, start INTEGER NOT NULL, readings INTEGER NOT NULL,
+  bad INTEGER NOT NULL,
+  oxygen_min REAL, oxygen_max REAL, oxygen_mean REAL,
+  u_oxygen_min REAL, u_oxygen_max REAL, u_oxygen_mean REAL,
+  po2_Pa_min REAL, po2_Pa_max REAL, po2_Pa_mean REAL,
+  raw_V_min REAL, raw_V_max REAL, raw_V_mean REAL,
+  temperature_K_min REAL, temperature_K_max REAL, temperature_K_mean REAL,
+  humidity_min REAL, humidity_max REAL, humidity_mean REAL,
+  pressure_Pa_min REAL, pressure_Pa_max REAL, pressure_Pa_mean REAL,
+  carbon_dioxide_min REAL, carbon_dioxide_max REAL, carbon_dioxide_mean REAL,
+  PRIMARY KEY(step, sensor, start)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE rolled(id INTEGER PRIMARY KEY CHECK(id = 1), until INTEGER NOT NULL) STRICT;
 )sql"};
 
 } // namespace oxherd::daemon::store

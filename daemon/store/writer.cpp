@@ -15,6 +15,9 @@ namespace {
 /// A disk that damages every new file must not be filled with files set aside.
 constexpr int replacements_max = 3;
 
+/// Of each second, for making minutes and hours of readings.
+constexpr std::chrono::milliseconds rolling_at_most{100};
+
 } // namespace
 
 Writer::Writer(StateDir claimed, const std::filesystem::path& state_dir, const config::Store& settings, Pace pace)
@@ -131,7 +134,7 @@ bool Writer::write(Batch& batch) {
   return well;
 }
 
-void Writer::prune_when_due() {
+void Writer::keep_house_when_due() {
   const auto now = std::chrono::steady_clock::now();
   if (now < prune_at_ || !measurements_) return;
   prune_at_ = now + pace_.prune;
@@ -141,7 +144,7 @@ void Writer::prune_when_due() {
     const auto rows = measurements.prune(cutoffs);
     if (!rows) return tl::unexpected(rows.error());
     if (*rows > 0) log::debug("store: {} rows older than the time to keep removed", *rows);
-    return {};
+    return measurements.roll_up(today, rolling_at_most);
   });
   static_cast<void>(note(measurements_trouble_, pruned));
 }
@@ -154,7 +157,7 @@ void Writer::run() {
     const bool well = write(batch);
     queue_.settle(std::move(batch), !well);
     if (last || (closing && !well)) break;
-    if (well) prune_when_due();
+    if (well) keep_house_when_due();
   }
   if (const auto lost = queue_.waiting(); lost > 0)
     log::error("store: closing with {} records that could not be written: {}", lost, health().trouble);

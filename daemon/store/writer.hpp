@@ -38,7 +38,7 @@ private:
   [[nodiscard]] bool write(Batch& batch);
   [[nodiscard]] tl::expected<void, DbError> write_calibrations(std::vector<CalibrationRequest> requests);
   [[nodiscard]] tl::expected<void, DbError> write_measurements(const std::vector<Queued<MeasurementRow>>& rows);
-  void prune_when_due();
+  void keep_house_when_due(); ///< prunes and rolls up
   /// Runs `action` on an open file; opens, makes room or replaces a damaged file first where that may help.
   template <class File, class Action>
   [[nodiscard]] tl::expected<void, DbError> attempt(std::optional<File>& file, Action action);

@@ -217,8 +217,8 @@ export class StandIn {
         larkfieldTrend({
           room: query.room,
           quantity: query.quantity,
-          from_ms: +query.from_ms,
-          to_ms: +query.to_ms,
+          from_ms: Date.parse(query.from),
+          to_ms: Date.parse(query.to),
           points: +query.points,
         }),
       );

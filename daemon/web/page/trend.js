@@ -48,8 +48,8 @@ export function trendBox(box, wanted, zoomed = null) {
           room: ask.room,
           sensor: ask.sensor,
           quantity: ask.quantity,
-          from_ms: Math.round(ask.from),
-          to_ms: Math.round(ask.to ?? Date.now()),
+          from: new Date(Math.round(ask.from)).toISOString(),
+          to: new Date(Math.round(ask.to ?? Date.now())).toISOString(),
           points,
         }),
       );

@@ -123,12 +123,11 @@ TEST(Request, RefusesWhatItDoesNotUnderstandWithWhatItWould) {
     ASSERT_FALSE(request);
     EXPECT_FALSE(request.error().empty());
   }
-  EXPECT_NE(
-      parse_request(R"({"command":"open-vent"})")
-          .error()
-          .find(
-              "status, alarms, act, regime, prove, history, alarm_report, recorded, calibrations, calibrate or notify"),
-      std::string::npos);
+  EXPECT_NE(parse_request(R"({"command":"open-vent"})")
+                .error()
+                .find("status, alarms, act, regime, prove, history, trend, alarm_report, recorded, explain, "
+                      "calibrations, calibrate or notify"),
+            std::string::npos);
 }
 
 TEST(Request, RefusesNestingThatWouldExhaustTheStack) { EXPECT_FALSE(parse_request(std::string(100000, '['))); }

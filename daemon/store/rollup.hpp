@@ -1,0 +1,30 @@
+#pragma once
+
+#include <array>
+#include <optional>
+#include <string_view>
+
+#include "daemon/records.hpp"
+#include "daemon/store/sqlite.hpp"
+
+// Minutes and hours of readings: how many, how many bad, and of each quantity the least, the greatest and the mean, so
+// that a plot of years is read in a moment and hides no peak.
+namespace oxherd::daemon::store {
+
+/// The columns of `reading` that are rolled up; bad readings count, their values do not.
+inline constexpr std::array<std::string_view, 8> rolled_columns{
+    "oxygen", "u_oxygen", "po2_Pa", "raw_V", "temperature_K", "humidity", "pressure_Pa", "carbon_dioxide"};
+inline constexpr std::int64_t minute_ms = 60'000, hour_ms = 3'600'000;
+
+/// 1 for a status whose readings count as bad, else 0: the SQL for a column that holds a status.
+[[nodiscard]] std::string is_bad_sql(std::string_view column);
+
+/// Rolls up the oldest minute that is complete and not rolled up yet, and its hour so far. One transaction.
+/// @param complete_before  minutes that end then or before are complete
+/// @return whether there was one; call again at once
+[[nodiscard]] tl::expected<bool, DbError> roll_up_next(Database& database, WallTime complete_before);
+
+/// Readings from then on have changed, or come late: their minutes are rolled up anew. Within the caller's transaction.
+[[nodiscard]] tl::expected<void, DbError> roll_up_again_from(Database& database, WallTime from);
+
+} // namespace oxherd::daemon::store
