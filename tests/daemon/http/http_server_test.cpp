@@ -5,7 +5,8 @@
 #include <mutex>
 #include <thread>
 
-#include <boost/asio/connect.hpp>
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/ip/tcp.hpp>
 #include <boost/asio/read.hpp>
 #include <boost/asio/read_until.hpp>
 #include <boost/asio/write.hpp>
@@ -176,7 +177,9 @@ TEST(TheServer, EndsAConnectionThatDoesNotSpeakHttp) {
 
 // A page of another host whose name was made to lead here must not read what anybody on this machine may.
 TEST(TheServer, AnswersUnderItsOwnNamesOnly) {
-  Served served{{.names = {"annexe.larkfield.example"}}};
+  config::Http settings;
+  settings.names = {"annexe.larkfield.example"};
+  Served served{settings};
   const auto status = [&](const std::string& host) {
     Client client{served.port()};
     client.send("GET /healthz HTTP/1.1\r\nHost: " + host + "\r\n\r\n");
@@ -227,7 +230,9 @@ TEST(TheServer, SlowsDownWhoGuessesPasswords) {
 }
 
 TEST(TheServer, LetsAProgramInByItsToken) {
-  Served served{{.view_without_sign_in = false}};
+  config::Http settings;
+  settings.view_without_sign_in = false;
+  Served served{settings};
   const auto token = daemon::identity::random_token();
   ASSERT_TRUE(daemon::identity::write_users(
       served.dir(), {{"historian", daemon::identity::Role::viewer, "", daemon::identity::token_hash(token)}}));
