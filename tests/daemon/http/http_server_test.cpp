@@ -257,7 +257,8 @@ TEST(TheServer, TellsEveryListenerWhatChanges) {
   }
   for (auto& one : listeners) {
     EXPECT_NE(one->read_until("\r\n\r\n").find("Content-Type: text/event-stream"), std::string::npos);
-    const auto begun = one->read_until("event: room\n") + one->read_until("\n\n");
+    auto begun = one->read_until("event: room\n");
+    begun += one->read_until("\n\n");
     EXPECT_NE(begun.find("event: hello\ndata: {\"site\":\"larkfield\""), std::string::npos) << begun;
     EXPECT_NE(begun.find("\"room\":\"bay-3\""), std::string::npos);
   }
