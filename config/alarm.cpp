@@ -71,6 +71,12 @@ std::optional<std::string> read_override(TableReader& in) { return in.text("over
 
 } // namespace
 
+std::string_view name_of(AlarmQuantity quantity) {
+  for (const auto& choice : alarm_quantities)
+    if (choice.value == quantity) return choice.word;
+  return "";
+}
+
 AlarmSettings read_alarm(const std::string& name, TableReader in, Regime regime) {
   AlarmSettings settings;
   settings.name = name;

@@ -162,6 +162,8 @@ struct Sensor {
 
 /// Which quantity an alarm looks at.
 enum class AlarmQuantity { oxygen, oxygen_partial_pressure, carbon_dioxide, door, monitoring };
+/// As the file names it: "oxygen-partial-pressure".
+[[nodiscard]] std::string_view name_of(AlarmQuantity quantity);
 
 /// Hours in which an alarm of the process is suppressed by design, because its condition means nothing then.
 struct SuppressedHours {

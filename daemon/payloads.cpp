@@ -178,6 +178,7 @@ std::string alarm_payload(const AlarmStatus& alarm) {
   return JsonObject{}
       .text("room", alarm.room)
       .text("alarm", alarm.alarm)
+      .text("quantity", alarm.quantity)
       .text("state", name_of(alarm.state))
       .text("priority", name_of(alarm.priority))
       .flag("safety", alarm.safety)
@@ -194,6 +195,8 @@ std::string alarm_payload(const AlarmStatus& alarm) {
       .number("limit", alarm.limit)
       .text("unit", alarm.unit)
       .json("suppression", suppression_object(alarm))
+      .number("shelve_at_most_s", alarms::seconds_of(alarm.shelve_at_most))
+      .number("out_of_service_at_most_s", alarms::seconds_of(alarm.out_of_service_at_most))
       .text("text", alarm.text)
       .text("caution", alarms::caution_short())
       .str();

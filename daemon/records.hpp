@@ -126,6 +126,8 @@ struct AlarmStatus {
   std::optional<double> value, expanded, limit;
   double coverage_factor = 2.0; ///< k of `expanded`
   std::string unit, text;
+  std::string_view quantity; ///< "oxygen", "oxygen-partial-pressure", "carbon-dioxide", "door", "monitoring"
+  alarms::Monotonic shelve_at_most{0}, out_of_service_at_most{0};
 };
 
 /// One sensor as `status` shows it.

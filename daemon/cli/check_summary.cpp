@@ -20,17 +20,6 @@ using alarms::seconds_of;
 using config::AlarmQuantity;
 using std::chrono::milliseconds;
 
-std::string_view name_of_quantity(AlarmQuantity quantity) {
-  switch (quantity) { // no default: a new quantity must not compile until it is named here
-  case AlarmQuantity::oxygen: return "oxygen";
-  case AlarmQuantity::oxygen_partial_pressure: return "oxygen-partial-pressure";
-  case AlarmQuantity::carbon_dioxide: return "carbon-dioxide";
-  case AlarmQuantity::door: return "door";
-  case AlarmQuantity::monitoring: return "monitoring";
-  }
-  return "";
-}
-
 std::string limit_text(AlarmQuantity quantity, double si) {
   if (quantity == AlarmQuantity::oxygen_partial_pressure) return short_number(si / 1e3, 6) + " kPa";
   if (quantity == AlarmQuantity::carbon_dioxide) return short_number(si * 1e6, 6) + " ppm";
@@ -45,7 +34,7 @@ std::string_view condition_of(const config::AlarmSettings& alarm) {
 struct WhenText {
   const config::AlarmSettings& alarm;
   [[nodiscard]] std::string number(double si) const { return limit_text(alarm.quantity, si); }
-  [[nodiscard]] std::string_view what() const { return name_of_quantity(alarm.quantity); }
+  [[nodiscard]] std::string_view what() const { return name_of(alarm.quantity); }
   static std::string_view side(alarms::Direction direction) {
     return direction == alarms::Direction::low ? "at or below" : "at or above";
   }
@@ -128,7 +117,7 @@ std::string alarm_json(const config::Room& room, const config::AlarmSettings& al
   };
   JsonObject out;
   out.text("alarm", alarm.name)
-      .text("quantity", name_of_quantity(alarm.quantity))
+      .text("quantity", name_of(alarm.quantity))
       .text("condition", condition_of(alarm))
       .text("when", std::visit(WhenText{alarm}, alarm.alarm.rule));
   if (limit == nullptr)

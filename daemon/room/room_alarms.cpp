@@ -274,6 +274,9 @@ AlarmStatus RoomAlarms::status(std::size_t i, Monotonic now) const {
   AlarmStatus s;
   s.state = alarms::shown(standing);
   s.safety = room_.alarms[i].alarm.annunciation.safety;
+  s.quantity = config::name_of(room_.alarms[i].quantity);
+  s.shelve_at_most = room_.alarms[i].alarm.annunciation.shelve_at_most;
+  s.out_of_service_at_most = room_.alarms[i].alarm.annunciation.out_of_service_at_most;
   s.sounding = alarms::sounds(standing, now);
   s.present = standing.present;
   s.first_out = alarm.first_out;

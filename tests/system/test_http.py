@@ -86,7 +86,8 @@ class Http(unittest.TestCase):
         period = "?from=2020-01-01T00:00:00Z&to=2100-01-01T00:00:00Z&limit=50"
         asked = {"/api/site": "", "/api/alarms": "", "/api/calibrations": "", "/api/notify": "", "/api/session": "",
                  "/api/history/alarms": period, "/api/history/readings": period, "/api/alarm-report": period[:-9],
-                 "/api/rooms/{room}": "", "/api/rooms/{room}/sensors/{sensor}/recorded": ""}
+                 "/api/trend": period[:-9] + "&room=cryo-annexe&sensor=cell-a&quantity=dry_fraction",
+                 "/api/explain": "?room=cryo-annexe&sensor=cell-a", "/api/rooms/{room}": "", "/api/rooms/{room}/sensors/{sensor}/recorded": ""}
         wait_for("recorded readings", lambda: self.ask("GET", "/api/history/readings" + period).json["readings"])
         wait_for("a recorded oxygen", lambda: self.ask("GET", f"/api/rooms/{ANNEXE}/sensors/cell-a/recorded").status == 200)
         for path, query in asked.items():
