@@ -272,16 +272,32 @@ std::string stored_reading_payload(const StoredReading& r) {
       .str();
 }
 
+namespace {
+
+std::string number_or_null(const std::optional<std::int64_t>& number) {
+  return number ? std::to_string(*number) : "null";
+}
+
+} // namespace
+
 std::string history_payload(const ReadingHistory& history) {
   std::vector<std::string> readings;
   for (const auto& reading : history.readings) readings.push_back(stored_reading_payload(reading));
-  return JsonObject{}.flag("truncated", history.truncated).json("readings", json_array(readings)).str();
+  return JsonObject{}
+      .flag("truncated", history.truncated)
+      .json("next", number_or_null(history.next))
+      .json("readings", json_array(readings))
+      .str();
 }
 
 std::string history_payload(const AlarmHistory& history) {
   std::vector<std::string> records;
   for (const auto& record : history.records) records.push_back(alarm_record_payload(record));
-  return JsonObject{}.flag("truncated", history.truncated).json("alarms", json_array(records)).str();
+  return JsonObject{}
+      .flag("truncated", history.truncated)
+      .json("next", number_or_null(history.next))
+      .json("alarms", json_array(records))
+      .str();
 }
 
 std::string trend_payload(const Trend& trend) {

@@ -116,6 +116,10 @@ tl::expected<Request, std::string> history_request(const json& request) {
       return tl::unexpected(fmt::format("limit is a whole number from 1 to {}", history_limit_max));
     history.query.limit = limit->get<int>();
   }
+  if (const auto before = request.find("before"); before != request.end()) {
+    if (!before->is_number_integer()) return tl::unexpected(std::string{"before is the \"next\" of an earlier answer"});
+    history.query.before = before->get<std::int64_t>();
+  }
   return history;
 }
 

@@ -83,10 +83,10 @@ Asked test_answer(const Call& call) {
 Asked from_query(const Call& call, json request, std::initializer_list<const char*> texts) {
   for (const char* name : texts)
     if (const auto value = call.request.parameter(name); !value.empty()) request[name] = value;
-  for (const char* name : {"limit", "points"}) {
+  for (const char* name : {"limit", "points", "before"}) {
     const auto text = call.request.parameter(name);
     if (text.empty()) continue;
-    int number = 0;
+    std::int64_t number = 0;
     const auto [end, fault] = std::from_chars(text.data(), text.data() + text.size(), number);
     if (fault != std::errc{} || end != text.data() + text.size())
       return problem(400, fmt::format("{} is a whole number", name));
@@ -213,6 +213,19 @@ std::variant<Question, HttpResponse> question_of(const HttpRequest& request, con
 
 namespace {
 
+/// Where the rest is (RFC 8288), when a history was cut: its answers say so at their beginning.
+void add_link(const HttpRequest& request, const std::string& result, HttpResponse& response) {
+  constexpr std::string_view cut = R"({"truncated":true,"next":)";
+  if (!result.starts_with(cut)) return;
+  const auto number = std::string_view{result}.substr(cut.size(), result.find(',', cut.size()) - cut.size());
+  std::string target;
+  for (const auto& part : request.path) target += "/" + percent_encoded(part);
+  target += "?";
+  for (const auto& [name, value] : request.query)
+    if (name != "before") target += fmt::format("{}={}&", percent_encoded(name), percent_encoded(value));
+  response.headers.emplace_back("Link", fmt::format("<{}before={}>; rel=\"next\"", target, number));
+}
+
 int status_of(std::string_view kind) {
   if (kind == "refused") return 409;
   if (kind == "unknown" || kind == "none") return 404;
@@ -231,10 +244,9 @@ HttpResponse answer_of(const HttpRequest& request, const Question& question, con
   }
   auto result = line.substr(good.size(), line.size() - good.size() - 1);
   HttpResponse response;
-  if (question.form == Form::json)
-    response.body = std::move(result);
-  else
-    response = exported(question.form, result);
+  if (question.form != Form::json) response = exported(question.form, result);
+  add_link(request, result, response);
+  if (question.form == Form::json) response.body = std::move(result);
   return with_entity_tag(request, std::move(response));
 }
 

@@ -51,6 +51,16 @@ std::string_view found_in(const std::map<std::string, std::string, std::less<>>&
 
 } // namespace
 
+std::string percent_encoded(std::string_view text) {
+  std::string out;
+  for (const char c : text) {
+    const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-' ||
+                       c == '.' || c == '_' || c == '~';
+    out += plain ? std::string{c} : fmt::format("%{:02X}", static_cast<unsigned char>(c));
+  }
+  return out;
+}
+
 std::string_view HttpRequest::header(std::string_view name) const { return found_in(headers, name); }
 std::string_view HttpRequest::parameter(std::string_view name) const { return found_in(query, name); }
 

@@ -28,6 +28,9 @@ struct HttpRequest {
 /// Takes the target of a request apart, percent-encoding undone. False: it is none that a browser would send.
 [[nodiscard]] bool parse_target(std::string_view target, HttpRequest& into);
 
+/// As it may stand in a target: all but letters, digits and "-._~" as %XX (RFC 3986).
+[[nodiscard]] std::string percent_encoded(std::string_view text);
+
 struct HttpResponse {
   int status = 200;
   std::string type = "application/json";

@@ -101,13 +101,14 @@ tl::expected<ReadingHistory, StoreError> reading_history(const std::filesystem::
       "iif(x.reading AND ?8, x.oxygen, r.oxygen), iif(x.reading AND ?8, x.u_oxygen, r.u_oxygen), iif(x.reading AND ?8, "
       "x.oxygen_wet, "
       "r.oxygen_wet), iif(x.reading AND ?8, x.po2_Pa, r.po2_Pa), r.raw_V, r.temperature_K, r.humidity, r.pressure_Pa, "
-      "r.carbon_dioxide, x.derivation FROM reading r CROSS JOIN sensor s ON s.id = r.sensor LEFT JOIN rederived x ON "
+      "r.carbon_dioxide, x.derivation, r.rowid FROM reading r CROSS JOIN sensor s ON s.id = r.sensor LEFT JOIN "
+      "rederived x ON "
       "x.reading = r.rowid AND x.derivation = (SELECT max(derivation) FROM rederived WHERE reading = r.rowid) WHERE "
       "r.rowid BETWEEN ?1 AND ?2 AND r.at BETWEEN ?3 AND ?4 AND (?5 IS NULL OR s.room = ?5) AND "
       "(?6 IS NULL OR s.name = ?6) ORDER BY r.rowid DESC LIMIT ?7");
   if (!rows) return refused(rows.error());
   rows->bind(1, (*span)->first)
-      .bind(2, (*span)->last)
+      .bind(2, query.before ? std::min((*span)->last, *query.before - 1) : (*span)->last)
       .bind(3, query.from.time_since_epoch().count())
       .bind(4, query.to.time_since_epoch().count())
       .bind(5, query.room)
@@ -118,9 +119,11 @@ tl::expected<ReadingHistory, StoreError> reading_history(const std::filesystem::
     const auto row = rows->step();
     if (!row) return refused(row.error());
     if (!*row) break;
+    if (history.readings.size() < static_cast<std::size_t>(query.limit)) history.next = rows->integer(15);
     history.readings.push_back(reading_in(*rows));
   }
   history.truncated = trim_and_turn(history.readings, query.limit);
+  if (!history.truncated) history.next.reset();
   return history;
 }
 
@@ -138,10 +141,11 @@ tl::expected<AlarmHistory, StoreError> alarm_history(const std::filesystem::path
       "event <> 'transition-suppressed' GROUP BY room, alarm) q ON q.room = j.room AND q.alarm = j.alarm ";
   // Only what is asked for stands in the query: with "or nothing is asked for" it would use no index.
   auto rows = database->prepare(
-      fmt::format("SELECT j.* FROM journal j {}WHERE {}{}{}{} ORDER BY j.sequence DESC LIMIT ?7",
+      fmt::format("SELECT j.* FROM journal j {}WHERE {}{}{}{}{} ORDER BY j.sequence DESC LIMIT ?7",
                   query.with_standing ? last_normal : "", query.with_standing ? with_what_stood : of_the_time,
                   query.room ? " AND j.room = ?3" : "", query.alarm ? " AND j.alarm = ?4" : "",
-                  query.alarm_prefix.empty() ? "" : " AND j.alarm >= ?5 AND j.alarm < ?6"));
+                  query.alarm_prefix.empty() ? "" : " AND j.alarm >= ?5 AND j.alarm < ?6",
+                  query.before ? " AND j.sequence < ?8" : ""));
   if (!rows) return refused(rows.error());
   std::string behind_prefix = query.alarm_prefix;
   if (!behind_prefix.empty()) ++behind_prefix.back();
@@ -152,6 +156,7 @@ tl::expected<AlarmHistory, StoreError> alarm_history(const std::filesystem::path
       .bind(5, std::string_view{query.alarm_prefix})
       .bind(6, std::string_view{behind_prefix})
       .bind(7, std::int64_t{query.limit} + 1);
+  if (query.before) rows->bind(8, *query.before);
   AlarmHistory history;
   for (;;) {
     const auto row = rows->step();
@@ -166,6 +171,7 @@ tl::expected<AlarmHistory, StoreError> alarm_history(const std::filesystem::path
     history.records.push_back(std::move(record));
   }
   history.truncated = trim_and_turn(history.records, query.limit);
+  if (history.truncated) history.next = history.records.front().sequence;
   return history;
 }
 

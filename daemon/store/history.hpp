@@ -21,7 +21,8 @@ struct HistoryQuery {
   bool as_recorded = false;   ///< readings: the values recorded first, although a derivation superseded them
   bool with_standing = false; ///< alarms: also what is recorded before `from` of those that were not normal then, from
                               ///< where each was last normal
-  int limit = 1000;           ///< 1 to query_limit_max; of more the newest are given, and `truncated` tells
+  std::optional<std::int64_t> before; ///< only records older than the one of this number: `next` of the answer before
+  int limit = 1000;                   ///< 1 to query_limit_max; of more the newest are given, and `truncated` tells
 };
 
 /// A stored reading, flat, SI.
@@ -38,10 +39,12 @@ struct StoredReading {
 struct ReadingHistory {
   std::vector<StoredReading> readings; ///< oldest first, as recorded: a clock set back does not reorder them
   bool truncated = false;
+  std::optional<std::int64_t> next; ///< what to ask for as `before` for those left out; empty: all are given
 };
 struct AlarmHistory {
   std::vector<AlarmRecord> records; ///< by sequence number
   bool truncated = false;
+  std::optional<std::int64_t> next; ///< as above
 };
 
 /// Read-only queries on a connection of their own; safe beside a running daemon and without one.

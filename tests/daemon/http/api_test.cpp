@@ -155,4 +155,21 @@ TEST(AnExport, IsCsvOrOneJsonObjectALine) {
                                         "{\"at\":\"t2\",\"text\":\"b\",\"value\":0.195}\n");
 }
 
+// RFC 8288
+TEST(AnAnswer, ThatWasCutSaysWhereTheRestIs) {
+  const auto link = [](const std::string& target, const std::string& result) -> std::string {
+    for (const auto& [name, value] : answered(get(target), daemon::accepted(result)).headers)
+      if (name == "Link") return value;
+    return "";
+  };
+  const std::string target = "/api/history/alarms?room=bay%203&from=2026-03-01T00:00:00%2B01:00&limit=2&before=90";
+  const std::string cut = R"({"truncated":true,"next":41,"alarms":[]})";
+  EXPECT_EQ(link(target, cut), "</api/history/alarms?from=2026-03-01T00%3A00%3A00%2B01%3A00&limit=2&room=bay%203"
+                               "&before=41>; rel=\"next\"");
+  EXPECT_TRUE(link(target + "&format=csv", cut).ends_with("&before=41>; rel=\"next\""));
+  EXPECT_EQ(link(target, R"({"truncated":false,"next":null,"alarms":[]})"), "");
+  EXPECT_EQ(asked(get(target + "&to=2026-03-02T00:00:00Z"))["before"], 90);
+  EXPECT_EQ(refusal(get("/api/history/alarms?before=soon"), mira), 400);
+}
+
 } // namespace oxherd::http_api_test

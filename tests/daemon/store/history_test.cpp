@@ -130,6 +130,59 @@ TEST(AlarmHistory, GivesTheNewestWithinTheLimitInTheOrderOfTheirSequenceNumbers)
   EXPECT_TRUE(alarm_history(dir.path(), query)->records.empty());
 }
 
+TEST(AlarmHistory, IsReadPageByPageWithoutAGapOrARepetition) {
+  const ScratchDir dir;
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  for (int i = 1; i <= 10; ++i) store->alarm(line(i, morning - std::chrono::minutes{i}), {}, {});
+  ASSERT_TRUE(committed(*store));
+  HistoryQuery query = everything(4);
+  std::vector<std::int64_t> got;
+  for (int pages = 1;; ++pages) {
+    const auto page = alarm_history(dir.path(), query);
+    ASSERT_TRUE(page) << page.error().what;
+    for (auto record = page->records.rbegin(); record != page->records.rend(); ++record)
+      got.push_back(record->sequence);
+    EXPECT_EQ(page->truncated, page->next.has_value());
+    if (!page->next) {
+      EXPECT_EQ(pages, 3);
+      break;
+    }
+    query.before = page->next;
+  }
+  EXPECT_EQ(got, (std::vector<std::int64_t>{10, 9, 8, 7, 6, 5, 4, 3, 2, 1}));
+}
+
+TEST(ReadingHistory, IsReadPageByPageWithoutAGapOrARepetition) {
+  const ScratchDir dir;
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  for (int i = 0; i < 10; ++i) {
+    auto reading = reading_at(morning + std::chrono::seconds{i});
+    store->reading(reading);
+    reading.sensor = "cell-b"; // a page of one sensor skips those of the other
+    store->reading(reading);
+  }
+  ASSERT_TRUE(committed(*store));
+  HistoryQuery query = everything(4);
+  query.sensor = "cell-a";
+  std::vector<WallTime> got;
+  for (int pages = 1;; ++pages) {
+    const auto page = reading_history(dir.path(), query);
+    ASSERT_TRUE(page) << page.error().what;
+    for (auto reading = page->readings.rbegin(); reading != page->readings.rend(); ++reading)
+      got.push_back(reading->at);
+    EXPECT_EQ(page->truncated, page->next.has_value());
+    if (!page->next) {
+      EXPECT_EQ(pages, 3);
+      break;
+    }
+    query.before = page->next;
+  }
+  ASSERT_EQ(got.size(), 10U);
+  for (int i = 0; i < 10; ++i) EXPECT_EQ(got[static_cast<std::size_t>(i)], morning + std::chrono::seconds{9 - i}) << i;
+}
+
 TEST(AlarmHistory, GivesTheLinesWhoseAlarmBeginsWithAPrefix) {
   const ScratchDir dir;
   const auto store = open_store(dir.path());
