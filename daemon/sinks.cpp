@@ -18,7 +18,7 @@ Sinks leaving(Sinks& sinks, const config::Settings& before, const config::Settin
 }
 
 void renew(Sinks& sinks, const config::Settings& settings, const std::filesystem::path& state_dir,
-           const http::Ask& ask) {
+           const http::DecisionLoop& loop) {
   if (settings.mqtt && !sinks.mqtt) sinks.mqtt = MqttSink::start(*settings.mqtt, settings.site.name);
   auto publish = sinks.mqtt ? sinks.mqtt->publisher() : Publish{};
   if (sinks.notify)
@@ -26,7 +26,7 @@ void renew(Sinks& sinks, const config::Settings& settings, const std::filesystem
   else if (tells_anybody(settings))
     sinks.notify = std::make_unique<NotifySink>(settings, state_dir, std::move(publish));
   if (settings.http && !sinks.http)
-    sinks.http = std::make_unique<http::HttpServer>(*settings.http, settings.site.name, state_dir, ask);
+    sinks.http = std::make_unique<http::HttpServer>(*settings.http, settings.site.name, state_dir, loop);
 }
 
 std::vector<Sink*> Sinks::all() const {

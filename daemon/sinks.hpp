@@ -23,8 +23,8 @@ struct Sinks {
 /// Takes out what cannot go on under the next settings. To be destroyed where nobody waits, before `renew`.
 [[nodiscard]] Sinks leaving(Sinks& sinks, const config::Settings& before, const config::Settings& next);
 /// Starts what the settings ask for and is not there; what is there gets the new settings.
-/// @param ask  the decision loop, for those who ask through the page
+/// @param loop  for those who ask through the page
 void renew(Sinks& sinks, const config::Settings& settings, const std::filesystem::path& state_dir,
-           const http::Ask& ask);
+           const http::DecisionLoop& loop);
 
 } // namespace oxherd::daemon

@@ -52,15 +52,16 @@ void add_reading(Table& table, const json& r, std::optional<std::string> mark) {
   table.add(std::move(cells));
 }
 
-/// A line about a room or an output itself is about no alarm, and knows no states.
+/// A line about a room, an output or a user is about no alarm, and knows no states. No alarm has a slash in its name.
 bool is_of_an_alarm(const json& a) {
   const auto alarm = text_of(a, "alarm");
-  return !alarm.empty() && !alarm.starts_with("output/");
+  return !alarm.empty() && alarm.find('/') == std::string::npos;
 }
 
 std::string named_in_journal(const json& a) {
   const auto alarm = text_of(a, "alarm");
-  return text_of(a, "room") + (alarm.empty() ? "" : "/" + alarm);
+  const auto room = text_of(a, "room");
+  return room + (room.empty() || alarm.empty() ? "" : "/") + alarm;
 }
 
 void add_record(Table& table, const json& a) {

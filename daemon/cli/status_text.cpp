@@ -190,6 +190,10 @@ std::string plant_lines(const json& status) {
   else
     table.add({"broker", "none configured"});
   add_people(table, object_of(status, "notify"));
+  const json& page = object_of(status, "http");
+  if (is_true(page, "configured"))
+    table.add(
+        {"page", is_true(page, "listening") ? text_of(page, "address") : "NOT SERVED", "", text_of(page, "trouble")});
   const json& store = object_of(status, "store");
   table.add({"records", is_true(store, "writing") ? "being written" : "NOT BEING WRITTEN", queue_text(store),
              text_of(store, "trouble")});

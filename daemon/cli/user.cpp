@@ -12,6 +12,7 @@
 #include "daemon/cli/login.hpp"
 #include "daemon/cli/table.hpp"
 #include "daemon/cli/text.hpp"
+#include "daemon/clock.hpp"
 #include "daemon/control_socket/person_name.hpp"
 #include "daemon/identity/users.hpp"
 
@@ -25,6 +26,7 @@ std::vector<Option> user_options() {
           {"--password", "", "asks for a new password; on standard input it is the first line", ""},
           {"--token", "", "prints a new token, for a program that asks over HTTP", ""},
           {"--remove", "", "takes the user away; open sessions end", ""},
+          {"--by", "NAME", "who does it, for the journal (default: your login name)", "R. Okafor"},
           state_dir_option(),
           json_option()};
 }
@@ -99,36 +101,84 @@ int list(const std::vector<User>& users, const Arguments& arguments, Console& co
   return fine;
 }
 
-int change(std::vector<User> users, const Arguments& arguments, Console& console) {
-  const auto wrong = [&](Exit exit, const std::string& what) { return report(console, "user", {exit, what}); };
-  const auto dir = state_dir_of(arguments);
-  const auto& name = arguments.positional().front();
-  if (!is_a_name(name)) return wrong(usage, "a name has something to read, and no control characters");
-  auto user = std::find_if(users.begin(), users.end(), [&](const User& one) { return one.name == name; });
-  const bool is_new = user == users.end();
-  if (is_new && !arguments.given("--role"))
-    return wrong(failed, fmt::format("there is no user {}: --role makes one", printable(name)));
-  if (arguments.given("--remove"))
-    users.erase(user);
-  else {
-    if (is_new) user = users.insert(users.end(), User{name, identity::Role::viewer, {}, {}});
-    const auto role = identity::role_named(arguments.value_or("--role", name_of(user->role)));
-    if (!role) return wrong(usage, "a role is viewer, operator or engineer");
-    user->role = *role;
-    if (arguments.given("--password") || (is_new && !arguments.given("--token"))) {
-      const auto password = new_password(console, name);
-      if (!password) return wrong(failed, password.error());
-      user->password_hash = identity::hash_password(*password);
-    }
-    if (arguments.given("--token")) {
-      const auto token = identity::random_token();
-      user->token_hash = identity::token_hash(token);
-      console.out << token << '\n';
-      console.err << "Shown this once: send it as `Authorization: Bearer TOKEN`.\n";
-    }
+/// The users with one of them changed as the options say, and each change noted.
+class Changing {
+public:
+  Changing(identity::Users& users, const Arguments& arguments, std::string author)
+      : users_{users}, arguments_{arguments}, author_{std::move(author)}, name_{arguments.positional().front()} {}
+
+  /// Empty: done.
+  std::optional<AnswerError> remove() {
+    const auto user = found();
+    if (user == users_.all.end()) return AnswerError{failed, fmt::format("there is no user {}", printable(name_))};
+    users_.all.erase(user);
+    note("user-removed", "is removed");
+    return std::nullopt;
   }
-  if (const auto written = identity::write_users(dir, users); !written) return wrong(failed, written.error());
-  console.err << (arguments.given("--remove") ? "Removed. " : "") << "In force from the next request on.\n";
+
+  std::optional<AnswerError> change(Console& console) {
+    const bool is_new = found() == users_.all.end();
+    if (is_new && !arguments_.given("--role"))
+      return AnswerError{failed, fmt::format("there is no user {}: --role makes one", printable(name_))};
+    if (is_new) users_.all.push_back(User{name_, identity::Role::viewer, {}, {}});
+    auto& user = *found();
+    const auto role = identity::role_named(arguments_.value_or("--role", name_of(user.role)));
+    if (!role) return AnswerError{usage, "a role is viewer, operator or engineer"};
+    if (is_new) note("user-made", fmt::format("is made, {}", name_of(*role)));
+    if (!is_new && *role != user.role)
+      note("role-changed", fmt::format("was {} and is {}", name_of(user.role), name_of(*role)));
+    user.role = *role;
+    if (arguments_.given("--password") || (is_new && !arguments_.given("--token")))
+      if (auto wrong = set_password(user, console)) return wrong;
+    if (arguments_.given("--token")) make_token(user);
+    return std::nullopt;
+  }
+
+  /// The new one, to be shown once; empty: none was asked for.
+  [[nodiscard]] const std::string& token() const { return token_; }
+
+private:
+  std::vector<User>::iterator found() {
+    return std::find_if(users_.all.begin(), users_.all.end(), [&](const User& one) { return one.name == name_; });
+  }
+  std::optional<AnswerError> set_password(User& user, Console& console) {
+    const auto password = new_password(console, name_);
+    if (!password) return AnswerError{failed, password.error()};
+    user.password_hash = identity::hash_password(*password);
+    note("password-set", "has a new password");
+    return std::nullopt;
+  }
+  void make_token(User& user) {
+    token_ = identity::random_token();
+    user.token_hash = identity::token_hash(token_);
+    note("token-made", "has a new token");
+  }
+  void note(const char* event, const std::string& what) {
+    users_.add({wall_now(), name_, event, author_, name_ + " " + what});
+  }
+
+  identity::Users& users_;
+  const Arguments& arguments_;
+  const std::string author_, name_;
+  std::string token_;
+};
+
+int change(identity::Users users, const Arguments& arguments, Console& console) {
+  const auto& name = arguments.positional().front();
+  if (!is_a_name(name))
+    return report(console, "user", {usage, "a name has something to read, and no control characters"});
+  const auto author = arguments.value_or("--by", login_name());
+  if (!is_somebody(author)) return report(console, "user", {usage, "who are you? --by NAME says it for the journal"});
+  Changing changing{users, arguments, author};
+  const bool gone = arguments.given("--remove");
+  if (auto wrong = gone ? changing.remove() : changing.change(console)) return report(console, "user", *wrong);
+  if (const auto written = identity::write_users(state_dir_of(arguments), users); !written)
+    return report(console, "user", {failed, written.error()});
+  if (!changing.token().empty()) {
+    console.out << changing.token() << '\n';
+    console.err << "Shown this once: send it as `Authorization: Bearer TOKEN`.\n";
+  }
+  console.err << (gone ? "Removed. " : "") << "In force within a second.\n";
   return fine;
 }
 
@@ -140,7 +190,7 @@ int run_user(const Arguments& arguments, Console& console) {
     return report(console, "user", {usage, "takes one NAME: put one with blanks into quotes"});
   for (const char* option : {"--role", "--password", "--token", "--remove"})
     if (arguments.given(option)) return report(console, "user", {usage, fmt::format("{} needs one NAME", option)});
-  return list(*users, arguments, console);
+  return list(users->all, arguments, console);
 }
 
 } // namespace

@@ -247,6 +247,15 @@ tl::expected<Request, std::string> parse_request(const std::string& line) {
                   command));
 }
 
+std::string author_of(const Request& request) {
+  if (const auto* act = std::get_if<ActRequest>(&request)) return act->act.author;
+  if (const auto* regime = std::get_if<RegimeRequest>(&request)) return regime->act.author;
+  if (const auto* calibrate = std::get_if<CalibrateRequest>(&request)) return calibrate->author;
+  if (const auto* notify = std::get_if<NotifyRequest>(&request)) return notify->author;
+  if (const auto* prove = std::get_if<ProveRequest>(&request)) return prove->author;
+  return {};
+}
+
 std::string accepted(const std::string& result_json) { return R"({"ok":true,"result":)" + result_json + "}"; }
 
 std::string declined(const char* kind, const std::string& text) {

@@ -77,6 +77,9 @@ using Request = std::variant<StatusRequest, AlarmsRequest, ActRequest, RegimeReq
 /// Reads one request line. The error is a text for the person at the other end.
 [[nodiscard]] tl::expected<Request, std::string> parse_request(const std::string& line);
 
+/// Who does it, as the record will name them; empty for a request that changes nothing.
+[[nodiscard]] std::string author_of(const Request& request);
+
 /// {"ok":true,"result":RESULT} with a result that is JSON already.
 [[nodiscard]] std::string accepted(const std::string& result_json);
 /// {"ok":false,"kind":KIND,"error":TEXT}; kinds: refused, unknown, busy, internal, none (rightly asked, and nothing of

@@ -12,6 +12,7 @@
 #include <boost/asio/steady_timer.hpp>
 #include <boost/asio/write.hpp>
 
+#include "daemon/control_socket/requests.hpp"
 #include "daemon/log.hpp"
 
 namespace oxherd::daemon {
@@ -29,8 +30,8 @@ constexpr std::chrono::milliseconds accept_pause{100};
 /// One connection. Lives while one of its handlers is pending.
 class Session : public std::enable_shared_from_this<Session> {
 public:
-  Session(stream_protocol::socket socket, RequestHandler handler, std::shared_ptr<int> count)
-      : socket_{std::move(socket)}, deadline_{socket_.get_executor()}, handler_{std::move(handler)},
+  Session(stream_protocol::socket socket, SocketOwner owner, RequestHandler handler, std::shared_ptr<int> count)
+      : socket_{std::move(socket)}, owner_{owner}, deadline_{socket_.get_executor()}, handler_{std::move(handler)},
         count_{std::move(count)} {
     ++*count_;
   }
@@ -62,8 +63,16 @@ private:
   }
   void answer(std::string request) {
     deadline_.cancel();
+    const auto peer = peer_of(socket_.native_handle());
+    if (!peer || !may_ask(*peer, owner_)) {
+      const auto who = peer ? fmt::format("uid {}", peer->uid) : "somebody unknown";
+      log::warning("control socket: {} is refused", who);
+      return send(
+          declined("refused", fmt::format("{} may not ask: add the account to the group of the control socket (gid {})",
+                                          who, owner_.gid)));
+    }
     // The reply may come from another thread: it is carried back to the loop before the socket is touched.
-    handler_(std::move(request), [me = shared_from_this(), executor = socket_.get_executor()](std::string text) {
+    handler_(std::move(request), *peer, [me = shared_from_this(), executor = socket_.get_executor()](std::string text) {
       asio::post(executor, [me, line = std::move(text)]() mutable { me->send(std::move(line)); });
     });
   }
@@ -85,6 +94,7 @@ private:
   }
 
   stream_protocol::socket socket_;
+  const SocketOwner owner_;
   asio::steady_timer deadline_;
   RequestHandler handler_;
   std::shared_ptr<int> count_;
@@ -109,13 +119,18 @@ public:
     }
     if (::chmod(path_.c_str(), 0660) != 0)
       throw std::runtime_error(fmt::format("control socket {}: its mode cannot be set to 0660", path_.string()));
+    struct stat about {};
+    if (::stat(path_.c_str(), &about) != 0)
+      throw std::runtime_error(fmt::format("control socket {}: nobody says whose it is", path_.string()));
+    owner_ = {about.st_uid, about.st_gid};
   }
 
   void accept() {
     acceptor_.async_accept([me = shared_from_this()](error_code ec, stream_protocol::socket socket) {
       if (!me->acceptor_.is_open()) return;
       if (ec) return me->try_again_later(ec);
-      if (*me->count_ < sessions_max) std::make_shared<Session>(std::move(socket), me->handler_, me->count_)->start();
+      if (*me->count_ < sessions_max)
+        std::make_shared<Session>(std::move(socket), me->owner_, me->handler_, me->count_)->start();
       me->accept();
     });
   }
@@ -139,6 +154,7 @@ private:
   }
 
   std::filesystem::path path_;
+  SocketOwner owner_;
   stream_protocol::acceptor acceptor_;
   asio::steady_timer pause_;
   RequestHandler handler_;

@@ -14,6 +14,7 @@
 #include <fmt/core.h>
 
 #include "alarms/texts.hpp"
+#include "daemon/http/certificate.hpp"
 #include "daemon/http/service.hpp"
 #include "daemon/identity/users.hpp"
 #include "daemon/json_text.hpp"
@@ -53,24 +54,13 @@ std::string address_text(const config::Http& settings, int port) {
                      v6 ? "]" : "", port);
 }
 
-/// TLS 1.2 and later with the site's certificate.
-/// @throws boost::system::system_error when the files cannot be used
-std::unique_ptr<asio::ssl::context> tls_of(const config::Http& settings) {
-  if (!settings.certificate_file) return nullptr;
-  auto tls = std::make_unique<asio::ssl::context>(asio::ssl::context::tls_server);
-  tls->set_options(asio::ssl::context::default_workarounds | asio::ssl::context::no_tlsv1 |
-                   asio::ssl::context::no_tlsv1_1);
-  tls->use_certificate_chain_file(*settings.certificate_file);
-  tls->use_private_key_file(*settings.key_file, asio::ssl::context::pem);
-  return tls;
-}
-
 } // namespace
 
 class HttpServer::Worker : public std::enable_shared_from_this<HttpServer::Worker> {
 public:
-  Worker(config::Http settings, const std::string& site, std::filesystem::path state_dir, Ask ask)
-      : settings_{std::move(settings)}, hub_{hello_json(site)}, state_dir_{std::move(state_dir)}, ask_{std::move(ask)} {
+  Worker(config::Http settings, const std::string& site, std::filesystem::path state_dir, DecisionLoop loop)
+      : settings_{std::move(settings)}, hub_{hello_json(site)}, state_dir_{std::move(state_dir)},
+        loop_{std::move(loop)} {
     health_.address = address_text(settings_, settings_.port);
   }
 
@@ -82,7 +72,7 @@ public:
     const auto aside = [weak](std::function<void()> task) {
       if (const auto me = weak.lock()) asio::post(me->aside_, std::move(task));
     };
-    service_ = std::make_unique<Service>(Service::Parts{settings_, state_dir_, ask_, aside, back}, hub_);
+    service_ = std::make_unique<Service>(Service::Parts{settings_, state_dir_, loop_, aside, back}, hub_);
     back_ = back;
     asio::post(io_, [this] { listen(); });
     thread_ = std::thread{[this] { io_.run(); }};
@@ -102,6 +92,18 @@ public:
     });
   }
 
+  void beat(const std::string& json) {
+    post(
+        [this, json](EventHub& hub) {
+          hub.tell("beat", json);
+          service_->follow_users();
+          const std::lock_guard lock{health_mutex_};
+          health_.sessions = static_cast<std::size_t>(*open_);
+          health_.streams = hub.listeners();
+        },
+        true);
+  }
+
   HttpHealth health() const {
     const std::lock_guard lock{health_mutex_};
     return health_;
@@ -110,7 +112,7 @@ public:
 private:
   void listen() {
     try {
-      tls_ = tls_of(settings_);
+      certificate_.emplace(settings_);
       const tcp::endpoint endpoint{asio::ip::make_address(settings_.host), static_cast<unsigned short>(settings_.port)};
       acceptor_.open(endpoint.protocol());
       acceptor_.set_option(tcp::acceptor::reuse_address{true});
@@ -143,6 +145,7 @@ private:
     health_.address = address;
     health_.trouble = trouble;
     health_.listening = trouble.empty();
+    health_.certificate_until = certificate_ ? certificate_->valid_until() : std::nullopt;
   }
 
   void accept() {
@@ -155,27 +158,35 @@ private:
         });
         return;
       }
+      follow_certificate();
       if (*open_ < sessions_max) {
         error_code ignored;
         socket.set_option(tcp::no_delay{true}, ignored);
-        serve(make_connection(std::move(socket), tls_.get()),
+        serve(make_connection(std::move(socket), certificate_->context()),
               {[this](HttpRequest request, const Respond& respond) { service_->answer(std::move(request), respond); },
                back_, hub_, open_});
-      }
-      {
-        const std::lock_guard lock{health_mutex_};
-        health_.sessions = static_cast<std::size_t>(*open_);
-        health_.streams = hub_.listeners();
       }
       accept();
     });
   }
 
+  void follow_certificate() {
+    const auto before = certificate_->valid_until();
+    const auto trouble = certificate_->follow();
+    if (!trouble.empty() && trouble != certificate_trouble_) log::error("{}", trouble);
+    certificate_trouble_ = trouble;
+    if (certificate_->valid_until() == before) return;
+    log::info("the page has a new certificate");
+    const std::lock_guard lock{health_mutex_};
+    health_.certificate_until = certificate_->valid_until();
+  }
+
   const config::Http settings_;
   EventHub hub_;
   const std::filesystem::path state_dir_;
-  const Ask ask_;
-  std::unique_ptr<asio::ssl::context> tls_;
+  const DecisionLoop loop_;
+  std::optional<Certificate> certificate_;
+  std::string certificate_trouble_;
   std::unique_ptr<Service> service_;
   std::function<void(std::function<void()>)> back_;
   std::shared_ptr<int> open_ = std::make_shared<int>(0);
@@ -189,8 +200,9 @@ private:
   std::thread thread_;
 };
 
-HttpServer::HttpServer(config::Http settings, std::string site, const std::filesystem::path& state_dir, Ask ask)
-    : worker_{std::make_shared<Worker>(std::move(settings), site, state_dir, std::move(ask))} {
+HttpServer::HttpServer(config::Http settings, std::string site, const std::filesystem::path& state_dir,
+                       DecisionLoop loop)
+    : worker_{std::make_shared<Worker>(std::move(settings), site, state_dir, std::move(loop))} {
   worker_->start();
 }
 
@@ -215,13 +227,7 @@ void HttpServer::removed(const std::string& room, const std::string& alarm) {
 void HttpServer::evaluated(std::uint64_t count, alarms::Monotonic now, WallTime wall) {
   if (now < beat_due_) return;
   beat_due_ = now + beat_period;
-  worker_->post(
-      [count, wall](EventHub& hub) {
-        hub.tell(
-            "beat",
-            JsonObject{}.text("now", rfc3339(wall)).integer("evaluations", static_cast<std::int64_t>(count)).str());
-      },
-      true);
+  worker_->beat(JsonObject{}.text("now", rfc3339(wall)).integer("evaluations", static_cast<std::int64_t>(count)).str());
 }
 
 HttpHealth HttpServer::health() const { return worker_->health(); }

@@ -6,6 +6,7 @@
 #include <string>
 
 #include "config/settings.hpp"
+#include "daemon/identity/users.hpp"
 #include "daemon/sink.hpp"
 
 namespace oxherd::daemon::http {
@@ -13,19 +14,29 @@ namespace oxherd::daemon::http {
 /// Hands one request line to the decision loop; `reply` comes once, from any thread.
 using Ask = std::function<void(std::string line, std::function<void(std::string)> reply)>;
 
+/// Hands something about users to the journal, from any thread. What it has already is not taken again.
+using Note = std::function<void(identity::UserNote note)>;
+
+/// What the server asks of the decision loop.
+struct DecisionLoop {
+  Ask ask;
+  Note note;
+};
+
 struct HttpHealth {
   std::string address; ///< "http://127.0.0.1:8120"
   bool listening = false;
   std::string trouble; ///< why it does not, and what to do
   std::size_t sessions = 0, streams = 0;
+  std::optional<WallTime> certificate_until; ///< absent without TLS
 };
 
 /// The page and the interface for programs, on a thread of its own. The decision loop gives it copies and is asked
-/// through `ask`, a bounded number of questions at a time; nothing here can delay a decision. A port that cannot be had
-/// is tried again every ten seconds.
+/// through `DecisionLoop`, a bounded number of questions at a time; nothing here can delay a decision. A port that
+/// cannot be had is tried again every ten seconds.
 class HttpServer : public Sink {
 public:
-  HttpServer(config::Http settings, std::string site, const std::filesystem::path& state_dir, Ask ask);
+  HttpServer(config::Http settings, std::string site, const std::filesystem::path& state_dir, DecisionLoop loop);
   ~HttpServer() override;
   HttpServer(const HttpServer&) = delete;
   HttpServer& operator=(const HttpServer&) = delete;

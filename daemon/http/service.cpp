@@ -53,13 +53,14 @@ void Service::follow_users() {
   std::error_code failed;
   const auto written = std::filesystem::last_write_time(parts_.state_dir / identity::users_file_name, failed);
   if (!failed && written == users_read_) return;
-  if (failed && users_.empty()) return;
+  if (failed && users_.all.empty()) return;
   auto users = identity::read_users(parts_.state_dir);
   users_read_ = failed ? std::filesystem::file_time_type{} : written;
   users_trouble_ = users ? "" : users.error();
   if (!users) log::error("nobody can sign in: {}", users.error());
-  users_ = users.value_or(std::vector<User>{});
-  sessions_.follow(users_);
+  users_ = users.value_or(identity::Users{});
+  sessions_.follow(users_.all);
+  for (const auto& change : users_.changes) parts_.loop.note(change);
 }
 
 std::optional<Person> Service::person_of(const HttpRequest& request) {
@@ -68,7 +69,7 @@ std::optional<Person> Service::person_of(const HttpRequest& request) {
   constexpr std::string_view bearer = "Bearer ";
   if (authorization.starts_with(bearer)) {
     const auto hash = identity::token_hash(authorization.substr(bearer.size()));
-    for (const auto& user : users_)
+    for (const auto& user : users_.all)
       if (!user.token_hash.empty() && user.token_hash == hash) return Person{user.name, user.role, {}};
     return std::nullopt;
   }
@@ -102,7 +103,7 @@ HttpResponse Service::session_answer(const std::optional<Person>& person, const 
   out.json("user", person ? JsonObject{}.text("name", person->name).text("role", name_of(person->role)).str() : "null")
       .json("csrf", person && !person->csrf.empty() ? json_string(person->csrf) : "null")
       .flag("may_view", person.has_value() || anyone_may_view(request))
-      .flag("users", !users_.empty());
+      .flag("users", !users_.all.empty());
   return {200, "application/json", out.str(), {}};
 }
 
@@ -134,14 +135,18 @@ void Service::sign_in(const HttpRequest& request, const Respond& respond) {
       slow.headers.emplace_back("Retry-After", std::to_string(wait->count() / 1000 + 1));
       return respond(slow);
     }
-  const auto found = std::find_if(users_.begin(), users_.end(), [&](const User& user) { return user.name == name; });
-  auto user = found == users_.end() ? std::nullopt : std::optional{*found};
+  const auto found =
+      std::find_if(users_.all.begin(), users_.all.end(), [&](const User& user) { return user.name == name; });
+  auto user = found == users_.all.end() ? std::nullopt : std::optional{*found};
   parts_.aside([this, back = parts_.back, user, password, request, respond] {
     const bool fits = user && identity::password_fits(*user, password);
     if (!user) identity::pretend_to_check(password);
     back([this, user, fits, request, respond] {
       if (fits) return signed_in(request, *user, respond);
       log::warning("sign-in refused from {}", request.peer);
+      // Only names that there are: what is typed in the wrong field may be a password.
+      if (user)
+        note(*user, "sign-in-refused", {}, fmt::format("a wrong password for {} from {}", user->name, request.peer));
       respond(problem(401, "name or password are wrong"));
     });
   });
@@ -151,11 +156,17 @@ void Service::signed_in(const HttpRequest& request, const User& user, const Resp
   brake_.forget("name " + user.name);
   brake_.forget("peer " + request.peer);
   const auto opened = sessions_.open(user, monotonic_now());
-  log::info("{} ({}) signed in from {}", user.name, name_of(user.role), request.peer);
+  const auto words = fmt::format("{} ({}) signed in from {}", user.name, name_of(user.role), request.peer);
+  log::info("{}", words);
+  note(user, "signed-in", user.name, words);
   auto response = session_answer(opened.person, request);
   response.headers.emplace_back("Set-Cookie",
                                 cookie_text(opened.cookie, parts_.settings.certificate_file.has_value(), false));
   respond(response);
+}
+
+void Service::note(const User& user, std::string event, std::string author, std::string text) {
+  parts_.loop.note({wall_now(), user.name, std::move(event), std::move(author), std::move(text)});
 }
 
 void Service::ask_daemon(const HttpRequest& request, const Respond& respond) {
@@ -188,7 +199,7 @@ void Service::answer_metrics(const HttpRequest& request, const Respond& respond)
 void Service::ask(std::string line, const Respond& respond, std::function<HttpResponse(const std::string&)> form) {
   if (asked_ >= asked_at_most) return respond(problem(503, "too many questions at once: ask again in a moment"));
   ++asked_;
-  parts_.ask(std::move(line), [this, back = parts_.back, respond, form = std::move(form)](std::string answer) {
+  parts_.loop.ask(std::move(line), [this, back = parts_.back, respond, form = std::move(form)](std::string answer) {
     back([this, respond, form, answer = std::move(answer)] {
       --asked_;
       respond(form(answer));

@@ -1,5 +1,6 @@
 #include "daemon/identity/users.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cerrno>
 #include <cstring>
@@ -14,6 +15,8 @@
 
 #include <fmt/core.h>
 #include <nlohmann/json.hpp>
+
+#include "daemon/time_text.hpp"
 
 namespace oxherd::daemon::identity {
 namespace {
@@ -31,16 +34,30 @@ tl::unexpected<std::string> fault(const std::filesystem::path& file, std::string
   return tl::unexpected(fmt::format("{}: {}", file.string(), what));
 }
 
+std::string text_in(const json& object, const char* key) {
+  const auto found = object.find(key);
+  return found != object.end() && found->is_string() ? found->get<std::string>() : std::string{};
+}
+
 tl::expected<User, std::string> user_in(const json& object) {
-  const auto text = [&](const char* key) {
-    const auto found = object.find(key);
-    return found != object.end() && found->is_string() ? found->get<std::string>() : std::string{};
-  };
-  const auto role = role_named(text("role"));
-  User user{text("name"), role.value_or(Role::viewer), text("password"), text("token")};
+  const auto role = role_named(text_in(object, "role"));
+  User user{text_in(object, "name"), role.value_or(Role::viewer), text_in(object, "password"),
+            text_in(object, "token")};
   if (user.name.empty()) return tl::unexpected(std::string{"a user without a name"});
   if (!role) return tl::unexpected(fmt::format("{} has no role: viewer, operator or engineer", user.name));
   return user;
+}
+
+/// None where it is damaged: signing in must not depend on it.
+std::vector<UserNote> changes_in(const json& file) {
+  std::vector<UserNote> changes;
+  const auto list = file.find("changes");
+  if (list == file.end() || !list->is_array()) return changes;
+  for (const auto& object : *list)
+    if (const auto at = parse_rfc3339(text_in(object, "at")))
+      changes.push_back(
+          {*at, text_in(object, "user"), text_in(object, "event"), text_in(object, "author"), text_in(object, "text")});
+  return changes;
 }
 
 /// All of it on the disk under another name first, so that a power cut leaves the old file or the new one.
@@ -66,11 +83,17 @@ std::optional<Role> role_named(std::string_view name) {
   return std::nullopt;
 }
 
-tl::expected<std::vector<User>, std::string> read_users(const std::filesystem::path& state_dir) {
+void Users::add(UserNote note) {
+  if (!changes.empty()) note.at = std::max(note.at, changes.back().at + std::chrono::milliseconds{1});
+  changes.push_back(std::move(note));
+  if (changes.size() > changes_kept) changes.erase(changes.begin());
+}
+
+tl::expected<Users, std::string> read_users(const std::filesystem::path& state_dir) {
   const auto file = state_dir / users_file_name;
   struct stat about {};
   if (::stat(file.c_str(), &about) != 0) {
-    if (errno == ENOENT) return std::vector<User>{};
+    if (errno == ENOENT) return Users{};
     return fault(file, std::strerror(errno));
   }
   if ((about.st_mode & 077U) != 0) return fault(file, "others may read it: chmod 600");
@@ -82,24 +105,31 @@ tl::expected<std::vector<User>, std::string> read_users(const std::filesystem::p
   const auto list = parsed.is_object() ? parsed.find("users") : parsed.end();
   if (!parsed.is_object() || list == parsed.end() || !list->is_array())
     return fault(file, "is damaged: remove it, and make the users anew with `oxherd user`");
-  std::vector<User> users;
+  Users users;
   for (const auto& object : *list) {
     auto user = user_in(object);
     if (!user) return fault(file, user.error());
-    users.push_back(std::move(*user));
+    users.all.push_back(std::move(*user));
   }
+  users.changes = changes_in(parsed);
   return users;
 }
 
-tl::expected<void, std::string> write_users(const std::filesystem::path& state_dir, const std::vector<User>& users) {
-  json list = json::array();
-  for (const auto& user : users)
+tl::expected<void, std::string> write_users(const std::filesystem::path& state_dir, const Users& users) {
+  json list = json::array(), changes = json::array();
+  for (const auto& user : users.all)
     list.push_back({{"name", user.name},
                     {"role", name_of(user.role)},
                     {"password", user.password_hash},
                     {"token", user.token_hash}});
+  for (const auto& change : users.changes)
+    changes.push_back({{"at", rfc3339(change.at)},
+                       {"user", change.user},
+                       {"event", change.event},
+                       {"author", change.author},
+                       {"text", change.text}});
   const auto file = state_dir / users_file_name;
-  if (auto done = put_in_place(file, json{{"users", list}}.dump(2) + "\n"); !done) return done;
+  if (auto done = put_in_place(file, json{{"users", list}, {"changes", changes}}.dump(2) + "\n"); !done) return done;
   struct stat about {};
   // Made by root for a daemon that is not: whoever owns the directory must be able to read it.
   if (::geteuid() == 0 && ::stat(state_dir.c_str(), &about) == 0 &&

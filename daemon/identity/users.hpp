@@ -9,6 +9,8 @@
 
 #include <tl/expected.hpp>
 
+#include "daemon/reading_basis.hpp"
+
 // Who may see and do what over the network. The Unix socket needs none of it: there the socket's group decides.
 namespace oxherd::daemon::identity {
 
@@ -30,14 +32,34 @@ struct User {
   friend bool operator==(const User&, const User&) = default;
 };
 
+/// Something about a user that the journal is to keep: made, changed, removed, signed in.
+struct UserNote {
+  WallTime at;
+  std::string user;
+  std::string event;  ///< "user-made", "role-changed", "password-set", "token-made", "user-removed"; "signed-in", ...
+  std::string author; ///< who did it; empty: nobody that is known
+  std::string text;   ///< a sentence for a person, without any secret
+  friend bool operator==(const UserNote&, const UserNote&) = default;
+};
+
+/// Who may sign in, and what was lately changed of that, oldest first: the daemon journals what it has not journaled.
+struct Users {
+  static constexpr std::size_t changes_kept = 200;
+  std::vector<User> all;
+  std::vector<UserNote> changes; ///< each later than the one before it
+
+  /// At `note.at`, or a moment later where the clock would not tell it from the change before.
+  void add(UserNote note);
+  friend bool operator==(const Users&, const Users&) = default;
+};
+
 /// The file `users.json` of the state directory, which only its owner may read.
 inline constexpr const char* users_file_name = "users.json";
 
 /// @return none when there is no file; an error names the file, and what is wrong with it or with who may read it
-[[nodiscard]] tl::expected<std::vector<User>, std::string> read_users(const std::filesystem::path& state_dir);
+[[nodiscard]] tl::expected<Users, std::string> read_users(const std::filesystem::path& state_dir);
 /// Writes the file anew, whole or not at all, for the owner of the directory alone.
-[[nodiscard]] tl::expected<void, std::string> write_users(const std::filesystem::path& state_dir,
-                                                          const std::vector<User>& users);
+[[nodiscard]] tl::expected<void, std::string> write_users(const std::filesystem::path& state_dir, const Users& users);
 
 /// At least this many characters; nothing else is asked of a password (NIST SP 800-63B, 5.1.1.2, from memory).
 inline constexpr std::size_t password_length_min = 10;

@@ -90,6 +90,19 @@ std::string store_json(const StoreHealth& store) {
       .str();
 }
 
+std::string http_json(const std::optional<http::HttpHealth>& http) {
+  const http::HttpHealth h = http.value_or(http::HttpHealth{});
+  return JsonObject{}
+      .flag("configured", http.has_value())
+      .flag("listening", h.listening)
+      .text("address", h.address)
+      .text("trouble", h.trouble)
+      .json("certificate_until", h.certificate_until ? json_string(rfc3339(*h.certificate_until)) : "null")
+      .integer("connections", static_cast<std::int64_t>(h.sessions))
+      .integer("streams", static_cast<std::int64_t>(h.streams))
+      .str();
+}
+
 bool more_urgent(const AlarmStatus& a, const AlarmStatus& b) {
   const int mine = alarms::urgency(a.state), other = alarms::urgency(b.state);
   if (mine != other) return mine < other;
@@ -99,17 +112,14 @@ bool more_urgent(const AlarmStatus& a, const AlarmStatus& b) {
 
 } // namespace
 
-std::string status_answer(const Site& site, const Surroundings& around, Monotonic now, WallTime wall) {
-  std::vector<std::string> rooms;
-  for (std::size_t r = 0; r < site.settings().rooms.size(); ++r)
-    rooms.push_back(room_answer(site.status(r, now, wall)));
+std::string status_answer(const std::vector<RoomStatus>& rooms, const Surroundings& around, WallTime wall) {
   return JsonObject{}
-      .text("site", site.settings().site.name)
+      .text("site", around.site)
       .text("version", around.version)
       .text("started", rfc3339(around.started))
       .text("now", rfc3339(wall))
       .text("caution", alarms::caution_short())
-      .json("rooms", json_array(rooms))
+      .json("rooms", array_of(rooms, room_answer))
       .json("buses", array_of(around.buses, bus_json))
       .json("outputs",
             array_of(around.outputs,
@@ -120,15 +130,15 @@ std::string status_answer(const Site& site, const Surroundings& around, Monotoni
       .json("mqtt", mqtt_json(around.mqtt))
       .json("notify", around.notify ? notify::notify_summary(*around.notify) : R"({"configured":false})")
       .json("store", store_json(around.store))
-      .integer("evaluations", static_cast<std::int64_t>(site.evaluations()))
+      .json("http", http_json(around.http))
+      .integer("evaluations", static_cast<std::int64_t>(around.evaluations))
       .integer("polls_dropped", static_cast<std::int64_t>(around.polls_dropped))
       .str();
 }
 
-std::string alarms_answer(const Site& site, Monotonic now, WallTime wall) {
+std::string alarms_answer(const std::vector<RoomStatus>& rooms, WallTime wall) {
   std::vector<AlarmStatus> all;
-  for (std::size_t r = 0; r < site.settings().rooms.size(); ++r)
-    for (auto& alarm : site.status(r, now, wall).alarms) all.push_back(std::move(alarm));
+  for (const auto& room : rooms) all.insert(all.end(), room.alarms.begin(), room.alarms.end());
   std::stable_sort(all.begin(), all.end(), more_urgent);
   return JsonObject{}
       .text("now", rfc3339(wall))

@@ -30,18 +30,18 @@ Daemon::Daemon(Parts parts)
       store_{std::move(parts.store)}, calibration_records_{load_calibrations(*store_)},
       site_{parts.settings, calibrations_in_force(parts.settings, calibration_records_, started_), monotonic_now(),
             started_},
-      outputs_{parts.settings}, proofs_{load_proofs(state_dir_, parts.settings, started_)} {
-  renew(sinks_, parts.settings, state_dir_, ask());
+      outputs_{parts.settings}, proofs_{load_proofs(state_dir_, parts.settings, started_)},
+      users_noted_{load_users_noted(state_dir_, started_)} {
+  renew(sinks_, parts.settings, state_dir_, for_others());
   const auto& remembered = store_->remembered();
   const auto now = monotonic_now();
   site_.restore_regimes(remembered.regimes);
   for (const auto& orphan : site_.restore(remembered.alarms, remembered.last_sequence, now, started_))
     log::error("alarm {}/{} was active when the daemon last ran, but the configuration no longer has it", orphan.room,
                orphan.alarm);
-  control_ =
-      std::make_unique<ControlServer>(loop_, state_dir_ / "control.sock", [this](const std::string& line, Reply reply) {
-        on_request(line, std::move(reply));
-      });
+  control_ = std::make_unique<ControlServer>(
+      loop_, state_dir_ / "control.sock",
+      [this](const std::string& line, const Peer& peer, Reply reply) { on_line(line, peer, std::move(reply)); });
   log::info("{}", alarms::caution_log());
   next_caution_ = now + caution_period;
   set_cell_reasons(cell_reasons(cells_in_use(site_.settings()), calibration_records_, started_));
@@ -57,6 +57,7 @@ Daemon::~Daemon() {
   service_.reset();
   workers_.clear(); // their threads may still post; nothing of that is run any more
   aside_.join();
+  questions_.join();
   control_.reset();
 }
 

@@ -27,6 +27,8 @@
 #include "daemon/run/cells_in_force.hpp"
 #include "daemon/run/fault_log.hpp"
 #include "daemon/run/plant.hpp"
+#include "daemon/run/survey.hpp"
+#include "daemon/run/users_noted.hpp"
 #include "daemon/run/wording.hpp"
 #include "daemon/service/service_manager.hpp"
 #include "daemon/sinks.hpp"
@@ -76,9 +78,14 @@ private:
   void set_cell_reasons(const CellReasons& reasons);
 
   // Requests of people (daemon_requests.cpp).
-  void on_request(const std::string& line, Reply reply);
-  /// The same for other threads: brings a line to the loop.
-  [[nodiscard]] std::function<void(std::string, Reply)> ask();
+  /// @param peer  who sent it by the Unix socket; absent: it came by the page, which knows its people itself
+  void on_line(const std::string& line, const std::optional<Peer>& peer, Reply reply);
+  void on_request(const Request& request, Reply reply);
+  /// The same for other threads: brings it to the loop.
+  [[nodiscard]] http::DecisionLoop for_others();
+  void note_user(identity::UserNote note); ///< once, whatever the number of times it is told
+  void answer_status(Reply reply);
+  void answer_alarms(Reply reply);
   void answer_act(const ActRequest& request, Reply reply);
   void answer_regime(const RegimeRequest& request, Reply reply);
   void answer_prove(const ProveRequest& request, Reply reply); ///< daemon_outputs.cpp
@@ -107,7 +114,8 @@ private:
   [[nodiscard]] std::vector<std::uint64_t> progress() const; ///< service thread
 
   boost::asio::io_context loop_{1};
-  boost::asio::thread_pool aside_{1}; ///< slow work that nobody's air waits for: files, history, joining bus threads
+  boost::asio::thread_pool aside_{1};     ///< slow work that nobody's air waits for: files, joining bus threads
+  boost::asio::thread_pool questions_{2}; ///< answers that only read, so that a long one keeps no record waiting
   boost::asio::signal_set signals_{loop_};
   boost::asio::steady_timer beat_{loop_};
   boost::asio::steady_timer stop_deadline_{loop_};
@@ -119,8 +127,10 @@ private:
   std::unique_ptr<Store> store_;
   std::vector<CalibrationRecord> calibration_records_; ///< all there are, as the store has them
   Site site_;
+  Survey survey_{loop_, site_};
   OutputKeeper outputs_;
   std::map<std::string, ProofRecord> proofs_; ///< by the name of the output
+  UsersNoted users_noted_;
   Sinks sinks_;
   FaultLog faults_;
   CalibrationDesk desk_;
@@ -140,6 +150,7 @@ private:
 
   std::map<std::size_t, std::string> dropping_; ///< what the last reload gave up, by numbers beyond the outputs
 
+  std::set<std::pair<uid_t, std::string>> people_; ///< accounts and the names they act by
   std::unique_ptr<ControlServer> control_;
   std::unique_ptr<ServiceManager> service_; // last: its thread reads everything above
 };

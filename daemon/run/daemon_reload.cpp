@@ -107,7 +107,7 @@ void Daemon::adopt(config::Settings next) {
       const auto now = monotonic_now();
       const auto wall = wall_now();
       if (deletes_active_alarms(site_, next)) { // one came while the bus threads ended
-        renew(sinks_, site_.settings(), state_dir_, ask());
+        renew(sinks_, site_.settings(), state_dir_, for_others());
         announce_all(now, wall);
         start_buses();
         return finish_reload();
@@ -116,11 +116,12 @@ void Daemon::adopt(config::Settings next) {
       auto in_force = calibrations_in_force(next, calibration_records_, wall);
       Site site{std::move(next), in_force, now, wall};
       site.continue_from(site_, now, wall);
-      renew(sinks_, site.settings(), state_dir_, ask());
+      renew(sinks_, site.settings(), state_dir_, for_others());
       announce_removed(site_.settings(), site.settings(), sinks_);
       const auto left_behind = given_up(site_.settings(), site.settings());
       site_ = std::move(site);
       next_room_ = 0; // a pass that was under way begins anew with these rooms
+      survey_.begin_anew();
       desk_.forget_all();
       outputs_ = OutputKeeper{site_.settings()};
       proofs_ = std::move(proofs);

@@ -18,6 +18,8 @@ namespace {
 
 namespace asio = boost::asio;
 
+/// Who acted as whom, each told once; beyond, nobody reads it.
+constexpr std::size_t people_max = 1000;
 /// A person waits this long for the disk before being told that the act counts but is not recorded yet.
 constexpr std::chrono::seconds commit_patience{2};
 
@@ -34,35 +36,62 @@ std::string recorded_answer(const tl::expected<std::optional<RecordedOxygen>, St
 
 } // namespace
 
-void Daemon::on_request(const std::string& line, Reply reply) {
+void Daemon::on_line(const std::string& line, const std::optional<Peer>& peer, Reply reply) {
   const auto request = parse_request(line);
   if (!request) return reply(declined("unknown", request.error()));
-  const auto now = monotonic_now();
-  const auto wall = wall_now();
-  if (std::holds_alternative<StatusRequest>(*request))
-    return reply(accepted(status_answer(site_, surroundings(), now, wall)));
-  if (std::holds_alternative<AlarmsRequest>(*request)) return reply(accepted(alarms_answer(site_, now, wall)));
-  if (const auto* act = std::get_if<ActRequest>(&*request)) return answer_act(*act, std::move(reply));
-  if (const auto* regime = std::get_if<RegimeRequest>(&*request)) return answer_regime(*regime, std::move(reply));
-  if (const auto* history = std::get_if<HistoryRequest>(&*request)) return answer_history(*history, std::move(reply));
-  if (const auto* report = std::get_if<AlarmReportRequest>(&*request))
-    return answer_alarm_report(*report, std::move(reply));
-  if (const auto* step = std::get_if<CalibrateRequest>(&*request)) return answer_calibrate(*step, std::move(reply));
-  if (const auto* notify = std::get_if<NotifyRequest>(&*request)) return answer_notify(*notify, std::move(reply));
-  if (const auto* trend = std::get_if<TrendRequest>(&*request)) return answer_trend(*trend, std::move(reply));
-  if (const auto* recorded = std::get_if<RecordedRequest>(&*request))
-    return answer_recorded(*recorded, std::move(reply));
-  if (const auto* explain = std::get_if<ExplainRequest>(&*request)) return answer_explain(*explain, std::move(reply));
-  if (const auto* prove = std::get_if<ProveRequest>(&*request)) return answer_prove(*prove, std::move(reply));
-  answer_calibrations(std::get<CalibrationsRequest>(*request), std::move(reply)); // the last kind there is
+  // The journal has the name that was given; who was logged in is in the log, once for each.
+  if (const auto author = author_of(*request); peer && !author.empty() && people_.size() < people_max)
+    if (people_.emplace(peer->uid, author).second)
+      asio::post(aside_, [peer = *peer, author] { log::info("{} acts as \"{}\"", account_of(peer), author); });
+  on_request(*request, std::move(reply));
 }
 
-std::function<void(std::string, Reply)> Daemon::ask() {
-  return [this](std::string line, Reply reply) {
-    asio::post(loop_, [this, line = std::move(line), reply = std::move(reply)]() mutable {
-      on_request(line, std::move(reply));
+void Daemon::on_request(const Request& request, Reply reply) {
+  if (std::holds_alternative<StatusRequest>(request)) return answer_status(std::move(reply));
+  if (std::holds_alternative<AlarmsRequest>(request)) return answer_alarms(std::move(reply));
+  if (const auto* act = std::get_if<ActRequest>(&request)) return answer_act(*act, std::move(reply));
+  if (const auto* regime = std::get_if<RegimeRequest>(&request)) return answer_regime(*regime, std::move(reply));
+  if (const auto* history = std::get_if<HistoryRequest>(&request)) return answer_history(*history, std::move(reply));
+  if (const auto* report = std::get_if<AlarmReportRequest>(&request))
+    return answer_alarm_report(*report, std::move(reply));
+  if (const auto* step = std::get_if<CalibrateRequest>(&request)) return answer_calibrate(*step, std::move(reply));
+  if (const auto* notify = std::get_if<NotifyRequest>(&request)) return answer_notify(*notify, std::move(reply));
+  if (const auto* trend = std::get_if<TrendRequest>(&request)) return answer_trend(*trend, std::move(reply));
+  if (const auto* recorded = std::get_if<RecordedRequest>(&request))
+    return answer_recorded(*recorded, std::move(reply));
+  if (const auto* explain = std::get_if<ExplainRequest>(&request)) return answer_explain(*explain, std::move(reply));
+  if (const auto* prove = std::get_if<ProveRequest>(&request)) return answer_prove(*prove, std::move(reply));
+  answer_calibrations(std::get<CalibrationsRequest>(request), std::move(reply)); // the last kind there is
+}
+
+http::DecisionLoop Daemon::for_others() {
+  return {[this](std::string line, Reply reply) {
+            asio::post(loop_, [this, line = std::move(line), reply = std::move(reply)]() mutable {
+              on_line(line, std::nullopt, std::move(reply));
+            });
+          },
+          [this](identity::UserNote note) {
+            asio::post(loop_, [this, note = std::move(note)]() mutable { note_user(std::move(note)); });
+          }};
+}
+
+void Daemon::note_user(identity::UserNote note) {
+  if (!users_noted_.take(note)) return;
+  store_->alarm(site_.numbered(journal_line(std::move(note))), {}, {}); // a line of the journal about no alarm
+}
+
+void Daemon::answer_status(Reply reply) {
+  survey_.ask([this, reply = std::move(reply)](const Survey::Rooms& rooms) {
+    asio::post(questions_, [rooms, around = surroundings(), now = wall_now(), reply] {
+      reply(accepted(status_answer(*rooms, around, now)));
     });
-  };
+  });
+}
+
+void Daemon::answer_alarms(Reply reply) {
+  survey_.ask([this, reply = std::move(reply)](const Survey::Rooms& rooms) {
+    asio::post(questions_, [rooms, now = wall_now(), reply] { reply(accepted(alarms_answer(*rooms, now))); });
+  });
 }
 
 void Daemon::answer_notify(const NotifyRequest& request, Reply reply) {
@@ -161,34 +190,34 @@ void Daemon::answer_when_recorded(JsonObject result, Reply reply) {
 }
 
 void Daemon::answer_history(const HistoryRequest& request, Reply reply) {
-  asio::post(aside_, [dir = state_dir_, request, reply = std::move(reply)] {
+  asio::post(questions_, [dir = state_dir_, request, reply = std::move(reply)] {
     reply(request.of_alarms ? history_answer(alarm_history(dir, request.query))
                             : history_answer(reading_history(dir, request.query)));
   });
 }
 
 void Daemon::answer_trend(const TrendRequest& request, Reply reply) {
-  asio::post(aside_, [dir = state_dir_, query = request.query, reply = std::move(reply)] {
+  asio::post(questions_, [dir = state_dir_, query = request.query, reply = std::move(reply)] {
     const auto found = trend(dir, query);
     reply(found ? accepted(trend_payload(*found)) : declined("internal", found.error().what));
   });
 }
 
 void Daemon::answer_alarm_report(const AlarmReportRequest& request, Reply reply) {
-  asio::post(aside_, [dir = state_dir_, query = request.query, reply = std::move(reply)] {
+  asio::post(questions_, [dir = state_dir_, query = request.query, reply = std::move(reply)] {
     const auto report = alarm_report_of(dir, query);
     reply(report ? accepted(*report) : declined("internal", report.error().what));
   });
 }
 
 void Daemon::answer_recorded(const RecordedRequest& request, Reply reply) {
-  asio::post(aside_, [dir = state_dir_, request, now = wall_now(), reply = std::move(reply)] {
+  asio::post(questions_, [dir = state_dir_, request, now = wall_now(), reply = std::move(reply)] {
     reply(recorded_answer(oxygen_at(dir, request.room, request.sensor, request.at.value_or(now))));
   });
 }
 
 void Daemon::answer_explain(const ExplainRequest& request, Reply reply) {
-  asio::post(aside_, [dir = state_dir_, wording = wording_, request, now = wall_now(), reply = std::move(reply)] {
+  asio::post(questions_, [dir = state_dir_, wording = wording_, request, now = wall_now(), reply = std::move(reply)] {
     if (!request.values.empty()) {
       const auto explained = wording.explain_typed(request.values);
       return reply(explained ? accepted(*explained) : declined("refused", explained.error()));
@@ -201,8 +230,8 @@ void Daemon::answer_explain(const ExplainRequest& request, Reply reply) {
 }
 
 void Daemon::answer_calibrations(const CalibrationsRequest& request, Reply reply) {
-  asio::post(aside_, [dir = state_dir_, cells = cells_in_use(site_.settings()), request, wording = wording_,
-                      now = wall_now(), reply = std::move(reply)] {
+  asio::post(questions_, [dir = state_dir_, cells = cells_in_use(site_.settings()), request, wording = wording_,
+                          now = wall_now(), reply = std::move(reply)] {
     const auto records = calibration_records(dir);
     if (!records) return reply(declined("internal", records.error().what));
     if (!request.in_words) return reply(accepted(calibrations_answer(cells, *records)));
@@ -214,6 +243,7 @@ void Daemon::answer_calibrations(const CalibrationsRequest& request, Reply reply
 
 Surroundings Daemon::surroundings() const {
   Surroundings around;
+  around.site = site_.settings().site.name;
   around.version = version;
   around.started = started_;
   {
@@ -224,7 +254,9 @@ Surroundings Daemon::surroundings() const {
   around.proofs = proofs_;
   if (sinks_.mqtt) around.mqtt = sinks_.mqtt->health();
   if (sinks_.notify) around.notify = sinks_.notify->health();
+  if (sinks_.http) around.http = sinks_.http->health();
   around.store = store_->health();
+  around.evaluations = site_.evaluations();
   around.polls_dropped = polls_dropped_.load();
   return around;
 }

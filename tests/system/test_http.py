@@ -160,6 +160,35 @@ class Http(unittest.TestCase):
         self.assertEqual(self.ask("POST", out, {"duration_s": 60, "comment": "cell C"}).status, 200)
         self.make_user("R. Okafor", "engineer", "--password")
         self.assertEqual(self.ask("POST", act, {}).status, 401, "a new password ends what was opened with the old one")
+        self.assertEqual(self.sign_in("R. Okafor").status, 200)
+        events = ["user-made", "sign-in-refused", "signed-in", "role-changed", "password-set", "signed-in"]
+        wait_for("the journal to name who could sign in and who did", lambda: self.of_users() == events)
+        self.assertEqual(self.plant.daemon.end(), 0)
+        self.plant.start_daemon()
+        self.cookie = self.csrf = None
+        wait_for("the page", lambda: self.plant.port_open(self.plant.http_port))
+        self.make_user("mira", "viewer")
+        wait_for("what is new alone to be journaled", lambda: self.of_users() == [*events, "user-made"])
+
+    def of_users(self):
+        journal = json.loads(self.plant.oxherd("history", "alarms", "--last", "1h", "--json").stdout)["alarms"]
+        return [line["event"] for line in journal if line["alarm"].split("/")[0] in ("user", "sign-in")]
+
+    def test_a_long_history_is_read_page_by_page(self):
+        self.start()
+        target = "/api/history/readings?from=2020-01-01T00:00:00Z&to=2100-01-01T00:00:00Z&room=cryo-annexe&limit=7"
+        wait_for("enough readings", lambda: len(self.ask("GET", target.replace("=7", "=20")).json["readings"]) == 20)
+        first = self.ask("GET", target)
+        document = self.ask("GET", "/api/openapi.json").json
+        self.check(document, "/api/history/readings", first)
+        link = first.headers["Link"]
+        self.assertTrue(link.startswith("</api/history/readings?") and link.endswith('>; rel="next"'), link)
+        older = self.ask("GET", link[1:link.index(">")])
+        whole = self.ask("GET", target.replace("limit=7", "limit=100000")).json["readings"]
+        both = older.json["readings"] + first.json["readings"]
+        self.assertEqual(len(both), 14)
+        at = whole.index(both[0])
+        self.assertEqual(whole[at:at + 14], both, "what was recorded meanwhile moves no page")
 
     def test_the_stream_tells_of_an_alarm_at_once(self):
         self.start()
@@ -190,12 +219,17 @@ class Http(unittest.TestCase):
         told = read_until("alarm", lambda a: a["alarm"] == "low-oxygen" and a["state"] == "unacknowledged")
         self.assertIn("LOW OXYGEN", told["text"])
 
+    @staticmethod
+    def make_certificate(certificate, key, days):
+        subprocess.run(["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes",
+                        "-keyout", key, "-out", certificate, "-days", str(days), "-subj",
+                        "/CN=annexe.larkfield.example", "-addext", "subjectAltName=IP:127.0.0.1"],
+                       check=True, capture_output=True)
+
     def test_other_machines_are_served_by_tls_alone(self):
         plant = self.plant
         certificate, key = plant.dir / "page.pem", plant.dir / "page.key"
-        subprocess.run(["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes",
-                        "-keyout", key, "-out", certificate, "-days", "2", "-subj", "/CN=annexe.larkfield.example",
-                        "-addext", "subjectAltName=IP:127.0.0.1"], check=True, capture_output=True)
+        self.make_certificate(certificate, key, 2)
         plain = plant.config.read_text()
         plant.config.write_text(plain.replace(f'listen = "127.0.0.1:{plant.http_port}"', f'listen = "0.0.0.0:{plant.http_port}"'))
         refused = subprocess.run([BIN / "oxherd", "check", "--config", plant.config], capture_output=True, text=True,
@@ -219,6 +253,20 @@ class Http(unittest.TestCase):
             with self.assertRaises(ssl.SSLError):
                 self.ask("GET", "/healthz", connection=http.client.HTTPSConnection(
                     "127.0.0.1", plant.http_port, timeout=30, context=old))
+        self.renew(certificate, key)
+
+    # The certificate of a site is renewed every few weeks: no restart, and no minute without a page.
+    def renew(self, certificate, key):
+        def served():
+            return ssl.get_server_certificate(("127.0.0.1", self.plant.http_port), timeout=30)
+
+        before, until = certificate.read_text(), self.plant.status()["http"]["certificate_until"]
+        self.assertEqual(served(), before)
+        certificate.write_text("no certificate")
+        self.assertEqual(served(), before, "a renewal that went wrong ends nothing")
+        self.make_certificate(certificate, key, 30)
+        self.assertEqual(served(), certificate.read_text())
+        self.assertGreater(self.plant.status()["http"]["certificate_until"], until)
 
 
 if __name__ == "__main__":

@@ -2,6 +2,7 @@
 #include <filesystem>
 #include <thread>
 
+#include <fmt/core.h>
 #include <gtest/gtest.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
@@ -20,7 +21,9 @@ protected:
     dir_ = ::mkdtemp(pattern);
     path_ = dir_ / "control.sock";
     server_ = std::make_unique<ControlServer>(
-        loop_, path_, [](const std::string& request, const Reply& reply) { reply("you said " + request); });
+        loop_, path_, [](const std::string& request, const Peer& peer, const Reply& reply) {
+          reply(fmt::format("{} said {}", peer.pid == ::getpid() ? "you" : "somebody", request));
+        });
     thread_ = std::thread{[this] { loop_.run(); }};
   }
   ~Fixture() override {
@@ -107,6 +110,14 @@ TEST(ControlSocketPath, IsNamedWhenTheSocketCannotBeMade) {
   } catch (const std::runtime_error& e) {
     EXPECT_NE(std::string{e.what()}.find("/no/such/directory/control.sock"), std::string::npos);
   }
+}
+
+TEST(WhoMayAsk, IsRootTheOwnerAndTheGroupOfTheSocket) {
+  EXPECT_TRUE(may_ask({1, 0, {0}}, {990, 991}));
+  EXPECT_TRUE(may_ask({1, 990, {990}}, {990, 991}));
+  EXPECT_TRUE(may_ask({1, 1000, {1000, 27, 991}}, {990, 991}));
+  EXPECT_FALSE(may_ask({1, 1000, {1000, 27, 990}}, {990, 991})) << "the owner's number is no group";
+  EXPECT_FALSE(may_ask({1, 1000, {}}, {990, 991}));
 }
 
 } // namespace oxherd::daemon::server_test

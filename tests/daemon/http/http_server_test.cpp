@@ -25,20 +25,24 @@ using namespace std::chrono_literals;
 using boost::asio::ip::tcp;
 using daemon::store_test::ScratchDir;
 using nlohmann::json;
+using Reply = std::function<void(std::string)>;
 
 /// A server whose decision loop answers at once and writes down what it was asked.
 class Served {
 public:
   explicit Served(config::Http settings = {}) {
     settings.port = 0; // any
-    server_ =
-        std::make_unique<HttpServer>(settings, "larkfield", dir_.path(),
-                                     [this](const std::string& line, const std::function<void(std::string)>& reply) {
-                                       const std::lock_guard lock{mutex_};
-                                       asked_.push_back(line);
-                                       if (answers) reply(daemon::accepted(R"({"a":1})"));
-                                       if (!answers) held_.push_back(reply);
-                                     });
+    server_ = std::make_unique<HttpServer>(settings, "larkfield", dir_.path(),
+                                           DecisionLoop{[this](const std::string& line, const Reply& reply) {
+                                                          const std::lock_guard lock{mutex_};
+                                                          asked_.push_back(line);
+                                                          if (answers) reply(daemon::accepted(R"({"a":1})"));
+                                                          if (!answers) held_.push_back(reply);
+                                                        },
+                                                        [this](daemon::identity::UserNote note) {
+                                                          const std::lock_guard lock{mutex_};
+                                                          notes_.push_back(std::move(note));
+                                                        }});
     while (!server_->health().listening) std::this_thread::sleep_for(1ms);
   }
   HttpServer& operator*() { return *server_; }
@@ -51,6 +55,10 @@ public:
     const std::lock_guard lock{mutex_};
     return asked_;
   }
+  [[nodiscard]] std::vector<daemon::identity::UserNote> notes() {
+    const std::lock_guard lock{mutex_};
+    return notes_;
+  }
   void answer_late() {
     for (const auto& reply : held_) reply(daemon::accepted("{}"));
   }
@@ -61,9 +69,17 @@ private:
   ScratchDir dir_;
   std::mutex mutex_;
   std::vector<std::string> asked_;
-  std::vector<std::function<void(std::string)>> held_;
+  std::vector<Reply> held_;
+  std::vector<daemon::identity::UserNote> notes_;
   std::unique_ptr<HttpServer> server_;
 };
+
+daemon::identity::Users the_users(daemon::identity::User one) {
+  daemon::identity::Users users;
+  users.add({daemon::WallTime{1700000000000ms}, one.name, "user-made", "R. Okafor", "made for a test"});
+  users.all.push_back(std::move(one));
+  return users;
+}
 
 struct Got {
   int status = 0;
@@ -195,8 +211,9 @@ TEST(TheServer, AnswersUnderItsOwnNamesOnly) {
 
 TEST(TheServer, SignsPeopleInAndTakesTheirNameForWhatTheyDo) {
   Served served;
-  ASSERT_TRUE(daemon::identity::write_users(served.dir(), {{"mira", daemon::identity::Role::operator_,
-                                                            daemon::identity::hash_password("correct horse"), ""}}));
+  ASSERT_TRUE(daemon::identity::write_users(
+      served.dir(),
+      the_users({"mira", daemon::identity::Role::operator_, daemon::identity::hash_password("correct horse"), ""})));
   const std::string act = "POST /api/rooms/annexe/alarms/low-oxygen/acknowledge";
   EXPECT_EQ(asked(served.port(), act, "", "{}").status, 401);
   EXPECT_EQ(asked(served.port(), "POST /api/session", "", R"({"name":"mira","password":"wrong horse"})").status, 401);
@@ -215,6 +232,12 @@ TEST(TheServer, SignsPeopleInAndTakesTheirNameForWhatTheyDo) {
   EXPECT_EQ(json::parse(asked(served.port(), "GET /api/session", cookie).body)["user"]["role"], "operator");
   EXPECT_EQ(asked(served.port(), "DELETE /api/session", cookie + "Oxherd-Csrf: " + csrf + "\r\n").status, 200);
   EXPECT_TRUE(json::parse(asked(served.port(), "GET /api/session", cookie).body)["user"].is_null());
+  std::vector<std::string> events;
+  for (const auto& note : served.notes()) events.push_back(note.event + " by " + note.author + ": " + note.text);
+  EXPECT_EQ(events, (std::vector<std::string>{"user-made by R. Okafor: made for a test",
+                                              "sign-in-refused by : a wrong password for mira from 127.0.0.1",
+                                              "signed-in by mira: mira (operator) signed in from 127.0.0.1"}))
+      << "for the journal; a name that is nobody's may be a password in the wrong field";
 }
 
 TEST(TheServer, SlowsDownWhoGuessesPasswords) {
@@ -235,7 +258,7 @@ TEST(TheServer, LetsAProgramInByItsToken) {
   Served served{settings};
   const auto token = daemon::identity::random_token();
   ASSERT_TRUE(daemon::identity::write_users(
-      served.dir(), {{"historian", daemon::identity::Role::viewer, "", daemon::identity::token_hash(token)}}));
+      served.dir(), the_users({"historian", daemon::identity::Role::viewer, "", daemon::identity::token_hash(token)})));
   EXPECT_EQ(asked(served.port(), "GET /api/site").status, 401);
   EXPECT_EQ(asked(served.port(), "GET /metrics").status, 401);
   EXPECT_EQ(asked(served.port(), "GET /api/stream").status, 401);
@@ -294,7 +317,7 @@ TEST(TheServer, SaysWhenItsPortIsTaken) {
   config::Http same;
   same.port = served.port();
   const ScratchDir dir;
-  const HttpServer second{same, "larkfield", dir.path(), [](const std::string&, const auto&) {}};
+  const HttpServer second{same, "larkfield", dir.path(), {[](const std::string&, const auto&) {}, [](const auto&) {}}};
   while (second.health().trouble.empty()) std::this_thread::sleep_for(1ms);
   EXPECT_FALSE(second.health().listening);
   EXPECT_NE(second.health().trouble.find("Address already in use"), std::string::npos) << second.health().trouble;

@@ -12,11 +12,13 @@ namespace oxherd::users_test {
 
 using namespace daemon::identity;
 using daemon::store_test::ScratchDir;
+using namespace std::chrono_literals;
 
 TEST(Users, AreWrittenForTheOwnerAloneAndReadBack) {
   const ScratchDir dir;
-  EXPECT_TRUE(read_users(dir.path()).value().empty()) << "none is no fault";
-  const std::vector<User> users{{"mira", Role::operator_, "$argon2id$x", ""}, {"plc", Role::viewer, "", "abc"}};
+  EXPECT_EQ(read_users(dir.path()).value(), Users{}) << "none is no fault";
+  Users users{{{"mira", Role::operator_, "$argon2id$x", ""}, {"plc", Role::viewer, "", "abc"}}, {}};
+  users.add({daemon::WallTime{1700000000000ms}, "mira", "user-made", "R. Okafor", "mira is made, operator"});
   ASSERT_TRUE(write_users(dir.path(), users));
   struct stat about {};
   ASSERT_EQ(::stat((dir.path() / users_file_name).c_str(), &about), 0);
@@ -41,6 +43,24 @@ TEST(Users, AreRefusedFromADamagedFileWithWordsThatHelp) {
     ASSERT_FALSE(users) << text;
     EXPECT_NE(users.error().find("users.json"), std::string::npos);
   }
+}
+
+TEST(ChangesOfUsers, AreEachLaterThanTheOneBefore) {
+  Users users;
+  const daemon::WallTime noon{1700000000000ms};
+  for (const auto at : {noon, noon, noon - 1h})
+    users.add({at, "mira", "password-set", "root", "mira has a new password"});
+  ASSERT_EQ(users.changes.size(), 3U);
+  EXPECT_EQ(users.changes[0].at, noon);
+  EXPECT_EQ(users.changes[1].at, noon + 1ms);
+  EXPECT_EQ(users.changes[2].at, noon + 2ms) << "a clock that was set back hides no change from the journal";
+}
+
+TEST(ChangesOfUsers, AreKeptUpToANumber) {
+  Users users;
+  for (int i = 0; i < 250; ++i) users.add({daemon::WallTime{i * 10ms}, std::to_string(i), "user-made", "", ""});
+  ASSERT_EQ(users.changes.size(), Users::changes_kept);
+  EXPECT_EQ(users.changes.back().user, "249");
 }
 
 TEST(APassword, FitsItsOwnHashAndNoOther) {
