@@ -24,7 +24,7 @@ export async function entered({ query }) {
         room: query.room,
         alarm: query.alarm,
         from: time(query.from) ?? new Date(Date.now() - 7 * 86400e3).toISOString(),
-        to: time(query.to),
+        to: time(query.to) ?? new Date(Date.now() + 86400e3).toISOString(), // this screen's clock may be behind
         limit: 500,
       }),
     );
