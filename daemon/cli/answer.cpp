@@ -8,6 +8,7 @@
 
 #include "daemon/cli/client.hpp"
 #include "daemon/cli/text.hpp"
+#include "daemon/json_depth.hpp"
 #include "daemon/time_text.hpp"
 
 namespace oxherd::daemon::cli {
@@ -16,28 +17,6 @@ namespace {
 using nlohmann::json;
 
 constexpr int depth_max = 32; // ours nest less than ten deep; an overly deep one would exhaust the stack when printed
-
-/// The depth of brackets outside strings, without parsing.
-int depth_of(std::string_view text) {
-  int depth = 0;
-  int deepest = 0;
-  bool quoted = false;
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    const char c = text[i];
-    if (quoted) {
-      if (c == '\\')
-        ++i;
-      else if (c == '"')
-        quoted = false;
-    } else if (c == '"')
-      quoted = true;
-    else if (c == '{' || c == '[')
-      deepest = std::max(deepest, ++depth);
-    else if (c == '}' || c == ']')
-      --depth;
-  }
-  return deepest;
-}
 
 const json* member(const json& object, std::string_view key) {
   if (!object.is_object()) return nullptr;
@@ -54,7 +33,7 @@ int exit_of(std::string_view kind) { return kind == "refused" ? refused : failed
 } // namespace
 
 tl::expected<json, AnswerError> read_answer(std::string_view line) {
-  if (depth_of(line) > depth_max) return tl::unexpected(not_understood("it is nested too deeply"));
+  if (json_depth(line) > depth_max) return tl::unexpected(not_understood("it is nested too deeply"));
   auto answer = json::parse(line, nullptr, false);
   if (!answer.is_object()) return tl::unexpected(not_understood("it is not a JSON object"));
   const json* ok = member(answer, "ok");

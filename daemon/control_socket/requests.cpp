@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "daemon/control_socket/person_name.hpp"
+#include "daemon/json_depth.hpp"
 #include "daemon/time_text.hpp"
 
 namespace oxherd::daemon {
@@ -13,16 +14,6 @@ using nlohmann::json;
 
 /// The deepest request has one level; more is not ours, and json's own printer recurses.
 constexpr int depth_max = 8;
-
-bool too_deep(const std::string& line) {
-  int depth = 0;
-  for (const char c : line) {
-    if (c == '[' || c == '{') ++depth;
-    if (c == ']' || c == '}') --depth;
-    if (depth > depth_max) return true;
-  }
-  return false;
-}
 
 std::string text_of(const json& request, const char* key) {
   const auto found = request.find(key);
@@ -220,7 +211,7 @@ tl::expected<Request, std::string> explain_request(const json& request) {
 } // namespace
 
 tl::expected<Request, std::string> parse_request(const std::string& line) {
-  if (too_deep(line)) return tl::unexpected(std::string{"the request is nested too deep"});
+  if (json_depth(line) > depth_max) return tl::unexpected(std::string{"the request is nested too deep"});
   const json request = json::parse(line, nullptr, false);
   if (request.is_discarded() || !request.is_object())
     return tl::unexpected(std::string{"the request is not a JSON object"});

@@ -1,0 +1,28 @@
+#include "daemon/json_depth.hpp"
+
+#include <algorithm>
+
+namespace oxherd::daemon {
+
+int json_depth(std::string_view text) {
+  int depth = 0;
+  int deepest = 0;
+  bool quoted = false;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const char c = text[i];
+    if (quoted) {
+      if (c == '\\')
+        ++i;
+      else if (c == '"')
+        quoted = false;
+    } else if (c == '"')
+      quoted = true;
+    else if (c == '{' || c == '[')
+      deepest = std::max(deepest, ++depth);
+    else if (c == '}' || c == ']')
+      --depth;
+  }
+  return deepest;
+}
+
+} // namespace oxherd::daemon
