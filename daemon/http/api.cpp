@@ -10,6 +10,7 @@
 #include "alarms/alarm.hpp"
 #include "daemon/http/entity_tag.hpp"
 #include "daemon/http/exports.hpp"
+#include "daemon/json_depth.hpp"
 
 namespace oxherd::daemon::http {
 namespace {
@@ -35,6 +36,9 @@ struct Route {
   Role role;
   Asked (*ask)(const Call&);
 };
+
+/// No body of ours nests deeper; one of thousands of levels would exhaust the stack when it is copied or printed.
+constexpr int depth_max = 8;
 
 std::string dump(const json& value) { return value.dump(-1, ' ', false, json::error_handler_t::replace); }
 
@@ -158,7 +162,8 @@ std::optional<std::vector<std::string>> parts_of(std::string_view pattern, const
 Role role_for(const Route& route, const std::vector<std::string>& parts, const json& body) {
   const bool engineers_act =
       route.ask == act && parts.size() == 3 && (parts[2] == "remove_from_service" || parts[2] == "return_to_service");
-  const bool withdrawal = route.ask == calibrate && body.value("step", "") == "withdraw";
+  const auto step = body.find("step"); // of whatever type: only its comparison is safe before the request is checked
+  const bool withdrawal = route.ask == calibrate && step != body.end() && *step == "withdraw";
   return engineers_act || withdrawal ? Role::engineer : route.role;
 }
 
@@ -181,6 +186,7 @@ tl::expected<json, HttpResponse> body_of(const HttpRequest& request) {
   const auto type = request.header("content-type");
   if (!request.body.empty() && type.substr(0, type.find(';')) != "application/json")
     return tl::unexpected(problem(415, "the body is to be application/json"));
+  if (json_depth(request.body) > depth_max) return tl::unexpected(problem(400, "the body is nested too deep"));
   auto body = request.body.empty() ? json::object() : json::parse(request.body, nullptr, false);
   if (!body.is_object()) return tl::unexpected(problem(400, "the body is no JSON object"));
   return body;
@@ -227,6 +233,7 @@ void add_link(const HttpRequest& request, const std::string& result, HttpRespons
 }
 
 int status_of(std::string_view kind) {
+  if (kind == "malformed") return 400;
   if (kind == "refused") return 409;
   if (kind == "unknown" || kind == "none") return 404;
   return kind == "busy" ? 503 : 500;

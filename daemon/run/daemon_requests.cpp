@@ -38,7 +38,7 @@ std::string recorded_answer(const tl::expected<std::optional<RecordedOxygen>, St
 
 void Daemon::on_line(const std::string& line, const std::optional<Peer>& peer, Reply reply) {
   const auto request = parse_request(line);
-  if (!request) return reply(declined("unknown", request.error()));
+  if (!request) return reply(declined("malformed", request.error()));
   // The journal has the name that was given; who was logged in is in the log, once for each.
   if (const auto author = author_of(*request); peer && !author.empty() && people_.size() < people_max)
     if (people_.emplace(peer->uid, author).second)

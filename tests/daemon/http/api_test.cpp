@@ -118,12 +118,26 @@ HttpResponse answered(const HttpRequest& request, const std::string& line) {
   return answer_of(request, std::get<Question>(question_of(request, mira, true)), line);
 }
 
+// A request that nobody has signed in for is taken apart too.
+TEST(TheApi, TakesABodyOfAnyShapeWithoutHarm) {
+  EXPECT_EQ(refusal(post("/api/calibrate", R"({"step":1})"), std::nullopt), 401);
+  EXPECT_EQ(refusal(post("/api/calibrate", R"({"step":["withdraw"]})"), mira), 0) << "the decision loop judges it";
+  const auto nested = [](std::size_t levels) {
+    return "{\"a\":" + std::string(levels, '[') + std::string(levels, ']') + "}";
+  };
+  EXPECT_EQ(refusal(post("/api/explain", nested(30000)), std::nullopt), 400);
+  EXPECT_EQ(refusal(post("/api/explain", nested(2)), std::nullopt), 0);
+  EXPECT_EQ(asked(post("/api/rooms/a/alarms/b/acknowledge", R"({"comment":"[[[[[[[[[[ {{{{{{{{{{ \" ["})"))["comment"],
+            "[[[[[[[[[[ {{{{{{{{{{ \" [");
+}
+
 TEST(AnAnswer, IsTheResultItselfOrAProblem) {
   EXPECT_EQ(answered(get("/api/site"), daemon::accepted(R"({"a":1})")).body, R"({"a":1})");
   const auto refused = answered(post("/api/rooms/a/alarms/b/reset"), daemon::declined("refused", "not yet"));
   EXPECT_EQ(refused.status, 409);
   EXPECT_EQ(json::parse(refused.body)["detail"], "not yet");
   EXPECT_EQ(answered(get("/api/site"), daemon::declined("unknown", "x")).status, 404);
+  EXPECT_EQ(answered(get("/api/site"), daemon::declined("malformed", "x")).status, 400);
   EXPECT_EQ(answered(get("/api/site"), daemon::declined("none", "x")).status, 404);
   EXPECT_EQ(answered(get("/api/site"), daemon::declined("busy", "x")).status, 503);
   EXPECT_EQ(answered(get("/api/site"), daemon::declined("internal", "x")).status, 500);
