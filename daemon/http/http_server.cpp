@@ -32,7 +32,7 @@ using asio::ip::tcp;
 using boost::system::error_code;
 
 constexpr std::chrono::milliseconds beat_period{1000};
-constexpr int sessions_max = 512;
+constexpr std::size_t sessions_max = 512;
 constexpr std::chrono::seconds try_again_after{10};
 constexpr std::chrono::milliseconds accept_pause{100};
 /// Records that wait for this thread; beyond, readings are left out of the stream, alarms and rooms never.
@@ -98,7 +98,7 @@ public:
           hub.tell("beat", json);
           service_->follow_users();
           const std::lock_guard lock{health_mutex_};
-          health_.sessions = static_cast<std::size_t>(*open_);
+          health_.sessions = places_->taken();
           health_.streams = hub.listeners();
         },
         true);
@@ -159,12 +159,12 @@ private:
         return;
       }
       follow_certificate();
-      if (*open_ < sessions_max) {
+      if (places_->make_room()) {
         error_code ignored;
         socket.set_option(tcp::no_delay{true}, ignored);
         serve(make_connection(std::move(socket), certificate_->context()),
               {[this](HttpRequest request, const Respond& respond) { service_->answer(std::move(request), respond); },
-               back_, hub_, open_});
+               back_, hub_, places_});
       }
       accept();
     });
@@ -189,7 +189,7 @@ private:
   std::string certificate_trouble_;
   std::unique_ptr<Service> service_;
   std::function<void(std::function<void()>)> back_;
-  std::shared_ptr<int> open_ = std::make_shared<int>(0);
+  std::shared_ptr<Places> places_ = std::make_shared<Places>(sessions_max);
   std::atomic<int> waiting_{0};
   mutable std::mutex health_mutex_;
   HttpHealth health_;

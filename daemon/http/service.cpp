@@ -22,6 +22,8 @@ using identity::User;
 constexpr std::string_view cookie_name = "oxherd-session";
 /// Questions that wait for the decision loop at once; a flood of them must not fill its queue.
 constexpr int asked_at_most = 64;
+/// Streams at once; the other places are for questions, acknowledging among them.
+constexpr std::size_t listeners_max = 400;
 
 bool is(const HttpRequest& request, std::initializer_list<std::string_view> path) {
   return std::equal(request.path.begin(), request.path.end(), path.begin(), path.end());
@@ -129,7 +131,8 @@ void Service::sign_in(const HttpRequest& request, const Respond& respond) {
       !body["password"].is_string())
     return respond(problem(400, "signing in needs a name and a password"));
   const std::string name = body["name"], password = body["password"];
-  for (const auto& key : {"name " + name, "peer " + request.peer})
+  // The address first: one that is held up already may not fill the memory with names, nor hold up other people's.
+  for (const auto& key : {"peer " + request.peer, "name " + name})
     if (const auto wait = brake_.ask(key, monotonic_now())) {
       auto slow = problem(429, "too many tries: wait, then try again");
       slow.headers.emplace_back("Retry-After", std::to_string(wait->count() / 1000 + 1));
@@ -175,7 +178,9 @@ void Service::ask_daemon(const HttpRequest& request, const Respond& respond) {
   if (is(request, {"api", "openapi.json"}) && reads(request))
     return respond(asset_answer(request, *asset_named("openapi.json")));
   if (is(request, {"api", "stream"}) && reads(request))
-    return may_view ? respond(StreamStart{}) : respond(problem(401, "sign in first"));
+    return !may_view                           ? respond(problem(401, "sign in first"))
+           : hub_.listeners() >= listeners_max ? respond(problem(503, "too many pages are open: close some"))
+                                               : respond(StreamStart{});
   if (request.path.size() == 3 && request.path[1] == "rooms" && reads(request)) {
     if (!may_view) return respond(problem(401, "sign in first"));
     const auto* room = hub_.room_json(request.path[2]);

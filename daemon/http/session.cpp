@@ -19,7 +19,8 @@ using Parser = beast::http::request_parser<beast::http::string_body>;
 
 constexpr std::uint32_t head_max = 16 * 1024;
 constexpr std::uint64_t body_max = 64 * 1024;
-constexpr std::chrono::seconds request_within{10}, idle_at_most{60}, taken_within{20}, answered_within{120};
+constexpr std::chrono::seconds request_within{10}, idle_at_most{60}, taken_within{20}, answered_within{120},
+    parted_within{2};
 
 Method method_of(beast::http::verb verb) {
   switch (verb) {
@@ -35,13 +36,17 @@ class Session : public std::enable_shared_from_this<Session> {
 public:
   Session(std::unique_ptr<Connection> connection, SessionParts parts)
       : connection_{std::move(connection)}, parts_{std::move(parts)}, deadline_{connection_->socket().get_executor()} {
-    ++*parts_.open;
+    parts_.places->enter();
   }
-  ~Session() { --*parts_.open; }
+  ~Session() {
+    parts_.places->no_longer_waits(ticket_);
+    parts_.places->leave();
+  }
   Session(const Session&) = delete;
   Session& operator=(const Session&) = delete;
 
   void start() {
+    wait_in_line();
     expect_within(request_within);
     connection_->shake_hands([me = shared_from_this()](error_code ec) {
       if (!ec) me->next_request();
@@ -55,6 +60,13 @@ private:
     deadline_.async_wait([weak = weak_from_this()](error_code ec) {
       const auto me = weak.lock();
       if (!ec && me) me->connection_->close();
+    });
+  }
+
+  /// Until a whole request is there, this one may have to make room for another.
+  void wait_in_line() {
+    ticket_ = parts_.places->waits([weak = weak_from_this()] {
+      if (const auto me = weak.lock()) me->connection_->close();
     });
   }
 
@@ -76,6 +88,8 @@ private:
       if (used == 0) break;
     }
     if (parser_->is_done()) return answer();
+    // What is left is the beginning of a head, of a chunk's line or of a trailer, none of which the parser bounds.
+    if (unread_.size() > head_max) return refuse(beast::http::error::header_limit);
     connection_->read_some(chunk_, [me = shared_from_this()](error_code failed, std::size_t n) {
       if (failed) {
         me->deadline_.cancel();
@@ -97,6 +111,7 @@ private:
   }
 
   void answer() {
+    parts_.places->no_longer_waits(ticket_);
     const auto& message = parser_->get();
     HttpRequest request;
     request.method = method_of(message.method());
@@ -111,6 +126,10 @@ private:
     request.peer = connection_->socket().remote_endpoint(ignored).address().to_string();
     const std::string_view target{message.target().data(), message.target().size()};
     const bool head = request.method == Method::head, close = !message.keep_alive();
+    // Whoever stands between may have read it in the other way.
+    if (message.count(beast::http::field::host) > 1 ||
+        (message.count(beast::http::field::transfer_encoding) > 0 && !message.chunked()))
+      return send(problem(400, "Host or Transfer-Encoding can be read in more than one way"), head, true);
     if (!parse_target(target, request)) return send(problem(400, "the address cannot be read"), head, close);
     // The answer may come from another thread: it is carried back here before the connection is touched.
     // Meanwhile the deadline keeps the session; whoever answers does not.
@@ -142,9 +161,25 @@ private:
   void send(const HttpResponse& response, bool head, bool close) {
     out_ = wire_form(response, head, close);
     write([close](Session& me) {
-      if (close) return me.connection_->close();
-      me.expect_within(idle_at_most);
+      if (close) return me.part();
+      // Of one that was sent behind the last, a part may be here already.
+      me.expect_within(me.unread_.empty() ? idle_at_most : request_within);
+      me.wait_in_line();
       me.next_request();
+    });
+  }
+
+  /// Takes what still comes, for a moment: a connection closed over unread bytes is reset, and the answer lost with it.
+  void part() {
+    error_code ignored;
+    connection_->socket().shutdown(boost::asio::ip::tcp::socket::shutdown_send, ignored);
+    expect_within(parted_within);
+    read_away();
+  }
+  void read_away() {
+    connection_->read_some(chunk_, [me = shared_from_this()](error_code ec, std::size_t) {
+      if (!ec) return me->read_away();
+      me->connection_->close();
     });
   }
 
@@ -199,8 +234,9 @@ private:
   std::array<char, 8192> chunk_{};
   std::string unread_, out_;
   std::shared_ptr<Subscription> subscription_;
-  bool asked_ = false;     ///< an answer is awaited
-  bool streaming_ = false; ///< a piece of the stream is on its way
+  std::uint64_t ticket_ = 0; ///< with which it waits for a request
+  bool asked_ = false;       ///< an answer is awaited
+  bool streaming_ = false;   ///< a piece of the stream is on its way
 };
 
 } // namespace

@@ -7,6 +7,7 @@
 #include "daemon/http/connection.hpp"
 #include "daemon/http/events.hpp"
 #include "daemon/http/message.hpp"
+#include "daemon/http/places.hpp"
 
 namespace oxherd::daemon::http {
 
@@ -24,7 +25,7 @@ struct SessionParts {
   /// Runs it on the server's thread; nothing happens once the server is gone.
   std::function<void(std::function<void()>)> back;
   EventHub& hub;
-  std::shared_ptr<int> open; ///< how many sessions there are
+  std::shared_ptr<Places> places;
 };
 
 /// Serves one connection until it ends: request after request, or the stream. Lives by itself. At most 16 KiB of head

@@ -2,6 +2,8 @@
 
 #include "daemon/http/http_server.hpp"
 
+#include <sys/resource.h>
+
 #include <mutex>
 #include <thread>
 
@@ -95,7 +97,12 @@ struct Got {
 /// One connection of a client.
 class Client {
 public:
-  explicit Client(unsigned short port) { socket_.connect({boost::asio::ip::make_address("127.0.0.1"), port}); }
+  /// @param from  address of this side
+  explicit Client(unsigned short port, const char* from = "127.0.0.1") {
+    socket_.open(tcp::v4());
+    socket_.bind({boost::asio::ip::make_address(from), 0});
+    socket_.connect({boost::asio::ip::make_address("127.0.0.1"), port});
+  }
   void send(const std::string& text) { boost::asio::write(socket_, boost::asio::buffer(text)); }
   /// Until and with `mark`.
   std::string read_until(const std::string& mark) {
@@ -189,6 +196,30 @@ TEST(TheServer, EndsAConnectionThatDoesNotSpeakHttp) {
   EXPECT_EQ(answer("POST /api/calibrate HTTP/1.1\r\nHost: localhost\r\nContent-Length: 70000\r\n\r\n" +
                    std::string(70'000, 'x')),
             413);
+  // Neither of these has an end that the parser would wait for in vain.
+  const std::string chunked = "POST /api/calibrate HTTP/1.1\r\nHost: localhost\r\nTransfer-Encoding: chunked\r\n\r\n";
+  EXPECT_EQ(answer(chunked + "1;" + std::string(20'000, 'x')), 431);
+  EXPECT_EQ(answer(chunked + "0\r\nA: " + std::string(20'000, 'x')), 431);
+  EXPECT_EQ(answer("GET / HTTP/1.1\r\nHost: localhost\r\nHost: page.example\r\n\r\n"), 400);
+  EXPECT_EQ(answer("POST /api/calibrate HTTP/1.1\r\nHost: localhost\r\nTransfer-Encoding: chunked, x\r\n\r\n"), 400);
+}
+
+// A few hundred connections that ask nothing keep nobody out.
+TEST(TheServer, HasPlaceForWhoAsksThoughOthersHoldConnections) {
+  rlimit files{};
+  ASSERT_EQ(getrlimit(RLIMIT_NOFILE, &files), 0);
+  files.rlim_cur = files.rlim_max;
+  ASSERT_EQ(setrlimit(RLIMIT_NOFILE, &files), 0);
+  Served served;
+  std::vector<std::unique_ptr<Client>> idle;
+  for (int i = 0; i < 600; ++i) {
+    idle.push_back(std::make_unique<Client>(served.port()));
+    if (i % 2 == 0) idle.back()->send("GET / HTTP/1.1\r\n"); // and no end of it
+  }
+  EXPECT_EQ(asked(served.port(), "GET /healthz").status, 200);
+  EXPECT_TRUE(idle.front()->is_closed()) << "who has waited longest makes room";
+  idle.back()->send(request_text("GET /healthz"));
+  EXPECT_EQ(idle.back()->receive().status, 200);
 }
 
 // A page of another host whose name was made to lead here must not read what anybody on this machine may.
@@ -250,6 +281,18 @@ TEST(TheServer, SlowsDownWhoGuessesPasswords) {
     EXPECT_FALSE(got.header("Retry-After").empty());
   }
   EXPECT_EQ(refused, 2);
+}
+
+TEST(TheServer, LetsNobodyHoldUpOtherPeopleByTryingTheirNames) {
+  Served served;
+  const auto tried = [&](const char* from, const std::string& name) {
+    Client client{served.port(), from};
+    client.send(request_text("POST /api/session", "", R"({"name":")" + name + R"(","password":"guess"})"));
+    return client.receive().status;
+  };
+  for (int i = 0; i < 5; ++i) EXPECT_EQ(tried("127.0.0.1", "guess " + std::to_string(i)), 401);
+  for (int i = 0; i < 7; ++i) EXPECT_EQ(tried("127.0.0.1", "mira"), 429);
+  EXPECT_EQ(tried("127.0.0.2", "mira"), 401);
 }
 
 TEST(TheServer, LetsAProgramInByItsToken) {
