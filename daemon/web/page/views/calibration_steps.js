@@ -117,7 +117,7 @@ function takeForm(look) {
 
 /** What speaks for and against the result, before it is recorded. */
 export function judgement({ judged, recorded }) {
-  const { record, refusals, warnings } = judged;
+  const { record, refusals = [], warnings = record.warnings } = judged; // what was recorded has its warnings in the record
   const hard = refusals.some((one) => !one.can_be_overridden);
   return [
     section(
