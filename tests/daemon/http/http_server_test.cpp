@@ -339,6 +339,11 @@ TEST(TheServer, TellsEveryListenerWhatChanges) {
   (*served).evaluated(7, 1000ms, daemon::WallTime{});
   EXPECT_EQ(listeners[0]->read_until("\n\n"),
             "event: beat\ndata: {\"now\":\"1970-01-01T00:00:00.000Z\",\"evaluations\":7}\n\n");
+  // Evaluated every 250 ms, with a beat in each second of the clock though some come late.
+  for (const auto& [count, now] : {std::pair{8, 1999ms}, {9, 2030ms}, {10, 2280ms}, {11, 3001ms}})
+    (*served).evaluated(static_cast<std::uint64_t>(count), now, daemon::WallTime{});
+  EXPECT_NE(listeners[0]->read_until("\n\n").find("\"evaluations\":9}"), std::string::npos);
+  EXPECT_NE(listeners[0]->read_until("\n\n").find("\"evaluations\":11}"), std::string::npos);
   EXPECT_EQ(asked(served.port(), "GET /api/rooms/bay-3").status, 200);
   EXPECT_EQ(asked(served.port(), "GET /api/rooms/bay-4").status, 404);
 }
