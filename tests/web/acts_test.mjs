@@ -88,6 +88,9 @@ test("a safety alarm is not offered for shelving, a process alarm is", async () 
     [],
   );
   assert.ok((await buttons("high oxygen")).includes("Shelve"));
+  const item = (name) => page.locator(".alarm-list li", { hasText: name }).first();
+  assert.match(await item("low oxygen").innerText(), /A safety alarm cannot be shelved\./);
+  assert.doesNotMatch(await item("high oxygen").innerText(), /cannot be shelved/);
 });
 test("shelving asks for a reason and a time, and refuses without the reason", async () => {
   await page.getByRole("button", { name: "Shelve high oxygen of pear-store-2" }).click();
@@ -95,6 +98,12 @@ test("shelving asks for a reason and a time, and refuses without the reason", as
   await page.locator("dialog").getByRole("button", { name: "Shelve", exact: true }).click();
   assert.match(await page.innerText("dialog .trouble"), /Reason: say why/);
   assert.equal(posts("/shelve").length, 0);
+  assert.deepEqual(
+    await page.locator("#act-duration option").allInnerTexts(),
+    ["15 min", "60 min", "2 h"],
+    "the settings of this alarm permit two hours",
+  );
+  assert.match(await page.innerText("dialog"), /permit 2 h at most/);
   await page.locator("#act-comment").fill("flushing with fresh air");
   await page.locator("#act-duration").selectOption("900");
   await page.keyboard.press("Tab");
@@ -186,10 +195,67 @@ test("a record is withdrawn with a reason, and stays on record", async () => {
   await page.waitForFunction(() => /withdrawn by 9/.test(document.querySelector("main").innerText));
   assert.deepEqual(posts("/calibrate").at(-1).body, { step: "withdraw", number: 3, reason: "the dewar stood open" });
 });
+test("an acknowledgement takes a comment by one key more, and Enter ends it", async () => {
+  await open("#/alarms");
+  standIn.raiseLowOxygen();
+  const button = page.getByRole("button", { name: "Acknowledge low oxygen of cryo-annexe" });
+  await button.focus();
+  await page.keyboard.press("c");
+  await page.waitForSelector("dialog[open]");
+  assert.equal(await page.evaluate(() => document.activeElement.id), "act-comment");
+  await page.keyboard.type("seen at the door, nobody inside");
+  await page.keyboard.press("Enter");
+  await page.waitForFunction(() => /Acknowledge: low oxygen.*Done/.test(document.querySelector("#banner").innerText));
+  assert.deepEqual(posts("/acknowledge").at(-1).body, { comment: "seen at the door, nobody inside" });
+});
+test("after an act that takes its button away, the keyboard goes on at the same alarm", async () => {
+  const at = await page.evaluate(() => document.activeElement.getAttribute("aria-label"));
+  assert.match(at, /low oxygen of cryo-annexe$/);
+});
+test("a reset takes a comment by its own button, which may stay empty; Escape leaves both undone", async () => {
+  standIn.setAlarm("cryo-annexe", "low-oxygen", { state: "latched_acknowledged", present: false, text: "over" });
+  const commented = page.getByRole("button", { name: "with a comment: resetting low oxygen of cryo-annexe" });
+  await commented.press("Enter");
+  await page.waitForSelector("dialog[open]");
+  await page.keyboard.press("Escape");
+  await page.waitForSelector("dialog:not([open])", { state: "attached" });
+  assert.match(
+    await page.evaluate(() => document.activeElement.getAttribute("aria-label")),
+    /resetting low oxygen/,
+    "focus returns to what opened it",
+  );
+  const before = posts("/reset").length;
+  await page.keyboard.press("Enter");
+  await page.locator("#act-comment").press("Enter");
+  await page.waitForFunction(() => /Reset: low oxygen.*Done/.test(document.querySelector("#banner").innerText));
+  assert.equal(posts("/reset").length, before + 1);
+  assert.deepEqual(posts("/reset").at(-1).body, { comment: "" });
+});
+test("a test is given a time, longer than the delay of the alarm", async () => {
+  await page.getByText("Normal: ").first().click();
+  await page.getByRole("button", { name: "Test low oxygen of cryo-annexe", exact: true }).click();
+  await page.locator("#act-duration").selectOption("60");
+  await page.locator("dialog").getByRole("button", { name: "Test", exact: true }).click();
+  await page.waitForFunction(() => /Test: low oxygen.*Done/.test(document.querySelector("#banner").innerText));
+  assert.deepEqual(posts("/test").at(-1).body, { comment: "", duration_s: 60 });
+});
+test("a dialog keeps the keyboard inside", async () => {
+  await page.getByRole("button", { name: "Out of service low oxygen of cryo-annexe" }).click();
+  await page.waitForSelector("dialog[open]");
+  for (let i = 0; i < 12; ++i) {
+    await page.keyboard.press("Tab");
+    const outside = await page.evaluate(
+      () => document.activeElement !== document.body && !document.activeElement.closest("dialog"),
+    );
+    assert.equal(outside, false, `after ${i + 1} times Tab`);
+  }
+  await page.keyboard.press("Escape");
+});
 test("signing out ends it: the next act asks again", async () => {
   await page.getByRole("button", { name: /Sign out/ }).click();
   await page.waitForFunction(() => /Sign in/.test(document.querySelector("#tools").innerText));
   await open("#/alarms");
+  standIn.raiseLowOxygen();
   await page.getByRole("button", { name: "Acknowledge low oxygen of cryo-annexe" }).click();
   await page.waitForSelector("dialog[open] #sign-in-name");
   await page.keyboard.press("Escape");

@@ -39,18 +39,30 @@ test("carbon dioxide is shown in ppm, and from one percent on in percent", () =>
   assert.equal(format.carbonDioxide(null), "no value");
 });
 
-test("an alarm's value is shown in the unit that it is judged in", () => {
-  assert.equal(plain(format.alarmValue(0.1929, 0.0013, "/")), "19.29 % ± 0.13 %");
-  assert.equal(plain(format.alarmValue(18574, 120, "Pa")), "18.57 kPa ± 0.12 kPa");
-  assert.equal(plain(format.alarmValue(0.0051, null, "/", "high-co2")), "5100 ppm");
-  assert.equal(format.alarmValue(null, null, "/"), "no value");
+const judged = (value, unit, quantity, expanded = null) => ({ value, limit: value, expanded, unit, quantity });
+test("an alarm's value is shown in the unit of what it judges, whatever the alarm is called", () => {
+  assert.equal(plain(format.alarmValue(judged(0.1929, "/", "oxygen", 0.0013))), "19.29 % ± 0.13 %");
+  assert.equal(plain(format.alarmValue(judged(18574, "Pa", "oxygen-partial-pressure", 120))), "18.57 kPa ± 0.12 kPa");
+  assert.equal(plain(format.alarmValue(judged(0.0051, "/", "carbon-dioxide"))), "5100 ppm");
+  assert.equal(plain(format.alarmValue(judged(0.0051, "/", "oxygen", 0.0002))), "0.510 % ± 0.020 %");
+  assert.equal(plain(format.alarmValue(judged(0.0051, "/", "carbon-dioxide", 0.00005))), "5100 ppm ± 50 ppm");
+  assert.equal(format.alarmValue(judged(null, "/", "monitoring")), "no value");
+});
+test("a rate is shown by the minute, and a time that is left in minutes", () => {
+  assert.equal(
+    plain(format.alarmValue(judged(-0.0031, "1/min", "oxygen", 0.0004))),
+    "-0.310 % per minute ± 0.040 % per minute",
+  );
+  assert.equal(plain(format.alarmLimit(judged(0.0005, "1/min", "carbon-dioxide"))), "500 ppm per minute");
+  assert.equal(plain(format.alarmLimit(judged(250, "Pa/min", "oxygen-partial-pressure"))), "0.25 kPa per minute");
+  assert.equal(plain(format.alarmLimit(judged(15, "min", "oxygen"))), "15 min");
 });
 test("a limit is shown as it was set, without digits of the page's own", () => {
-  assert.equal(plain(format.limit(0.195, "/", "low-oxygen")), "19.5 %");
-  assert.equal(plain(format.limit(0.18, "/", "very-low-oxygen")), "18 %");
-  assert.equal(plain(format.limit(0.005, "/", "high-co2")), "5000 ppm");
-  assert.equal(plain(format.limit(18000, "Pa", "low-po2")), "18 kPa");
-  assert.equal(format.limit(null, "/", "degraded"), "");
+  assert.equal(plain(format.alarmLimit(judged(0.195, "/", "oxygen"))), "19.5 %");
+  assert.equal(plain(format.alarmLimit(judged(0.18, "/", "oxygen"))), "18 %");
+  assert.equal(plain(format.alarmLimit(judged(0.005, "/", "carbon-dioxide"))), "5000 ppm");
+  assert.equal(plain(format.alarmLimit(judged(18000, "Pa", "oxygen-partial-pressure"))), "18 kPa");
+  assert.equal(format.alarmLimit(judged(null, "/", "monitoring")), "");
 });
 
 test("significant digits are never written in powers of ten", () => {

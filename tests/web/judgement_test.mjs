@@ -2,6 +2,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import * as freshness from "../../daemon/web/page/freshness.js";
+import { atMost, hidingTimes } from "../../daemon/web/page/durations.js";
 import * as urgency from "../../daemon/web/page/urgency.js";
 import { states } from "../../daemon/web/page/words.js";
 import { alarm, larkfieldRooms } from "./larkfield.mjs";
@@ -98,6 +99,31 @@ test("a process alarm that stands may be shelved", () => {
       .actsFor(alarm("pear-store-2", "high-oxygen", { state: "unacknowledged", safety: false }), "operator")
       .includes("shelve"),
   );
+});
+test("a process alarm whose settings permit no shelving is not offered it", () => {
+  const one = alarm("a", "b", { state: "unacknowledged", safety: false, shelve_at_most_s: 0 });
+  assert.deepEqual(
+    urgency.actsFor(one, "engineer").filter((act) => act.startsWith("shelve")),
+    [],
+  );
+});
+test("why a safety alarm is not offered for shelving is said, and nothing of it to a process alarm", () => {
+  assert.match(urgency.whyNotShelved(alarm("a", "b", { safety: true })), /safety alarm cannot be shelved/);
+  assert.equal(urgency.whyNotShelved(alarm("a", "b", { safety: false })), "");
+});
+test("an alarm may be hidden for no longer than its settings permit, and for just that long", () => {
+  const seconds = (at_most_s) => hidingTimes(at_most_s).options.map(([s]) => Number(s));
+  assert.deepEqual(seconds(7200), [900, 3600, 7200]);
+  assert.deepEqual(seconds(600), [600]);
+  assert.deepEqual(seconds(8 * 3600), [900, 3600, 14400, 28800]);
+  assert.equal(hidingTimes(8 * 3600).chosen, "3600");
+  assert.equal(hidingTimes(600).chosen, "600");
+});
+test("each act has its own longest time, and a safety alarm none for shelving", () => {
+  const process = alarm("a", "b", { safety: false, shelve_at_most_s: 7200, out_of_service_at_most_s: 86400 });
+  assert.equal(atMost(process, "shelve_once"), 7200);
+  assert.equal(atMost(process, "remove_from_service"), 86400);
+  assert.equal(atMost({ ...process, safety: true }, "shelve"), 0);
 });
 test("reset is offered only for what is latched and acknowledged", () => {
   for (const state of Object.keys(states))

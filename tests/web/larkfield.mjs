@@ -23,12 +23,21 @@ export function alarm(room, name, more = {}) {
     coverage_factor: 2,
     limit: null,
     unit: "/",
+    quantity: quantities.find(([words]) => words.test(name))?.[1] ?? "oxygen",
+    shelve_at_most_s: 8 * 3600,
+    out_of_service_at_most_s: 7 * 86400,
     suppression: null,
     text: "",
     caution,
     ...more,
   };
 }
+/** What the scenario's alarms judge; the page itself must not tell it by their names. */
+const quantities = [
+  [/co2/, "carbon-dioxide"],
+  [/door/, "door"],
+  [/not-monitored|degraded|disagreement/, "monitoring"],
+];
 
 function sensor(name, measures, last, more = {}) {
   const at = new Date().toISOString();
@@ -149,7 +158,12 @@ export function larkfieldRooms() {
       ],
       alarms: [
         alarm("pear-store-2", "low-oxygen", { in_force: false, limit: 0.195 }),
-        alarm("pear-store-2", "high-oxygen", { safety: false, priority: "medium", limit: 0.05 }),
+        alarm("pear-store-2", "high-oxygen", {
+          safety: false,
+          priority: "medium",
+          limit: 0.05,
+          shelve_at_most_s: 7200,
+        }),
         alarm("pear-store-2", "door-open", { safety: false, priority: "high", unit: "" }),
         alarm("pear-store-2", "not-monitored"),
       ],

@@ -247,6 +247,11 @@ export class StandIn {
     const hides = act.startsWith("shelve") || act === "remove_from_service";
     if (act.startsWith("shelve") && one.safety) return problem(409, "Refused", "A safety alarm cannot be shelved.");
     if (hides && !body.comment) return problem(409, "Refused", "A reason is needed.");
+    const at_most = act === "remove_from_service" ? one.out_of_service_at_most_s : one.shelve_at_most_s;
+    if (hides && !(body.duration_s > 0 && body.duration_s <= at_most))
+      return problem(409, "Refused", `${body.duration_s} s is too long: give at most ${at_most} s`);
+    if (act === "test" && !(body.duration_s > 5))
+      return problem(409, "Refused", "the alarm comes after 5 s: give the test more time than that");
     const next =
       {
         acknowledge: one.state === "latched_unacknowledged" ? "latched_acknowledged" : "acknowledged",

@@ -41,19 +41,31 @@ actions.dismiss = () => {
   redraw();
 };
 
-actions.act = (button) =>
-  attempt(async () => {
-    const { room, alarm: name, act } = button.dataset;
+actions.act = (button) => act(button.dataset);
+actions.act_commented = (button) => act(button.dataset, true);
+
+async function act({ room, alarm: name, act }, commented = false) {
+  await attempt(async () => {
     const alarm = knownRoom(room)?.room.alarms.find((one) => one.alarm === name);
     if (!alarm) return;
-    const asksFirst = hides(act) || act === "test"; // in the middle of a form is no time to ask for a password
-    const answer = await (asksFirst ? asKnownPerson(() => actWithQuestions(alarm, act)) : actWithQuestions(alarm, act));
+    const asksFirst = commented || hides(act) || act === "test"; // in the middle of a form is no time for a password
+    const asked = () => actWithQuestions(alarm, act, commented);
+    const answer = await (asksFirst ? asKnownPerson(asked) : asked());
     if (!answer) return;
     takeAlarm(answer.alarm);
     const done = `${acts[act].words}: ${spoken(name)}, ${room}. Done`;
     if (answer.recorded === false) say(`${done}, but it could not be recorded: look at Health.`, "trouble");
     else say(`${done} and recorded.`, "done");
   });
+  focusAlarm(room, name);
+}
+
+/** An act may take away the very button that was pressed: the keyboard then goes on at the same alarm. */
+function focusAlarm(room, alarm) {
+  if (document.activeElement !== document.body) return;
+  const rest = [...document.querySelectorAll("[data-act]:enabled")];
+  (rest.find((one) => one.dataset.room === room && one.dataset.alarm === alarm) ?? byId("main")).focus();
+}
 
 actions.regime = (button) =>
   attempt(async () => {

@@ -3,6 +3,8 @@ import { byId, fieldsOf, h } from "./dom.js";
 import * as api from "./api.js";
 import { field, select } from "./pieces.js";
 import { acts, spoken } from "./words.js";
+import { atMost, hidingTimes, testTimes } from "./durations.js";
+import { duration } from "./format.js";
 import { hides } from "./urgency.js";
 import { state } from "./state.js";
 
@@ -112,49 +114,43 @@ export async function asPerson(deed) {
   }
 }
 
-const times = [
-  [900, "15 minutes"],
-  [3600, "1 hour"],
-  [14400, "4 hours"],
-  [28800, "8 hours"],
-];
-
-/** Asks what an act needs (a reason and a time where it hides an alarm), and does it. */
-export async function actWithQuestions(alarm, act) {
-  const does = (body) => asPerson(() => api.actOn(alarm.room, alarm.alarm, act, body));
-  if (!hides(act) && act !== "test") return does({});
-  const needed = hides(act);
-  const why = h("textarea", {
-    id: "act-comment",
-    name: "comment",
-    rows: 3,
-    required: needed,
-    maxlength: 500,
-    "data-missing": "say why; it goes into the journal",
-  });
-  const fields = [field(needed ? "Reason" : "Comment", why)];
-  if (needed)
-    fields.push(
-      field(
-        "For",
-        select(
-          "act-duration",
-          times.map(([s, words]) => [String(s), words]),
-          "3600",
-        ),
-      ),
-    );
+/** Asks what an act needs (a reason and a time where it hides an alarm; a comment where one is wanted), and does it. */
+export async function actWithQuestions(alarm, act, commented = false) {
+  const does = (body) => api.actOn(alarm.room, alarm.alarm, act, body);
+  const timed = hides(act) || act === "test";
+  if (!timed && !commented) return asPerson(() => does({}));
   return question({
     title: `${acts[act].words}: ${spoken(alarm.alarm)}, ${alarm.room}`,
     lead: h("p", acts[act].means),
-    fields,
+    fields: [wordsField(hides(act)), timed ? timeField(alarm, act) : null],
     button: acts[act].words,
     submit: (given) => {
       const body = { comment: given.comment ?? "" };
-      if (needed) body.duration_s = Number(given["act-duration"]);
-      return apart(() => api.actOn(alarm.room, alarm.alarm, act, body));
+      if (timed) body.duration_s = Number(given["act-duration"]);
+      return apart(() => does(body));
     },
   });
+}
+
+/** A reason may be long; a comment is a line, so that Enter ends it. */
+function wordsField(needed) {
+  const common = { id: "act-comment", name: "comment", maxlength: 500, autocomplete: "off" };
+  if (!needed) return field("Comment (may stay empty)", h("input", { ...common, type: "text" }));
+  const why = h("textarea", {
+    ...common,
+    rows: 3,
+    required: true,
+    "data-missing": "say why; it goes into the journal",
+  });
+  return field("Reason", why);
+}
+
+function timeField(alarm, act) {
+  const { options, chosen } = hides(act) ? hidingTimes(atMost(alarm, act)) : testTimes;
+  const hint = hides(act)
+    ? `The settings permit ${duration(atMost(alarm, act))} at most for this alarm.`
+    : "The alarm must have time to come: longer than its delay.";
+  return field("For", select("act-duration", options, chosen), hint);
 }
 
 /** The person's reason, or null. */

@@ -60,28 +60,34 @@ export function carbonDioxide(ratio) {
     : `${toDecimals(ratio * 100, 2)}${NARROW}%`;
 }
 
-/** An alarm's value or limit, in the unit that the alarm is judged in: "/" is a ratio, "Pa" a partial pressure. */
-export function alarmValue(value, expanded, unit, alarm = "") {
+/** What an alarm's numbers are multiplied by, and what stands behind them: oxygen in %, carbon dioxide in ppm, a partial
+ * pressure in kPa; "1/min" and "Pa/min" are the same by the minute, "min" is a time that is left. */
+function personsUnit(value, unit, quantity) {
+  const timed = unit.endsWith("/min");
+  const base = !timed ? unit : unit === "1/min" ? "/" : unit.slice(0, -4);
+  const per = timed ? " per minute" : "";
+  if (base === "Pa") return { factor: 1e-3, name: `kPa${per}` };
+  if (base === "/" && quantity === "carbon-dioxide" && Math.abs(value) < 0.01)
+    return { factor: 1e6, name: `ppm${per}` };
+  if (base === "/") return { factor: 100, name: `%${per}` };
+  return { factor: 1, name: base + per };
+}
+
+/** What an alarm judges, with its expanded uncertainty. A door or the monitoring itself has no number. */
+export function alarmValue({ value, expanded, unit, quantity }) {
   if (!known(value)) return "no value";
-  if (unit === "Pa") {
-    const texts = rounded(value / 1e3, known(expanded) ? expanded / 1e3 : null);
-    return `${texts.value}${NARROW}kPa` + (texts.expanded ? ` ± ${texts.expanded}${NARROW}kPa` : "");
-  }
-  if (unit !== "/") return `${significant(value, 4)}${unit ? NARROW + unit : ""}`;
-  if (/co2|carbon/.test(alarm)) return carbonDioxide(value);
-  const texts = rounded(value * 100, known(expanded) ? expanded * 100 : null);
-  return `${texts.value}${NARROW}%` + (texts.expanded ? ` ± ${texts.expanded}${NARROW}%` : "");
+  const { factor, name } = personsUnit(value, unit, quantity);
+  const behind = name ? NARROW + name : "";
+  if (name.startsWith("ppm") && !known(expanded)) return `${toDecimals(value * factor, 0)}${behind}`;
+  const texts = rounded(value * factor, known(expanded) ? expanded * factor : null);
+  return `${texts.value}${behind}` + (texts.expanded ? ` ± ${texts.expanded}${behind}` : "");
 }
 
 /** A limit is what somebody has set: as it was set, without digits of our own. */
-export function limit(value, unit, alarm = "") {
-  const plain = (scaled) => String(Number(scaled.toFixed(6)));
-  if (!known(value)) return "";
-  if (unit === "Pa") return `${plain(value / 1e3)}${NARROW}kPa`;
-  if (unit !== "/") return plain(value) + (unit ? NARROW + unit : "");
-  return /co2|carbon/.test(alarm) && value < 0.01
-    ? `${plain(value * 1e6)}${NARROW}ppm`
-    : `${plain(value * 100)}${NARROW}%`;
+export function alarmLimit({ limit, unit, quantity }) {
+  if (!known(limit)) return "";
+  const { factor, name } = personsUnit(limit, unit, quantity);
+  return String(Number((limit * factor).toFixed(6))) + (name ? NARROW + name : "");
 }
 
 const quantity = (factor, decimals, unit, name, axis = unit) => ({

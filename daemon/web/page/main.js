@@ -125,6 +125,13 @@ document.addEventListener("click", (event) => {
   event.preventDefault();
   actions[pressed.dataset.do]?.(pressed);
 });
+document.addEventListener("keydown", (event) => {
+  if (event.key.toLowerCase() !== "c" || event.ctrlKey || event.metaKey || event.altKey) return;
+  const button = event.target.closest('[aria-keyshortcuts="c"]:enabled'); // only while it has the focus
+  if (!button) return;
+  event.preventDefault();
+  actions.act_commented(button);
+});
 document.addEventListener("submit", (event) => {
   const form = event.target.closest("[data-submit]");
   if (!form) return;

@@ -5,7 +5,7 @@ import * as format from "./format.js";
 import { bothTimes } from "./times.js";
 import { daemonNow } from "./state.js";
 import { acts, priorityOf, spoken, stateOf, statuses } from "./words.js";
-import { actsFor } from "./urgency.js";
+import { actsFor, mayBeCommented, whyNotShelved } from "./urgency.js";
 import { state } from "./state.js";
 
 export const when = (at) => h("time", { datetime: new Date(at).toISOString() }, bothTimes(at));
@@ -54,26 +54,39 @@ export const oldNote = (atMs) =>
   h("p.old-note", icon("clock"), h("span", "not current since ", atMs ? when(atMs) : "the start"));
 
 /** The acts that the person at the screen may do with an alarm. */
-export function actButtons(alarm, current, only = null) {
+export function actButtons(alarm, current) {
   const role = state.session.user?.role ?? null;
-  const offered = actsFor(alarm, role).filter((act) => only === null || only.includes(act));
-  return offered.map((act) =>
-    h(
-      "button",
-      {
-        type: "button",
-        class: `act ${act === "acknowledge" ? "main-act" : ""}`.trim(),
-        "data-key": act,
-        "data-do": "act",
-        "data-act": act,
-        "data-room": alarm.room,
-        "data-alarm": alarm.alarm,
-        title: acts[act].means,
-        disabled: !current,
-        "aria-label": `${acts[act].words} ${spoken(alarm.alarm)} of ${alarm.room}`,
-      },
-      acts[act].words,
-    ),
+  const offered = actsFor(alarm, role);
+  const buttons = offered.flatMap((act) => [
+    actButton(alarm, act, {
+      class: `act ${act === "acknowledge" ? "main-act" : ""}`.trim(),
+      "data-do": "act",
+      title: mayBeCommented(act) ? `${acts[act].means} Press C to add a comment.` : acts[act].means,
+      "aria-keyshortcuts": mayBeCommented(act) ? "c" : null,
+      disabled: !current,
+    }),
+    mayBeCommented(act)
+      ? actButton(alarm, act, { class: "act", "data-do": "act_commented", disabled: !current }, "with a comment")
+      : null,
+  ]);
+  const why = role === "viewer" ? "" : whyNotShelved(alarm);
+  return [buttons, why ? h("span.quiet.small.why-not", { "data-key": "why-not" }, why) : null];
+}
+
+function actButton(alarm, act, attributes, words = acts[act].words) {
+  const of = `${spoken(alarm.alarm)} of ${alarm.room}`;
+  return h(
+    "button",
+    {
+      type: "button",
+      "data-key": words === acts[act].words ? act : `${act}-commented`,
+      "data-act": act,
+      "data-room": alarm.room,
+      "data-alarm": alarm.alarm,
+      "aria-label": words === acts[act].words ? `${words} ${of}` : `${words}: ${acts[act].doing} ${of}`,
+      ...attributes,
+    },
+    words,
   );
 }
 

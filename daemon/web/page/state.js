@@ -41,6 +41,10 @@ export const siteIsCurrent = () =>
 
 export const allAlarms = () => [...state.rooms.values()].flatMap(({ room }) => room.alarms);
 
+/** What an alarm judges; records of the journal do not say it. Empty where the room has no such alarm any more. */
+export const quantityOf = (room, alarm) =>
+  state.rooms.get(room)?.room.alarms.find((one) => one.alarm === alarm)?.quantity ?? "";
+
 export function takeHello(hello) {
   for (const { told } of state.rooms.values())
     if (told.epoch === state.trust.epoch) told.lastBeat = Math.max(told.at.wall, lastBeatAt() ?? 0);

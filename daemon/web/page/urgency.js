@@ -1,4 +1,5 @@
 // Who needs a person first. Pure.
+import { atMost } from "./durations.js";
 import { priorityOf, stateOf } from "./words.js";
 
 const standing = (alarm) => alarm.state !== "normal" && !stateOf(alarm).hidden;
@@ -68,13 +69,20 @@ export function actsFor(alarm, role) {
   if (s === "shelved") out.push("unshelve");
   if (alarm.test) out.push("end_test");
   const open = !stateOf(alarm).hidden;
-  if (open && !alarm.safety) out.push("shelve", "shelve_once");
+  if (open && atMost(alarm, "shelve") > 0) out.push("shelve", "shelve_once");
   if (open && !alarm.test && s === "normal") out.push("test");
   if (role === "operator") return out; // out of service is the engineer's
   if (s === "out_of_service") out.push("return_to_service");
-  else if (open) out.push("remove_from_service");
+  else if (open && atMost(alarm, "remove_from_service") > 0) out.push("remove_from_service");
   return out;
 }
+
+/** Why shelving is not offered; empty where it is, or where the alarm is hidden already. */
+export const whyNotShelved = (alarm) =>
+  alarm.safety && !stateOf(alarm).hidden ? "A safety alarm cannot be shelved." : "";
+
+/** Acts that a person may comment on, and need not. */
+export const mayBeCommented = (act) => act === "acknowledge" || act === "reset";
 
 /** Acts that hide an alarm: they need a reason and a time. */
 export const hides = (act) => act === "shelve" || act === "shelve_once" || act === "remove_from_service";

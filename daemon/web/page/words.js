@@ -37,9 +37,13 @@ export const statuses = {
 };
 
 export const acts = {
-  acknowledge: { words: "Acknowledge", means: "A person has seen it. The room's beacon stays on." },
+  acknowledge: {
+    words: "Acknowledge",
+    doing: "acknowledging",
+    means: "A person has seen it. The room's beacon stays on.",
+  },
   silence: { words: "Silence", means: "Stops the sound only." },
-  reset: { words: "Reset", means: "Ends a latched alarm after the room was inspected." },
+  reset: { words: "Reset", doing: "resetting", means: "Ends a latched alarm after the room was inspected." },
   shelve: { words: "Shelve", means: "Hides the alarm for a time. You will not be warned." },
   shelve_once: {
     words: "Shelve until it returns",

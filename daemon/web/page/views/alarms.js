@@ -74,11 +74,7 @@ function numbers(alarm, current) {
   if (typeof alarm.limit !== "number") return null;
   const value =
     typeof alarm.value === "number"
-      ? [
-          h("span.quiet", "value "),
-          liveNumber(format.alarmValue(alarm.value, alarm.expanded, alarm.unit, alarm.alarm), current),
-          " ",
-        ]
+      ? [h("span.quiet", "value "), liveNumber(format.alarmValue(alarm), current), " "]
       : null;
-  return h("p", value, h("span.quiet", "limit "), format.limit(alarm.limit, alarm.unit, alarm.alarm));
+  return h("p", value, h("span.quiet", "limit "), format.alarmLimit(alarm));
 }

@@ -5,7 +5,7 @@ import { fieldsOf, h } from "../dom.js";
 import * as format from "../format.js";
 import { empty, field, roomLink, select, table, trouble, when } from "../pieces.js";
 import { go } from "../router.js";
-import { knownRooms } from "../state.js";
+import { knownRooms, quantityOf } from "../state.js";
 import { fromInput, toInput } from "../times.js";
 import { priorities, spoken, states } from "../words.js";
 
@@ -62,6 +62,8 @@ export function render({ query }) {
   ];
 }
 
+const withQuantity = (record) => ({ ...record, quantity: quantityOf(record.room, record.alarm) });
+
 function list({ alarms, truncated }) {
   if (!alarms.length) return empty("Nothing was recorded in that time.");
   const newest = [...alarms].sort((a, b) => b.sequence - a.sequence);
@@ -76,9 +78,9 @@ function list({ alarms, truncated }) {
       ],
       typeof record.value === "number"
         ? [
-            format.alarmValue(record.value, record.expanded, record.unit, record.alarm),
+            format.alarmValue(withQuantity(record)),
             typeof record.limit === "number"
-              ? h("div.quiet", `limit ${format.limit(record.limit, record.unit, record.alarm)}`)
+              ? h("div.quiet", `limit ${format.alarmLimit(withQuantity(record))}`)
               : null,
           ]
         : "–",

@@ -2,7 +2,7 @@
 import * as api from "../api.js";
 import { drawAgain } from "../actions.js";
 import { h } from "../dom.js";
-import { alarmValue, limit } from "../format.js";
+import { alarmLimit, alarmValue } from "../format.js";
 import { dated, empty, live as liveNumber, oldNote, section, table, trouble, when } from "../pieces.js";
 import { daemonNow, knownRooms, state, whyOld } from "../state.js";
 import { day } from "../times.js";
@@ -110,9 +110,7 @@ function alarmTable(caption, alarms) {
         h("b", `${alarm.room}: ${spoken(alarm.alarm)}`),
         `${priorityOf(alarm).words}, ${stateOf(alarm).words}`,
         when(alarm.since),
-        typeof alarm.limit === "number"
-          ? `${alarmValue(alarm.value, alarm.expanded, alarm.unit, alarm.alarm)}; limit ${limit(alarm.limit, alarm.unit, alarm.alarm)}`
-          : "–",
+        typeof alarm.limit === "number" ? `${alarmValue(alarm)}; limit ${alarmLimit(alarm)}` : "–",
       ],
     })),
   );

@@ -113,9 +113,7 @@ function alarmItem(alarm, current) {
     h(
       "div.alarm-line",
       alarmLine(alarm),
-      typeof alarm.limit === "number"
-        ? h("span.quiet", ` limit ${format.limit(alarm.limit, alarm.unit, alarm.alarm)}`)
-        : null,
+      typeof alarm.limit === "number" ? h("span.quiet", ` limit ${format.alarmLimit(alarm)}`) : null,
     ),
     calm ? null : h("p", "since ", since(alarm.since)),
     calm ? null : h("p.alarm-text", alarm.text),
