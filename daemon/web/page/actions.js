@@ -29,7 +29,6 @@ async function attempt(deed) {
 
 actions.skip = () => {
   byId("main").focus();
-  byId("main").scrollIntoView();
 };
 actions.menu = (button) => {
   const open = byId("nav").classList.toggle("open");
