@@ -251,6 +251,40 @@ test("a dialog keeps the keyboard inside", async () => {
   }
   await page.keyboard.press("Escape");
 });
+test("an output is proved: begun, watched, answered with a comment, and its record names who said it", async () => {
+  await open("#/health");
+  const row = page.locator("table.rows tr", { hasText: "site-horn" });
+  assert.match(await row.innerText(), /NEVER PROVED/);
+  await page.getByRole("button", { name: "Prove it: site-horn" }).press("Enter");
+  await page.locator("#proof-time").selectOption("20");
+  await page.getByRole("button", { name: "Begin the test" }).press("Enter");
+  await page.waitForFunction(() => /it sounds for 20 s/.test(document.querySelector("#banner").innerText));
+  assert.deepEqual(posts("/proof").at(-1).body, { step: "begin", duration_s: 20 });
+  assert.match(await row.innerText(), /PROOF TEST by mira: it sounds\. Go and look/);
+  assert.equal(await row.getByRole("button").count(), 0, "nobody can have seen it to its end");
+  standIn.endDriving("site-horn");
+  await page.waitForFunction(() => /site-horn: did it warn\?/.test(document.querySelector("#banner").innerText));
+  await page.getByRole("button", { name: "Yes, it did: site-horn" }).click();
+  await page.locator("#proof-comment").fill("heard at both doors");
+  await page.keyboard.press("Enter");
+  await page.waitForFunction(() => /worked by the word of mira/.test(document.querySelector("#banner").innerText));
+  assert.deepEqual(posts("/proof").at(-1).body, { step: "worked", comment: "heard at both doors" });
+  assert.match(await row.innerText(), /it worked .*by the word of mira[\s\S]*due \d{4}-/);
+  assert.doesNotMatch(await page.innerText("#banner"), /did it warn/);
+});
+test("an output that was not seen to warn is recorded as failed, and the room's own view says so", async () => {
+  await open("#/room/growth-chamber-1");
+  const item = page.locator(".outputs li", { hasText: "chamber-beacon" });
+  assert.match(await item.innerText(), /proof overdue[\s\S]*due since/);
+  await item.getByRole("button", { name: "Prove it" }).click();
+  await page.getByRole("button", { name: "Begin the test" }).click();
+  await page.waitForFunction(() => /its relay drops/.test(document.querySelector(".outputs").innerText));
+  standIn.endDriving("chamber-beacon");
+  await item.getByRole("button", { name: "No, it did not" }).click();
+  await page.getByRole("button", { name: "It failed" }).click();
+  await page.waitForFunction(() => /FAILED ITS PROOF/.test(document.querySelector(".outputs").innerText));
+  assert.match(await item.innerText(), /IT FAILED .*by the word of mira[\s\S]*it last worked/);
+});
 test("signing out ends it: the next act asks again", async () => {
   await page.getByRole("button", { name: /Sign out/ }).click();
   await page.waitForFunction(() => /Sign in/.test(document.querySelector("#tools").innerText));

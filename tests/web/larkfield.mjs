@@ -144,8 +144,8 @@ export function larkfieldRooms() {
       relay_energised: null,
       entry_lock: {
         withheld: true,
-        reasons: ["oxygen 2.01 % is below 20.5 %", "the room is sealed-low-oxygen"],
-        fresh_for_s: 0,
+        reasons: ["oxygen 2.01 % is below 20.5 %", "the room is sealed at low oxygen"],
+        fresh_for_s: null,
         hold_s: 900,
       },
       sensors: [
@@ -214,7 +214,33 @@ const output = (name, kind, rooms, more = {}) => ({
   ...more,
 });
 
-export function larkfieldSite(rooms) {
+export const larkfieldOutputs = () => [
+  output("cryo-beacon", "alarm-relay", ["cryo-annexe"], {
+    proof: proof({
+      last: "worked",
+      last_at: ago(864000),
+      last_by: "R. Okafor",
+      worked_at: ago(864000),
+      due: ago(-6e6),
+    }),
+  }),
+  output("chamber-beacon", "alarm-relay", ["growth-chamber-1"], {
+    proof: proof({
+      last: "worked",
+      last_at: ago(9e6),
+      last_by: "R. Finch",
+      worked_at: ago(9e6),
+      due: ago(86400),
+      overdue: true,
+    }),
+  }),
+  output("site-horn", "sounder", ["cryo-annexe", "growth-chamber-1", "pear-store-2", "bay-3"], {
+    proof: proof({}),
+  }),
+  output("heartbeat", "heartbeat", []),
+];
+
+export function larkfieldSite(rooms, outputs = larkfieldOutputs()) {
   return {
     site: "larkfield",
     version: "0.1.0",
@@ -226,31 +252,7 @@ export function larkfieldSite(rooms) {
       { name: "plant", connected: true, trouble: "", polls: 899, failures: 0 },
       { name: "stores", connected: true, trouble: "", polls: 180, failures: 0 },
     ],
-    outputs: [
-      output("cryo-beacon", "alarm-relay", ["cryo-annexe"], {
-        proof: proof({
-          last: "worked",
-          last_at: ago(864000),
-          last_by: "R. Okafor",
-          worked_at: ago(864000),
-          due: ago(-6e6),
-        }),
-      }),
-      output("chamber-beacon", "alarm-relay", ["growth-chamber-1"], {
-        proof: proof({
-          last: "worked",
-          last_at: ago(9e6),
-          last_by: "R. Finch",
-          worked_at: ago(9e6),
-          due: ago(86400),
-          overdue: true,
-        }),
-      }),
-      output("site-horn", "sounder", ["cryo-annexe", "growth-chamber-1", "pear-store-2", "bay-3"], {
-        proof: proof({}),
-      }),
-      output("heartbeat", "heartbeat", []),
-    ],
+    outputs,
     mqtt: { configured: true, connected: true, trouble: "", waiting: 0, dropped: 0 },
     notify: { configured: false },
     store: { writing: true, trouble: "", waiting: 9, dropped: 0 },

@@ -9,6 +9,7 @@ import {
   caution,
   larkfieldCells,
   larkfieldJournal,
+  larkfieldOutputs,
   larkfieldRooms,
   larkfieldSite,
   larkfieldTrend,
@@ -53,6 +54,7 @@ export class StandIn {
     this.mayView = true;
     this.users = true;
     this.desk = new CalibrationDesk();
+    this.outputs = larkfieldOutputs();
     this.server = createServer((request, response) => this.answer(request, response));
   }
   async start(port = 0) {
@@ -90,6 +92,8 @@ export class StandIn {
     this.tellRoom(room);
   }
   raiseLowOxygen() {
+    for (const sensor of this.room("cryo-annexe").sensors)
+      if (sensor.last.dry_fraction) sensor.last.dry_fraction -= 0.0166;
     this.setRoom("cryo-annexe", { dry_fraction: 0.1929, u_expanded: 0.0013, relay_energised: false });
     this.setAlarm("cryo-annexe", "low-oxygen", lowOxygen);
   }
@@ -207,7 +211,9 @@ export class StandIn {
     if (act) return this.act(room, name, act, body, user);
     const regime = /^\/api\/rooms\/([^/]+)\/regime$/.exec(path);
     if (regime) return this.regime(regime[1], body, user);
-    if (path === "/api/site") return ok({ ...larkfieldSite(this.rooms), evaluations: this.evaluations });
+    const proved = /^\/api\/outputs\/([^/]+)\/proof$/.exec(path);
+    if (proved) return this.prove(proved[1], body, user);
+    if (path === "/api/site") return ok({ ...larkfieldSite(this.rooms, this.outputs), evaluations: this.evaluations });
     if (path === "/api/alarms")
       return ok({ now: new Date().toISOString(), caution, alarms: this.rooms.flatMap((one) => one.alarms) });
     if (path === "/api/history/alarms")
@@ -267,6 +273,34 @@ export class StandIn {
       : null;
     this.setAlarm(room, name, { state: next, sounding: false, suppression, since: one.since });
     return ok({ alarm: this.alarm(room, name), recorded: true });
+  }
+  output(name) {
+    return this.outputs.find((one) => one.name === name);
+  }
+  /** The time of a proof test is over: the device holds what it was told. */
+  endDriving(name) {
+    Object.assign(this.output(name).proof, { driving: false, awaiting_answer: true });
+  }
+  prove(name, { step, duration_s, comment = "" }, user) {
+    const proof = this.output(name)?.proof;
+    if (!proof) return problem(404, "Unknown", `there is no output ${name}: \`oxherd status\` lists them`);
+    if (user.role !== "engineer")
+      return problem(403, "Refused", `${user.name} is ${user.role}: this needs the role engineer`);
+    const told = (event, text) => ok({ proof: { output: name, event: `proof-test-${event}`, text }, recorded: true });
+    if (step === "begin") {
+      if (!(duration_s >= 3 && duration_s <= 60)) return problem(409, "Refused", "a test takes 3 s to 60 s");
+      Object.assign(proof, { test_by: user.name, driving: true, awaiting_answer: false });
+      return told("begun", `PROOF TEST of ${name}: it sounds for ${duration_s} s.`);
+    }
+    if (!proof.test_by) return problem(409, "Refused", "no test of it waits for an answer: begin one");
+    if (proof.driving && step === "worked")
+      return problem(409, "Refused", "the test still runs: answer when it has ended");
+    const now = new Date().toISOString();
+    Object.assign(proof, { test_by: "", driving: false, awaiting_answer: false, last: step, last_at: now });
+    Object.assign(proof, { last_by: user.name, overdue: step === "failed", comment });
+    if (step === "worked")
+      Object.assign(proof, { worked_at: now, due: new Date(Date.now() + 180 * 864e5).toISOString() });
+    return told(step, `PROOF TEST of ${name}: ${step === "worked" ? "worked" : "FAILED"} by the word of ${user.name}.`);
   }
   regime(name, body, user) {
     if (!body.comment) return problem(409, "Refused", "A reason is needed.");

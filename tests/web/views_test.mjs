@@ -127,6 +127,47 @@ test("a sensor with bad data shows no number of it", async () => {
   assert.match(await row.innerText(), /no valid value of oxygen/);
   assert.doesNotMatch(await row.innerText(), /20\.95/);
 });
+test("who stands at the door reads why the room is used so, by whom, since when, and what withholds its lock", async () => {
+  await open("sealed-room");
+  const text = (await page.innerText("main")).replaceAll(/\s+/g, " ");
+  assert.match(text, /since .* ago\) by the word of R\. Okafor: harvest is in, seen empty/);
+  assert.match(text, /WITHHELD, because oxygen 2\.01 % is below 20\.5 % the room is sealed at low oxygen/);
+  assert.match(text, /fresh air has not been shown; it must be for 15 min/);
+  assert.match(text, /not in force now: low oxygen/);
+  assert.match(text, /door closed/);
+});
+test("a regime that no person has stated is told as the settings file's", async () => {
+  await open("room");
+  assert.match(await page.innerText("main"), /occupied\s+since [^\n]* as the settings file says/);
+});
+test("a lock that does not withhold is no leave to enter, and a room opened since it was sealed says that somebody may be in", async () => {
+  const { entry_lock } = standIn.room("pear-store-2");
+  standIn.setRoom("pear-store-2", {
+    opened_since_sealed: true,
+    entry_lock: { withheld: false, reasons: [], fresh_for_s: 1000, hold_s: 900 },
+  });
+  await open("sealed-room");
+  await page.waitForFunction(() => /no leave to enter/.test(document.querySelector("main").innerText));
+  const text = await page.innerText("main");
+  assert.match(text, /somebody may be in/);
+  assert.doesNotMatch(text, /WITHHELD/);
+  standIn.setRoom("pear-store-2", { opened_since_sealed: false, entry_lock });
+});
+test("a room that is not monitored says why, since when, and that its air is unknown", async () => {
+  await page.goto(`${standIn.url}/#/room/growth-chamber-1`);
+  await settled(page);
+  const text = (await page.innerText("main")).replaceAll(/\s+/g, " ");
+  assert.match(text, /NOT MONITORED cell: no reply for 6 s Not monitored since .* ago\)\. Treat its air as unknown/);
+});
+test("the quality of a sensor is told by what its number is good for", async () => {
+  await page.goto(`${standIn.url}/#/room/growth-chamber-1`);
+  await settled(page);
+  assert.match(
+    await page.locator("tr", { hasText: "no reply" }).innerText(),
+    /bad: it counts for nothing[\s\S]*failure/,
+  );
+  assert.match(await page.locator("tr", { hasText: "co2" }).first().innerText(), /\bgood\b/);
+});
 test("uncertain data say why, in words", async () => {
   await page.goto(`${standIn.url}/#/room/pear-store-2`);
   await settled(page);

@@ -6,6 +6,7 @@ import { allAlarms, daemonNow, knownRooms, lastBeatAt, state, whyOld } from "./s
 import { bothTimes } from "./times.js";
 import { askingCount, asksForPerson, worstAlarm, worstFirst } from "./urgency.js";
 import { count, priorityOf, spoken, stateOf } from "./words.js";
+import { awaitsAnswer } from "./proofs.js";
 import { navigation, views } from "./views/index.js";
 import { duration } from "./format.js";
 
@@ -144,6 +145,15 @@ function banners(why, rooms) {
           "p",
           h("a", { href: "#/alarms" }, `${count(hidden, "alarm")} shelved or out of service: you will not be warned.`),
         ),
+      ),
+    );
+  for (const output of (state.site?.outputs ?? []).filter(awaitsAnswer))
+    out.push(
+      h(
+        "div.banner.banner-note",
+        { "data-key": `proof-${output.name}` },
+        icon("bell"),
+        h("p", `Proof test of ${output.name}: did it warn? `, h("a", { href: "#/health" }, "Say what was seen")),
       ),
     );
   if (Math.abs(state.clockOffset_ms) > 5000 && !why)

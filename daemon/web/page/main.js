@@ -9,6 +9,7 @@ import * as store from "./state.js";
 import { forgetWhatWasDone, tellAlarm, tellTrust } from "./news.js";
 import { askToSignIn } from "./dialogs.js";
 import { trouble } from "./pieces.js";
+import { underTest } from "./proofs.js";
 import { views } from "./views/index.js";
 
 const main = byId("main");
@@ -52,7 +53,7 @@ function show() {
   paint();
   drawFrame(place.view);
   if (before) main.focus({ preventScroll: true });
-  window.scrollTo(0, 0);
+  main.scrollTop = 0;
   next.entered?.(place);
 }
 
@@ -125,6 +126,23 @@ document.addEventListener("click", (event) => {
   event.preventDefault();
   actions[pressed.dataset.do]?.(pressed);
 });
+/** Only the content scrolls, so that keys which scroll must reach it wherever the focus is not its own. */
+const scrolls = {
+  PageDown: 0.9,
+  " ": 0.9,
+  PageUp: -0.9,
+  ArrowDown: 0.1,
+  ArrowUp: -0.1,
+  Home: -Infinity,
+  End: Infinity,
+};
+document.addEventListener("keydown", (event) => {
+  if (document.activeElement !== document.body || event.ctrlKey || event.metaKey || event.altKey) return;
+  if (!(event.key in scrolls)) return;
+  event.preventDefault();
+  const way = Math.max(-1e6, Math.min(1e6, scrolls[event.key] * main.clientHeight));
+  main.scrollBy(0, event.key === " " && event.shiftKey ? -way : way);
+});
 document.addEventListener("keydown", (event) => {
   if (event.key.toLowerCase() !== "c" || event.ctrlKey || event.metaKey || event.altKey) return;
   const button = event.target.closest('[aria-keyshortcuts="c"]:enabled'); // only while it has the focus
@@ -154,6 +172,9 @@ setInterval(() => {
 }, 250);
 setInterval(drawSoon, 1000);
 setInterval(learnSite, 10000);
+setInterval(() => {
+  if (store.state.site?.outputs.some(underTest)) learnSite(); // somebody waits to be asked what was seen
+}, 2000);
 
 show();
 store.state.session = await api.session().catch(() => store.state.session);

@@ -36,6 +36,13 @@ export const statuses = {
   failure: { words: "failure", shape: "cross" },
 };
 
+/** What a reading may be used for. */
+export const qualities = {
+  good: "good",
+  uncertain: "uncertain: it counts, but is in doubt",
+  bad: "bad: it counts for nothing",
+};
+
 export const acts = {
   acknowledge: {
     words: "Acknowledge",

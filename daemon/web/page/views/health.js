@@ -4,7 +4,7 @@ import { duration } from "../format.js";
 import { empty, live as liveNumber, mark, oldNote, section, table, when } from "../pieces.js";
 import { siteIsCurrent, state } from "../state.js";
 import { spoken } from "../words.js";
-import { outputMark } from "./room.js";
+import { outputMark, proofActs, proofWords } from "../proofs.js";
 
 export const title = () => "Health";
 export const live = true;
@@ -33,7 +33,11 @@ export function render() {
     section(
       "Outputs",
       site.outputs.length
-        ? table("Outputs", ["output", "state", "last proof", "from decision to device"], site.outputs.map(outputRow))
+        ? table(
+            "Outputs",
+            ["output", "state", "proof", "from decision to device"],
+            site.outputs.map(outputRow(current)),
+          )
         : empty("None is set up."),
     ),
     section("Records", store(site.store, current)),
@@ -54,30 +58,17 @@ const busRow = (current) => (bus) => ({
   ],
 });
 
-const outputRow = (output) => ({
+const outputRow = (current) => (output) => ({
   key: output.name,
   cells: [
     [h("b", output.name), h("div.quiet", `${spoken(output.kind)}, bus ${output.bus}`)],
     outputMark(output),
-    proofWords(output.proof),
+    [proofWords(output), proofActs(output, current)],
     output.decision_to_write?.count
       ? `half within ${output.decision_to_write.p50_ms} ms, 99 % within ${output.decision_to_write.p99_ms} ms`
       : ok("nothing written yet"),
   ],
 });
-
-function proofWords(proof) {
-  if (!proof) return ok("warns nobody by itself");
-  if (proof.driving) return mark("doubt", "bell", `${proof.test_by} drives it now`);
-  if (proof.awaiting_answer) return mark("doubt", "bell", `waits for what ${proof.test_by} saw`);
-  if (!proof.last) return ok("never");
-  return [
-    `${proof.last} on `,
-    when(proof.last_at),
-    proof.last_by ? `, ${proof.last_by}` : "",
-    proof.due ? h("div.quiet", "due ", when(proof.due)) : null,
-  ];
-}
 
 const queue = (one, current) => h("p", liveNumber(`${one.waiting} waiting, ${one.dropped} dropped`, current));
 function store(one, current) {

@@ -2,10 +2,11 @@
 import { h } from "../dom.js";
 import * as format from "../format.js";
 import { actButtons, empty, live as liveNumber, mark, section, since, statusMark, table, when } from "../pieces.js";
-import { ageOf, knownRoom, knownRooms, state } from "../state.js";
+import { ageOf, knownRoom, knownRooms, siteIsCurrent, state } from "../state.js";
 import { trendBox } from "../trend.js";
 import { byUrgency } from "../urgency.js";
-import { count, regimes, spoken, stateOf } from "../words.js";
+import { outputMark, proofActs, proofWords, provable } from "../proofs.js";
+import { count, qualities, spoken, stateOf } from "../words.js";
 import { alarmLine, doorWords, doubts, regimeLine, relayWords, roomValue } from "./room_parts.js";
 
 let shown = "";
@@ -57,14 +58,17 @@ export function render({ parts }) {
           "section.panel.room-now",
           { "aria-label": "Now", class: current ? "" : "is-old" },
           regimeLine(room),
+          regimeSource(room),
           roomValue(one),
+          notMonitored(room),
+          notInForce(room),
           room.monitored && doubts(room).length
             ? h("p.quiet", "Some of what this rests on is in doubt: see the sensors.")
             : null,
         ),
         section("Alarms", alarmLists(alarms, current)),
-        section("Use of the room", regime(room, current)),
         room.entry_lock ? section("Entry lock", entryLock(room.entry_lock, current)) : null,
+        section("Door and use", use(room, current)),
       ),
       h(
         "div",
@@ -74,7 +78,7 @@ export function render({ parts }) {
           h("p", h("a", { href: `#/history?room=${encodeURIComponent(room.room)}` }, "History over days and years")),
         ),
         section("Sensors", sensors(one)),
-        section("Outputs", outputs(room)),
+        section("Outputs", outputs(room, current && siteIsCurrent())),
       ),
     ),
   ];
@@ -151,6 +155,13 @@ function valueCell(sensor, current) {
   );
 }
 
+/** First what the number is good for, then what is the matter with the sensor, then why. */
+const qualityCell = (sensor) => [
+  h("div", qualities[sensor.quality] ?? spoken(sensor.quality)),
+  sensor.status === "ok" ? null : h("div", statusMark(sensor.status)),
+  sensor.reasons.map((reason) => h("div", reason.text)),
+];
+
 function sensors({ room, current, told }) {
   const rows = room.sensors.map((sensor) => ({
     key: sensor.sensor,
@@ -158,7 +169,7 @@ function sensors({ room, current, told }) {
     cells: [
       h("b", sensor.sensor),
       valueCell(sensor, current),
-      [statusMark(sensor.status), sensor.reasons.map((reason) => h("div", reason.text))],
+      qualityCell(sensor),
       [
         age(sensor, told),
         sensor.measures.includes("oxygen")
@@ -183,23 +194,42 @@ function age(sensor, told) {
   return seconds === null ? "never answered" : `${format.duration(Math.round(seconds))} old`;
 }
 
-function regime(room, current) {
+/** Since when the room is used so, by whose word, and why. */
+function regimeSource(room) {
+  return h(
+    "p",
+    "since ",
+    since(room.regime_since),
+    room.regime_by ? ` by the word of ${room.regime_by}` : " as the settings file says",
+    room.regime_because ? `: ${room.regime_because}` : "",
+  );
+}
+
+/** What nobody is warned of while the room is used so. */
+function notInForce(room) {
+  const names = room.alarms.filter((alarm) => alarm.in_force === false).map((alarm) => spoken(alarm.alarm));
+  return names.length ? h("p", mark("hidden", "shelf", `not in force now: ${names.join(", ")}`)) : null;
+}
+
+/** Whoever stands at the door must not take a room for watched that is not. */
+function notMonitored(room) {
+  if (room.monitored) return null;
+  const alarm = room.alarms.find((one) => one.alarm === "not-monitored" && one.state !== "normal");
+  return h(
+    "p",
+    alarm ? ["Not monitored since ", since(alarm.since), ". "] : "",
+    "Treat its air as unknown. Do not enter without testing it with a certified monitor.",
+  );
+}
+
+function use(room, current) {
   return [
-    h(
-      "p",
-      h("b", regimes[room.regime] ?? spoken(room.regime)),
-      " since ",
-      when(room.regime_since),
-      room.regime_by ? `, said by ${room.regime_by}` : "",
-      room.regime_because ? `: ${room.regime_because}` : "",
-    ),
-    doorWords(room)
-      ? h(
-          "p",
-          room.door === "closed" ? "door closed" : mark("doubt", "triangle", doorWords(room)),
-          room.opened_since_sealed ? " It was opened since the room was sealed: somebody may be in." : "",
-        )
+    room.opened_since_sealed
+      ? h("p", mark("doubt", "triangle", "It was opened since the room was sealed: somebody may be in."))
       : null,
+    doorWords(room)
+      ? h("p", room.door === "closed" ? "door closed" : mark("doubt", "triangle", doorWords(room)))
+      : empty("No sensor watches a door here."),
     state.session.user?.role === "viewer"
       ? empty("A viewer may look only.")
       : h(
@@ -210,47 +240,49 @@ function regime(room, current) {
   ];
 }
 
+/** A lock can only withhold: that it does not is no word about the air. */
 function entryLock(lock, current) {
   return [
-    h("p", lock.withheld ? mark("plain", "lock", "WITHHELD") : h("b", "not withheld: this is no leave to enter")),
+    h(
+      "p",
+      lock.withheld ? mark("plain", "lock", "WITHHELD, because") : h("b", "not withheld: this is no leave to enter"),
+    ),
     h(
       "ul",
       lock.reasons.map((reason) => h("li", reason)),
+      lock.withheld && typeof lock.fresh_for_s === "number"
+        ? h(
+            "li",
+            "fresh air has been shown for ",
+            liveNumber(format.duration(lock.fresh_for_s), current),
+            ` only; ${format.duration(lock.hold_s)} are needed`,
+          )
+        : null,
+      lock.withheld && typeof lock.fresh_for_s !== "number"
+        ? h("li", `fresh air has not been shown; it must be for ${format.duration(lock.hold_s)}`)
+        : null,
     ),
-    typeof lock.fresh_for_s === "number"
-      ? h(
-          "p",
-          "Fresh air shown for ",
-          liveNumber(format.duration(lock.fresh_for_s), current),
-          ` of ${format.duration(lock.hold_s)}.`,
-        )
-      : null,
     h("p", "Test the air with a certified monitor and follow the entry procedure."),
   ];
 }
 
-function outputs(room) {
+function outputs(room, current) {
   const own = (state.site?.outputs ?? []).filter((output) => output.rooms.includes(room.room));
   return [
     relayWords(room) ? h("p", relayWords(room)) : null,
     own.length
       ? h(
-          "ul.plain",
-          own.map((output) =>
-            h("li", { "data-key": output.name }, h("b", output.name), ` (${spoken(output.kind)}) `, outputMark(output)),
-          ),
+          "ul.outputs",
+          own.map((output) => outputItem(output, current)),
         )
       : empty("No output serves this room."),
   ];
 }
-export function outputMark(output) {
-  const proof = output.proof;
-  return [
-    output.trouble
-      ? mark("high", "triangle", `LOST: ${output.trouble}`)
-      : h("span.quiet", output.confirmed ? "confirmed" : output.written ? "written, not confirmed" : "not written yet"),
-    proof && !proof.last ? [" ", mark("doubt", "bell", "NEVER PROVED")] : null,
-    proof?.last === "failed" ? [" ", mark("high", "triangle", "FAILED ITS PROOF")] : null,
-    proof?.overdue && proof.last ? [" ", mark("doubt", "clock", "proof overdue")] : null,
-  ];
-}
+const outputItem = (output, current) =>
+  h(
+    "li",
+    { "data-key": output.name },
+    h("p", h("b", output.name), ` (${spoken(output.kind)}) `, outputMark(output)),
+    provable(output) ? proofWords(output) : null,
+    proofActs(output, current),
+  );

@@ -57,7 +57,7 @@ export function roomValue({ room, current, since }) {
 /** Where the regime itself is a danger, it is said wherever the room is. */
 export function regimeLine(room) {
   const words = regimes[room.regime] ?? spoken(room.regime);
-  if (room.regime !== "sealed-low-oxygen") return h("p.quiet", words);
+  if (room.regime !== "sealed-low-oxygen") return h("p", words);
   return h(
     "p.sealed",
     icon("lock"),
