@@ -62,6 +62,7 @@ export const viewAddresses = {
   explain: "#/explain?room=cryo-annexe&sensor=cell-a",
   calibration: "#/calibration",
   "calibration-walk": "#/calibration/cryo-annexe/cell-a",
+  certificate: "#/certificate/cryo-annexe/cell-a/3",
   worksheet: "#/worksheet",
   health: "#/health",
   report: "#/report",

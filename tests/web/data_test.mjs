@@ -2,7 +2,6 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";
-import { dueWords, gasOf, pointWords, ratioOf } from "../../daemon/web/page/calibration_data.js";
 import { axisOf, budgetRows, waterfall } from "../../daemon/web/page/explain_data.js";
 import { quantities } from "../../daemon/web/page/format.js";
 import { hashOf, parseHash } from "../../daemon/web/page/router.js";
@@ -87,35 +86,4 @@ test("the budget is sorted, and its shares are all of the variance", () => {
   const rows = budgetRows(explained.budget);
   assert.equal(rows[0].input, "signal");
   assert.ok(Math.abs(rows.reduce((sum, row) => sum + row.share, 0) - 1) < 1e-12);
-});
-
-test("the oxygen of a gas needs a unit or a ratio", () => {
-  assert.equal(ratioOf("2.01 %"), 2.01 / 100);
-  assert.equal(ratioOf("0.0201"), 0.0201);
-  for (const wrong of ["20.9", "two", "", "-1 %", "2 % CO2"]) assert.equal(ratioOf(wrong), null, wrong);
-});
-test("a span gas is refused without its uncertainty, fresh air needs neither", () => {
-  assert.match(gasOf({ gas: "span-gas", oxygen: "2.01 %" }).problem, /standard uncertainty/);
-  assert.deepEqual(gasOf({ gas: "fresh-air" }).gas, { gas: "fresh-air" });
-  assert.deepEqual(gasOf({ gas: "span-gas", oxygen: "2 %", u_oxygen: "0.02 %", certificate: "LK-CERT-88" }).gas, {
-    gas: "span-gas",
-    certificate: "LK-CERT-88",
-    oxygen: [0.02, 0.0002],
-  });
-});
-test("what a cell showed of a gas is rounded to its uncertainty, k = 2", () => {
-  const words = pointWords({
-    gas: { kind: "fresh-air", oxygen: { value: 0.20946, u: 0.00006 } },
-    as_found: { value: 0.2101, u: 0.0007 },
-    as_left: null,
-  });
-  assert.equal(words.found.replaceAll("\u202f", " "), "21.01 % ± 0.14 % (k = 2)");
-  assert.equal(words.left, "–");
-});
-test("a cell that is not calibrated says so before anything else", () => {
-  assert.equal(dueWords({ calibrated: false, status: "failure", reasons: [{ text: "spent" }] })[0], "NOT CALIBRATED");
-  assert.deepEqual(
-    dueWords({ calibrated: true, status: "ok", check_overdue: false, calibration_overdue: false, failed_check: false }),
-    [],
-  );
 });

@@ -9,7 +9,7 @@ const folder = process.argv[2] ?? fileURLToPath(new URL("../../build/screenshots
 const only = process.argv.slice(3);
 const sizes = {
   phone: { width: 360, height: 740 },
-  desk: { width: 1366, height: 850 },
+  desk: { width: 1440, height: 900 },
   wall: { width: 1920, height: 1080 },
   "large-wall": { width: 3840, height: 2160 },
 };
@@ -34,6 +34,15 @@ standIn.setAlarm("pear-store-2", "high-oxygen", {
   suppression: { until: new Date(Date.now() + 3.6e6).toISOString(), by: "R. Okafor", reason: "flushing" },
 });
 
+/** As high as the view needs: only its content scrolls, so a picture of the whole page would end at the screen. */
+async function makeWhole({ width, height }) {
+  const hidden = await page.evaluate(() => {
+    const main = document.querySelector("main");
+    return main.scrollHeight - main.clientHeight;
+  });
+  await page.setViewportSize({ width, height: height + hidden });
+}
+
 for (const scheme of ["light", "dark"]) {
   await page.emulateMedia({ colorScheme: scheme });
   for (const [view, address] of Object.entries(viewAddresses)) {
@@ -44,18 +53,17 @@ for (const scheme of ["light", "dark"]) {
       if (size === "large-wall" && view !== "rooms") continue;
       if (scheme === "dark" && size === "phone" && view !== "rooms") continue;
       await page.setViewportSize(viewport);
+      if (size === "phone" || size === "desk") await makeWhole(viewport);
       await page.waitForFunction(() => new Promise((resolve) => setTimeout(() => resolve(true), 350)));
-      await page.screenshot({
-        path: join(folder, `${view}-${size}-${scheme}.png`),
-        fullPage: size !== "wall" && size !== "large-wall",
-      });
+      await page.screenshot({ path: join(folder, `${view}-${size}-${scheme}.png`) });
     }
   }
 }
 async function take(name, only = Object.keys(sizes).slice(0, 2)) {
   for (const size of only) {
     await page.setViewportSize(sizes[size]);
-    await page.screenshot({ path: join(folder, `${name}-${size}.png`), fullPage: true });
+    if (!(await page.locator("dialog[open]").count())) await makeWhole(sizes[size]);
+    await page.screenshot({ path: join(folder, `${name}-${size}.png`) });
   }
 }
 if (!only.length || only.includes("walk")) {

@@ -9,6 +9,7 @@ const refused = (status, detail) => ({
 export class CalibrationDesk {
   open = null;
   withdrawn = new Set();
+  recorded = [];
   step(request, author) {
     const answer = (body) => ({ status: 200, type: "application/json", body });
     if (request.step === "withdraw") {
@@ -40,28 +41,65 @@ export class CalibrationDesk {
       this.open.points.push(this.point(request));
       return answer(this.look());
     }
+    if (request.step === "enter") {
+      const { signal, temperature, humidity, pressure, performed, gas } = request;
+      if (!signal || !temperature || !(humidity || gas !== "fresh-air") || !pressure || !performed)
+        return refused(
+          409,
+          "a point entered by hand needs signal, temperature, humidity, pressure and the time it was taken",
+        );
+      this.open.points.push(this.point(request));
+      return answer(this.look());
+    }
     if (request.step !== "finish") return refused(400, "no such step");
     const judged = this.judged(request);
     if (!request.dry_run) {
       if (!request.reason) return refused(409, "the cell reads 0.4 % higher than its neighbours (or give a reason)");
-      judged.record.number = 4;
+      judged.record.number = 4 + this.recorded.length;
+      this.recorded.push(judged.record);
       this.open = null;
     }
     return answer(judged);
   }
+  /** Record 3 of a year ago, and what was recorded since; a replaced or withdrawn one says by what. */
   records(cell) {
-    return [3].map((number) => ({
-      standing: this.withdrawn.has(number) ? "withdrawn" : "stands",
-      by: this.withdrawn.has(number) ? 9 : null,
-      record: {
-        number,
-        act: "adjustment",
-        performed: cell.in_force.performed ?? new Date().toISOString(),
-        author: "R. Okafor",
-        reason: "",
-        points: [this.point({ gas: "fresh-air" })],
+    const first = {
+      ...this.record({ number: 3, act: "adjustment", author: "R. Okafor", cell }),
+      performed: cell.in_force.performed ?? new Date().toISOString(),
+      points: [this.point({ gas: "fresh-air" })],
+    };
+    const mine = this.recorded.filter((one) => one.room === cell.room && one.sensor === cell.sensor);
+    return [first, ...mine].map((record) => {
+      const by = mine.find((one) => one.supersedes === record.number);
+      if (this.withdrawn.has(record.number)) return { standing: "withdrawn", by: 9, record };
+      return { standing: by ? "superseded" : "stands", by: by?.number ?? null, record };
+    });
+  }
+  record({ number, act, author, reason = "", supersedes = null, cell, points = [], warnings = [] }) {
+    const now = new Date().toISOString();
+    return {
+      version: 1,
+      number,
+      act,
+      performed: now,
+      recorded: now,
+      room: cell.room,
+      sensor: cell.sensor,
+      serial: cell.serial ?? "LK-0007",
+      model: "concentration",
+      author,
+      reason,
+      points,
+      calibration: null,
+      characteristic: {
+        sensitivity: 1.4436e-3,
+        u_sensitivity: 6.9e-6,
+        sensitivity_unit: "V/(mol/m3)",
+        zero_V: uncertain(0.0004, 0.00005),
       },
-    }));
+      supersedes,
+      warnings,
+    };
   }
   look() {
     const n = ++this.open.looks;
@@ -92,26 +130,61 @@ export class CalibrationDesk {
       cautions: [],
     };
   }
-  point({ gas, certificate = "" }) {
+  /** A point of the live signal; what a request gives by hand takes its place. */
+  point(given) {
+    const byHand = given.signal !== undefined;
+    const pair = ([value, u]) => uncertain(value, u);
+    const from = (key) => (given[key] ? "typed" : "cryo-annexe/air");
     return {
-      gas: { kind: gas, oxygen: uncertain(0.20946, 0.00006), cylinder: "", certificate, expires: null },
+      gas: {
+        kind: given.gas,
+        oxygen: pair(given.oxygen ?? (given.gas === "nitrogen" ? [0, 0.00005] : [0.20946, 0.00006])),
+        cylinder: given.cylinder ?? "",
+        certificate: given.certificate ?? "",
+        expires: given.expires ?? null,
+      },
+      values: {
+        signal_V: pair(given.signal ?? [0.012211, 0.00002]),
+        gas: {
+          temperature_K: pair(given.temperature ?? [294.25, 0.3]),
+          humidity: pair(given.humidity ?? [0.41, 0.03]),
+          humidity_temperature_K: null,
+          pressure_Pa: pair(given.pressure ?? [97210, 100]),
+        },
+      },
+      stability: {
+        seconds: byHand ? 0 : 120,
+        samples: byHand ? 0 : 120,
+        slope_per_minute: byHand ? 0 : 0.0002,
+        u_slope_per_minute: byHand ? 0 : 0.0001,
+        scatter: byHand ? 0 : 0.0005,
+        temperature_slope_K_per_minute: 0,
+        stable: !byHand,
+      },
+      temperature_from: from("temperature"),
+      humidity_from: from("humidity"),
+      pressure_from: from("pressure"),
       as_found: uncertain(0.2101, 0.0007),
       as_left: uncertain(0.20946, 0.0005),
     };
   }
-  judged({ reason = "" }) {
+  judged({ reason = "", number = null }) {
+    const { room, sensor, author, act, points } = this.open;
+    const warnings = ["the certificate of the gas is not named"];
+    const cell = { room, sensor };
     return {
-      record: {
+      record: this.record({
         number: 0,
-        act: "adjustment",
-        room: this.open.room,
-        sensor: this.open.sensor,
-        author: this.open.author,
+        act: act ?? "adjustment",
+        author,
         reason,
-        points: this.open.points,
-      },
+        supersedes: number,
+        cell,
+        points,
+        warnings,
+      }),
       refusals: [{ text: "the cell reads 0.4 % higher than its neighbours", can_be_overridden: true }],
-      warnings: ["the certificate of the gas is not named"],
+      warnings,
       permitted: reason !== "",
     };
   }

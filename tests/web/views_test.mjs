@@ -49,6 +49,7 @@ const says = {
   explain: /every digit agrees/,
   calibration: /check is due/,
   "calibration-walk": /Begin/,
+  certificate: /Calibration certificate 000003/,
   worksheet: /Type values with their units/,
   health: /NEVER PROVED/,
   report: /Shift report, larkfield/,

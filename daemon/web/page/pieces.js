@@ -120,8 +120,15 @@ export function table(caption, columns, rows) {
   );
 }
 
+/** Keyed, so that what a person typed stays with its own label when the fields of a form change. */
 export const field = (label, control, hint = "") =>
-  h("div.field", h("label", { for: control.id }, label), control, hint ? h("p.hint", hint) : null);
+  h(
+    "div.field",
+    { "data-key": control.id },
+    h("label", { for: control.id }, label),
+    control,
+    hint ? h("p.hint", hint) : null,
+  );
 export const select = (id, options, chosen, attributes = {}) =>
   h(
     "select",

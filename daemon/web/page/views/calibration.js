@@ -2,19 +2,21 @@
 import * as api from "../api.js";
 import { actions, asKnownPerson, attempt, drawAgain } from "../actions.js";
 import { askForReason } from "../dialogs.js";
-import { dueWords, gasOf } from "../calibration_data.js";
+import { dueWords, pointOf } from "../calibration_data.js";
 import { fieldsOf, h } from "../dom.js";
 import { empty, mark, statusMark, table, trouble } from "../pieces.js";
 import { say } from "../news.js";
 import { stabilityPlot } from "../stability_plot.js";
 import { day } from "../times.js";
+import { gases } from "../words.js";
 import { beginForm, judgement, settling } from "./calibration_steps.js";
 import { life } from "./calibration_life.js";
 
 export const title = () => "Calibration";
 let cells = null;
 let problem = "";
-let walk = null; // {room, sensor, look, judged, recorded}
+let walk = null; // {room, sensor, look, chosen, taken, judged, recorded, life}
+const firstChoice = { how: "live", gas: "fresh-air" };
 let timer = null;
 const plot = stabilityPlot();
 
@@ -22,7 +24,15 @@ export async function entered({ parts }) {
   problem = "";
   left();
   if (parts.length === 2) {
-    walk = { room: parts[0], sensor: parts[1], look: null, judged: null, recorded: false };
+    walk = {
+      room: parts[0],
+      sensor: parts[1],
+      look: null,
+      chosen: firstChoice,
+      taken: [],
+      judged: null,
+      recorded: false,
+    };
     await look(true);
     await fetchLife();
   } else {
@@ -96,7 +106,11 @@ const act = (deed) =>
     }),
   );
 
-actions.calibration_begin = (form) => act(async () => took(await step("begin", { act: fieldsOf(form).act })));
+actions.calibration_begin = (form) =>
+  act(async () => {
+    walk.chosen = firstChoice;
+    took(await step("begin", { act: fieldsOf(form).act }));
+  });
 actions.calibration_another = () =>
   act(async () => {
     plot.clear();
@@ -105,11 +119,20 @@ actions.calibration_another = () =>
   });
 actions.calibration_take = (form) =>
   act(async () => {
-    const { gas, problem: missing } = gasOf(fieldsOf(form));
+    const given = fieldsOf(form);
+    const { step: point, problem: missing } = pointOf(given);
     if (missing) throw new Error(missing);
-    took(await step("take", gas));
-    say("The point was taken.", "done");
+    const byHand = given.how === "by-hand";
+    took(await step(byHand ? "enter" : "take", point));
+    walk.taken.push(`${gases[given.gas]}${byHand ? ", by hand" : ""}`);
+    say(byHand ? "The point was entered." : "The point was taken.", "done");
   });
+/** What the form asks for depends on the gas, and on where the signal comes from. */
+actions.calibration_choose = (changed) => {
+  const { how, gas } = fieldsOf(changed.form);
+  walk.chosen = { how, gas };
+  drawAgain();
+};
 actions.calibration_judge = () =>
   act(async () => {
     walk.judged = await step("finish", { dry_run: true });
@@ -120,7 +143,8 @@ actions.calibration_back = () => {
 };
 actions.calibration_record = (form) =>
   act(async () => {
-    walk.judged = await step("finish", { reason: fieldsOf(form).reason ?? "" });
+    const { reason = "", replaces } = fieldsOf(form);
+    walk.judged = await step("finish", { reason, ...(replaces ? { number: Number(replaces) } : {}) });
     walk.recorded = true;
     clearInterval(timer);
     timer = null;
@@ -147,6 +171,7 @@ actions.calibration_cancel = () =>
     clearInterval(timer);
     timer = null;
     walk.look = walk.judged = null;
+    walk.taken = [];
     plot.stop();
     plot.clear();
     say("Cancelled: nothing was recorded, the former calibration stays in force.", "done");

@@ -1,7 +1,9 @@
 // The whole life of one cell: how its sensitivity went, what comes next, every record of it.
 import { h } from "../dom.js";
-import { pointWords } from "../calibration_data.js";
+import { isByHand, pointWords } from "../calibration_data.js";
 import { empty, mark, section, table, when } from "../pieces.js";
+import { hashOf } from "../router.js";
+import { state } from "../state.js";
 import { day } from "../times.js";
 import { gases, spoken } from "../words.js";
 
@@ -39,18 +41,40 @@ function forecast(words, one) {
 }
 
 function row({ standing, by, record }) {
-  const may = standing === "stands" && record.act !== "withdrawal";
+  const role = state.session.user?.role ?? "engineer"; // whoever has not signed in yet is asked who it is
+  const may = standing === "stands" && record.act !== "withdrawal" && role === "engineer";
   return {
     key: String(record.number),
     cells: [
       [h("b", String(record.number)), h("div", when(record.performed))],
-      [spoken(record.act), h("div.quiet", record.author), record.reason ? h("div", record.reason) : null],
+      [
+        spoken(record.act),
+        record.supersedes
+          ? h("div", `${record.act === "withdrawal" ? "of" : "replaces"} record ${record.supersedes}`)
+          : null,
+        h("div.quiet", record.author),
+        record.reason ? h("div", record.reason) : null,
+      ],
       record.points.map((point) => {
         const words = pointWords(point);
-        return h("div", `${gases[words.gas] ?? words.gas}: ${words.found}, ${words.left}`);
+        const byHand = isByHand(point) ? ", by hand" : "";
+        return h("div", `${gases[words.gas] ?? words.gas}${byHand}: ${words.found}, ${words.left}`);
       }),
       [
         standing === "stands" ? "stands" : mark("hidden", "cross", `${standing}${by ? ` by ${by}` : ""}`),
+        record.act === "withdrawal"
+          ? null
+          : h(
+              "div",
+              h(
+                "a",
+                {
+                  href: hashOf("certificate", [record.room, record.sensor, String(record.number)]),
+                  "aria-label": `Certificate of record ${record.number}`,
+                },
+                "Certificate",
+              ),
+            ),
         may
           ? h(
               "div",

@@ -1,10 +1,14 @@
 // The steps of a calibration as a person sees them.
 import { h } from "../dom.js";
 import { icon } from "../icons.js";
-import { pointWords } from "../calibration_data.js";
+import { takeForm } from "./calibration_point.js";
+import { isByHand } from "../calibration_data.js";
 import * as format from "../format.js";
 import { field, mark, section, select, table, trouble } from "../pieces.js";
-import { count, gases } from "../words.js";
+import { conditionsOf, millivolts, percent } from "../record_words.js";
+import { hashOf } from "../router.js";
+import { day } from "../times.js";
+import { count, gases, spoken } from "../words.js";
 
 const cancel = () => h("button", { type: "button", "data-do": "calibration_cancel" }, "Cancel the calibration");
 
@@ -36,7 +40,7 @@ export function beginForm() {
 }
 
 /** The signal on its way to being level, and what to do when it is. */
-export function settling({ look }) {
+export function settling({ look, chosen, taken }) {
   return [
     section(
       `Settling (${look.act}, ${count(look.points, "point")} taken)`,
@@ -45,6 +49,7 @@ export function settling({ look }) {
         look.stable ? mark("plain", "check", "LEVEL: the point may be taken") : mark("doubt", "clock", "NOT LEVEL YET"),
         look.seconds_left ? ` about ${format.duration(look.seconds_left)} more` : "",
       ),
+      taken.length ? h("p", `Taken so far: ${taken.join("; ")}.`) : null,
       h(
         "ul",
         (look.waiting_for ?? []).map((words) => h("li", words)),
@@ -59,7 +64,7 @@ export function settling({ look }) {
       }),
       figures(look),
     ),
-    section("Take the point", takeForm(look)),
+    section("Take the point", takeForm(look, chosen)),
     h(
       "div.acts",
       look.points
@@ -100,23 +105,8 @@ function figures(look) {
 }
 const twice = (u) => (typeof u === "number" ? 2 * u : null);
 
-function takeForm(look) {
-  const text = (id, label, placeholder) => field(label, h("input", { id, name: id, placeholder, autocomplete: "off" }));
-  return h(
-    "form.choices",
-    { "data-submit": "calibration_take" },
-    field("Gas on the cell", select("gas", Object.entries(gases), "fresh-air")),
-    text("oxygen", "Oxygen of span gas, dry", "2.01 %"),
-    text("u_oxygen", "its standard uncertainty", "0.02 %"),
-    text("cylinder", "Cylinder", ""),
-    text("certificate", "Certificate", "LK-CERT-88"),
-    field("Certificate expires", h("input", { id: "expires", name: "expires", type: "date" })),
-    h("button", { type: "submit", disabled: !look.stable }, "Take the point"),
-  );
-}
-
 /** What speaks for and against the result, before it is recorded. */
-export function judgement({ judged, recorded }) {
+export function judgement({ judged, recorded, life }) {
   const { record, refusals = [], warnings = record.warnings } = judged; // what was recorded has its warnings in the record
   const hard = refusals.some((one) => !one.can_be_overridden);
   return [
@@ -124,47 +114,75 @@ export function judgement({ judged, recorded }) {
       recorded ? `Record ${record.number || ""} was made` : "Judged, not yet recorded",
       table(
         "Points",
-        ["gas", "oxygen, dry", "as found", "as left"],
-        record.points.map((point, i) => {
-          const words = pointWords(point);
-          return { key: String(i), cells: [gases[words.gas] ?? words.gas, words.oxygen, words.found, words.left] };
-        }),
+        ["gas", "signal", "conditions", "as found", "as left"],
+        record.points.map((point, i) => ({ key: String(i), cells: pointCells(point) })),
       ),
-      warnings.length
-        ? [
-            h("h3", "To be considered"),
-            h(
-              "ul",
-              warnings.map((words) => h("li", words)),
-            ),
-          ]
-        : h("p", "Nothing speaks against it."),
-      refusals.length
-        ? [
-            h("h3", "What speaks against it"),
-            h(
-              "ul",
-              refusals.map((one) => h("li", one.text, one.can_be_overridden ? " (a reason may override this)" : "")),
-            ),
-          ]
-        : null,
+      list("To be considered", warnings) ?? h("p", "Nothing is to be considered."),
+      list(
+        "What speaks against it",
+        refusals.map((one) => one.text + (one.can_be_overridden ? " (a reason may override this)" : "")),
+      ),
     ),
     recorded
-      ? h("p", h("a", { href: "#/calibration" }, "All cells"))
+      ? afterwards(record)
       : hard
         ? [trouble("This cannot be recorded."), h("div.acts", back(), cancel())]
-        : section(
-            "Record it",
-            h(
-              "form",
-              { "data-submit": "calibration_record" },
-              field(
-                refusals.length ? "Reason to record it all the same" : "Remark",
-                h("textarea", { id: "reason", name: "reason", rows: 2 }),
-              ),
-              h("div.acts", h("button.main-act", { type: "submit" }, "Record"), back(), cancel()),
-            ),
-          ),
+        : recordForm(refusals, life),
   ];
+}
+
+const list = (title, lines) =>
+  lines.length
+    ? [
+        h("h3", title),
+        h(
+          "ul",
+          lines.map((line) => h("li", line)),
+        ),
+      ]
+    : null;
+
+const pointCells = (point) => [
+  [h("div", gases[point.gas.kind] ?? point.gas.kind), h("div.quiet", percent(point.gas.oxygen))],
+  [h("div", millivolts(point.values.signal_V)), isByHand(point) ? mark("doubt", "spanner", "entered by hand") : null],
+  conditionsOf(point).map((one) => h("div", `${one.text} `, h("span.quiet.small", `${one.name}, ${one.from}`))),
+  percent(point.as_found),
+  percent(point.as_left),
+];
+
+const afterwards = (record) =>
+  h(
+    "p",
+    h("a", { href: hashOf("certificate", [record.room, record.sensor, String(record.number)]) }, "Its certificate"),
+    " \u00b7 ",
+    h("a", { href: "#/calibration" }, "All cells"),
+  );
+
+/** A record is never changed: what was wrong is replaced by a new one that says why. */
+function recordForm(refusals, life) {
+  const standing = (life?.records ?? []).filter((one) => one.standing === "stands" && one.record.act !== "withdrawal");
+  const replaceable = standing.map(({ record }) => [
+    String(record.number),
+    `record ${record.number}, ${spoken(record.act)} of ${day(record.performed)}`,
+  ]);
+  return section(
+    "Record it",
+    h(
+      "form",
+      { "data-submit": "calibration_record" },
+      replaceable.length
+        ? field(
+            "Replaces",
+            select("replaces", [["", "no record: it is a new one"], ...replaceable], ""),
+            "Only where that record was wrong; then a reason is needed.",
+          )
+        : null,
+      field(
+        refusals.length ? "Reason to record it all the same" : "Remark, or the reason to replace a record",
+        h("textarea", { id: "reason", name: "reason", rows: 2 }),
+      ),
+      h("div.acts", h("button.main-act", { type: "submit" }, "Record"), back(), cancel()),
+    ),
+  );
 }
 const back = () => h("button", { type: "button", "data-do": "calibration_back" }, "Back to the signal");

@@ -3,6 +3,7 @@
 // when rooms were told that were not known before, as when the page begins with that view.
 import * as alarms from "./alarms.js";
 import * as calibration from "./calibration.js";
+import * as certificate from "./certificate.js";
 import * as explain from "./explain.js";
 import * as health from "./health.js";
 import * as history from "./history.js";
@@ -12,7 +13,7 @@ import * as room from "./room.js";
 import * as rooms from "./rooms.js";
 import * as worksheet from "./worksheet.js";
 
-const all = { rooms, room, alarms, history, journal, explain, calibration, worksheet, health, report };
+const all = { rooms, room, alarms, history, journal, explain, calibration, certificate, worksheet, health, report };
 export const views = Object.fromEntries(Object.entries(all).map(([name, view]) => [name, { ...view, drawn: false }]));
 
 /** What the navigation offers, in this order. */
