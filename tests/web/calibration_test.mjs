@@ -114,7 +114,6 @@ test("the certificate of the record says all that was measured, typed and entere
     /coverage factor k = 2/,
     /It replaces record 3\./,
     /the barometer of record 3 stood off/,
-    /Supplementary monitor/,
   ])
     assert.match(text, words);
   assert.doesNotMatch(text, /Do not use\./);

@@ -325,7 +325,12 @@ export class StandIn {
   }
   explain(request, query, body) {
     if (request.method === "POST" && !body.signal)
-      return problem(400, "Not enough", 'signal is missing: give it with its unit, such as "11.9 mV".');
+      return problem(409, "Refused", "--signal is missing: signal of the cell now, such as --signal 11.9mV");
+    const unknown = Object.keys(body ?? {}).find((name) => !this.explainNames.has(name));
+    if (unknown) return problem(409, "Refused", `there is no value "${unknown}"; \`oxherd explain --help\` lists them`);
+    const missing = ["temperature", "humidity", "cal-signal"].filter((name) => body && !body[name]);
+    if (missing.length)
+      return problem(409, "Refused", missing.map((name) => `--${name} is missing, such as --${name} 1`).join("; "));
     const answer = structuredClone(this.explained);
     if (query.room)
       answer.stored = {
@@ -344,8 +349,17 @@ export class StandIn {
   }
 }
 
+/** The names that `oxherd explain` knows, from its own source. */
+export async function explainNames() {
+  const source = await readFile(join(here, "../../daemon/cli/explain_options.cpp"), "utf8");
+  const values = [...source.matchAll(/\{"([a-z-]+)", D::/g)].map(([, name]) => name);
+  const others = [...source.matchAll(/\{"--([a-z-]+)", /g)].map(([, name]) => name);
+  return new Set([...values.flatMap((name) => [name, `u-${name}`]), ...others]);
+}
+
 export async function startStandIn(port = 0) {
   const standIn = new StandIn();
+  standIn.explainNames = await explainNames();
   standIn.explained = JSON.parse(await standIn.explainedText());
   return standIn.start(port);
 }

@@ -218,14 +218,3 @@ test("the shift report prints without what is only for the screen", async () => 
     assert.equal(await page.getByRole("heading", { name: title, exact: true }).isVisible(), true, title);
   await page.emulateMedia({ media: "screen" });
 });
-test("a worksheet that lacks a value says which, and one that has all is worked out", async () => {
-  await open("worksheet");
-  await page.getByRole("button", { name: "Work it out" }).click();
-  await page.waitForSelector("main .trouble");
-  assert.match(await page.innerText("main .trouble"), /signal is missing/);
-  await page.locator("#signal").fill("11.36 mV");
-  await page.getByRole("button", { name: "Work it out" }).click();
-  await page.waitForSelector("svg.bar");
-  assert.equal(await page.locator("#signal").inputValue(), "11.36 mV");
-  assert.deepEqual(standIn.asked.at(-1).body, { cell: "concentration", signal: "11.36 mV" });
-});

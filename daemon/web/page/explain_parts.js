@@ -96,7 +96,10 @@ function budget(answer) {
     ),
   ];
 }
-const inputName = (name) => (name.startsWith("cal-") ? `${spoken(name.slice(4))} at calibration` : spoken(name));
+function inputName(name) {
+  if (name.startsWith("cal-")) return `${spoken(name.slice(4))} at calibration`;
+  return name.startsWith("low-") ? `${spoken(name.slice(4))} at the low point` : spoken(name);
+}
 
 function conditions(answer) {
   const row = (name, now, then, from) => ({ key: name, cells: [name, now, then, from ?? ""] });
@@ -126,7 +129,10 @@ function conditions(answer) {
       row(
         "station pressure",
         q.pressure_kpa.text(answer.pressure_kpa),
-        q.pressure_kpa.text(answer.cal_pressure_kpa),
+        [
+          q.pressure_kpa.text(answer.cal_pressure_kpa),
+          answer.cal_pressure_from ? h("div.quiet.small", answer.cal_pressure_from) : null,
+        ],
         answer.pressure_from,
       ),
       row(

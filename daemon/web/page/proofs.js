@@ -43,7 +43,9 @@ export function proofWords(output) {
   return [
     h(
       "div",
-      last ? [h("b", last === "worked" ? "it worked" : "IT FAILED"), " ", when(last_at)] : h("b", "never proved"),
+      last
+        ? [h("b", last === "worked" ? "it worked" : "IT FAILED"), " ", when(last_at)]
+        : h("span.quiet", "nobody has said yet that it warns"),
       last_by ? `, by the word of ${last_by}` : "",
     ),
     last === "failed" ? h("div", worked_at ? ["it last worked ", when(worked_at)] : "it was never seen to work") : null,

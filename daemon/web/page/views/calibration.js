@@ -136,6 +136,7 @@ actions.calibration_choose = (changed) => {
 actions.calibration_judge = () =>
   act(async () => {
     walk.judged = await step("finish", { dry_run: true });
+    say("");
   });
 actions.calibration_back = () => {
   walk.judged = null;

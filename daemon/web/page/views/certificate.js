@@ -54,7 +54,6 @@ export function render({ parts: [room = "", sensor = ""] }) {
       "p.signatures",
       `Performed by ${record.author || "not stated"} ________________   Authorised by ________________`,
     ),
-    h("p.end", state.caution),
   ];
 }
 

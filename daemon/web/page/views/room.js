@@ -1,5 +1,6 @@
 // One room: its value, how it got there, what it rests on, and what may be done.
 import { h } from "../dom.js";
+import { icon } from "../icons.js";
 import * as format from "../format.js";
 import { actButtons, empty, live as liveNumber, mark, section, since, statusMark, table, when } from "../pieces.js";
 import { ageOf, knownRoom, knownRooms, siteIsCurrent, state } from "../state.js";
@@ -245,7 +246,9 @@ function entryLock(lock, current) {
   return [
     h(
       "p",
-      lock.withheld ? mark("plain", "lock", "WITHHELD, because") : h("b", "not withheld: this is no leave to enter"),
+      lock.withheld
+        ? [icon("lock"), " ", h("strong", "WITHHELD"), ", because"]
+        : h("b", "not withheld: this is no leave to enter"),
     ),
     h(
       "ul",

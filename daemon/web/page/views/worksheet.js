@@ -4,54 +4,40 @@ import { actions, drawAgain } from "../actions.js";
 import { fieldsOf, h } from "../dom.js";
 import { explanation } from "../explain_parts.js";
 import { empty, field, select, trouble } from "../pieces.js";
+import { firstChoice, groups, lowWays, models, pressureWays, problemLines, valuesOf } from "../worksheet_data.js";
 
 export const title = () => "Worksheet";
+let chosen = firstChoice;
 let answer = null;
 let problem = "";
 
-const models = [
-  ["concentration", "concentration: passive galvanic cells"],
-  ["partial-pressure", "partial pressure"],
-  ["mole-fraction", "mole fraction: capillary cells"],
-  ["nernst", "nernst: zirconia"],
-];
-const groups = [
-  [
-    "Now",
-    [
-      ["signal", "Signal", "11.9 mV"],
-      ["temperature", "Temperature", "54 °F"],
-      ["humidity", "Relative humidity", "88 %"],
-      ["pressure", "Station pressure", "29.1 inHg"],
-      ["elevation", "or elevation", "640 m"],
-    ],
-  ],
-  [
-    "At calibration",
-    [
-      ["cal-signal", "Signal", "12.6 mV"],
-      ["cal-temperature", "Temperature", "21 °C"],
-      ["cal-humidity", "Relative humidity", "45 %"],
-      ["cal-pressure", "Station pressure", "99.8 kPa"],
-      ["cal-oxygen", "Oxygen of the gas, dry", "20.946 %"],
-      ["zero", "Zero signal", "0.4 mV"],
-    ],
-  ],
-];
-
-/** The signal's place says which inputs an answer needs; whatever is missing, the daemon says in words. */
 actions.worksheet = async (form) => {
   problem = "";
   try {
-    answer = await api.ask("/api/explain", { body: fieldsOf(form) });
+    answer = await api.ask("/api/explain", { body: valuesOf(fieldsOf(form), chosen) });
   } catch (reason) {
     answer = null;
     problem = reason.message;
   }
   drawAgain();
 };
+/** Which values are asked for follows from the kind of cell and from what is known of pressure and zero. */
+actions.worksheet_choose = ({ form }) => {
+  const given = fieldsOf(form);
+  chosen = {
+    cell: given.cell,
+    pressure: given["how-pressure"],
+    "cal-pressure": given["how-cal-pressure"],
+    low: given["how-low"],
+  };
+  drawAgain();
+};
+
+const choice = (id, label, options, value) =>
+  field(label, select(id, options, value, { "data-change": "worksheet_choose" }));
 
 export function render() {
+  const [now, calibration, cell] = groups(chosen);
   return [
     h("h1", "Worksheet"),
     h(
@@ -61,22 +47,46 @@ export function render() {
     h(
       "form",
       { "data-submit": "worksheet" },
-      field("Kind of cell", select("cell", models, "concentration")),
+      choice("cell", "Kind of cell", models, chosen.cell),
       h(
         "div.sheet",
-        groups.map(([name, fields]) => h("fieldset", h("legend", name), fields.map(pair))),
+        group(now, choice("how-pressure", "What is known of the pressure", pressureWays, chosen.pressure)),
+        group(
+          calibration,
+          choice(
+            "how-cal-pressure",
+            "What is known of the pressure at calibration",
+            pressureWays,
+            chosen["cal-pressure"],
+          ),
+          choice("how-low", "Calibrated beside it with", lowWays, chosen.low),
+        ),
+        group(cell),
       ),
       h("button.main-act", { type: "submit" }, "Work it out"),
     ),
-    problem ? trouble(problem) : null,
+    problem ? problemLines(problem).map((line) => trouble(line)) : null,
     answer ? explanation(answer) : problem ? null : empty("Nothing worked out yet."),
   ];
 }
 
-function pair([name, label, example]) {
+const group = ({ title: name, fields, more }, ...choices) =>
+  h(
+    "fieldset",
+    { "data-key": name },
+    h("legend", name),
+    choices,
+    fields.map(pair),
+    h("details", { "data-key": "more" }, h("summary", "Less common values"), more.map(pair)),
+  );
+
+function pair({ name, label, example, u }) {
+  const value = field(label, h("input", { id: name, name, placeholder: example, autocomplete: "off" }));
+  if (!u) return value;
   return h(
     "div.pair",
-    field(label, h("input", { id: name, name, placeholder: example, autocomplete: "off" })),
+    { "data-key": `pair-${name}` },
+    value,
     field(
       "± u",
       h("input", {
