@@ -3,7 +3,7 @@ import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { openBrowser, settled, viewAddresses } from "./browser.mjs";
-import { startStandIn } from "./stand_in.mjs";
+import { showTroubles, startStandIn } from "./stand_in.mjs";
 
 const folder = process.argv[2] ?? fileURLToPath(new URL("../../build/screenshots", import.meta.url));
 const only = process.argv.slice(3);
@@ -17,22 +17,7 @@ await mkdir(folder, { recursive: true });
 const standIn = await startStandIn();
 const browser = await openBrowser();
 const page = await browser.page(standIn.url);
-standIn.raiseLowOxygen();
-standIn.setRoom("growth-chamber-1", { monitored: false, reason: "cell: no reply for 6 s; its sample is too old" });
-Object.assign(standIn.room("growth-chamber-1").sensors[0], {
-  quality: "bad",
-  status: "failure",
-  reasons: [{ status: "failure", text: "no reply for 6 s" }],
-});
-standIn.setAlarm("growth-chamber-1", "not-monitored", {
-  state: "acknowledged",
-  present: true,
-  text: "growth-chamber-1 IS NOT MONITORED: cell: no reply for 6 s. Treat its air as unknown. Do not enter without testing with a certified monitor.",
-});
-standIn.setAlarm("pear-store-2", "high-oxygen", {
-  state: "shelved",
-  suppression: { until: new Date(Date.now() + 3.6e6).toISOString(), by: "R. Okafor", reason: "flushing" },
-});
+showTroubles(standIn);
 
 /** As high as the view needs: only its content scrolls, so a picture of the whole page would end at the screen. */
 async function makeWhole({ width, height }) {

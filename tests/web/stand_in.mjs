@@ -349,6 +349,26 @@ export class StandIn {
   }
 }
 
+/** A day on which much is to be seen: an alarm, a room that nobody watches, a shelved alarm. */
+export function showTroubles(standIn) {
+  standIn.raiseLowOxygen();
+  standIn.setRoom("growth-chamber-1", { monitored: false, reason: "cell: no reply for 6 s" });
+  Object.assign(standIn.room("growth-chamber-1").sensors[0], {
+    quality: "bad",
+    status: "failure",
+    reasons: [{ status: "failure", text: "no reply for 6 s" }],
+  });
+  standIn.setAlarm("growth-chamber-1", "not-monitored", {
+    state: "acknowledged",
+    present: true,
+    text: "growth-chamber-1 IS NOT MONITORED: cell: no reply for 6 s. Treat its air as unknown. Do not enter without testing with a certified monitor.",
+  });
+  standIn.setAlarm("pear-store-2", "high-oxygen", {
+    state: "shelved",
+    suppression: { until: new Date(Date.now() + 3.6e6).toISOString(), by: "R. Okafor", reason: "flushing" },
+  });
+}
+
 /** The names that `oxherd explain` knows, from its own source. */
 export async function explainNames() {
   const source = await readFile(join(here, "../../daemon/cli/explain_options.cpp"), "utf8");

@@ -4,7 +4,7 @@ import { readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { after, before, test } from "node:test";
 import { openBrowser, settled, viewAddresses } from "./browser.mjs";
-import { startStandIn } from "./stand_in.mjs";
+import { showTroubles, startStandIn } from "./stand_in.mjs";
 
 const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 let standIn, browser, page;
@@ -12,22 +12,7 @@ before(async () => {
   standIn = await startStandIn();
   browser = await openBrowser();
   page = await browser.page(standIn.url);
-  standIn.raiseLowOxygen();
-  standIn.setRoom("growth-chamber-1", { monitored: false, reason: "cell: no reply for 6 s" });
-  Object.assign(standIn.room("growth-chamber-1").sensors[0], {
-    quality: "bad",
-    status: "failure",
-    reasons: [{ status: "failure", text: "no reply for 6 s" }],
-  });
-  standIn.setAlarm("growth-chamber-1", "not-monitored", {
-    state: "acknowledged",
-    present: true,
-    text: "growth-chamber-1 IS NOT MONITORED",
-  });
-  standIn.setAlarm("pear-store-2", "high-oxygen", {
-    state: "shelved",
-    suppression: { until: new Date(Date.now() + 3.6e6).toISOString(), by: "R. Okafor", reason: "flushing" },
-  });
+  showTroubles(standIn);
 });
 after(async () => {
   await browser?.close();
