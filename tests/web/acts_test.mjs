@@ -300,7 +300,7 @@ test("where no user was made yet, the page says how to make one", async () => {
   await page.reload();
   await page.getByRole("button", { name: "Sign in" }).click();
   await page.waitForFunction(() =>
-    /sudo oxherd user add NAME --role engineer/.test(document.querySelector("dialog").innerText),
+    /sudo oxherd user NAME --role engineer/.test(document.querySelector("dialog").innerText),
   );
   await page.keyboard.press("Escape");
   standIn.users = true;

@@ -6,6 +6,7 @@ import { axisOf, budgetRows, waterfall } from "../../daemon/web/page/explain_dat
 import { quantities } from "../../daemon/web/page/format.js";
 import { hashOf, parseHash } from "../../daemon/web/page/router.js";
 import { bothTimes, fromInput, localTime, toInput, utcTime } from "../../daemon/web/page/times.js";
+import { larkfieldJournal, larkfieldRooms, larkfieldSite } from "./larkfield.mjs";
 import { describe, stretchesOf, toColumns } from "../../daemon/web/page/trend_data.js";
 
 process.env.TZ = "Europe/Amsterdam";
@@ -86,4 +87,38 @@ test("the budget is sorted, and its shares are all of the variance", () => {
   const rows = budgetRows(explained.budget);
   assert.equal(rows[0].input, "signal");
   assert.ok(Math.abs(rows.reduce((sum, row) => sum + row.share, 0) - 1) < 1e-12);
+});
+
+test("the stand-in tells what the daemon's own description says, no more and no less", () => {
+  const { schemas } = JSON.parse(readFileSync(new URL("../../daemon/web/openapi.json", import.meta.url))).components;
+  const told = (name, object) => {
+    const { properties, required } = schemas[name];
+    const keys = Object.keys(object);
+    assert.deepEqual(
+      keys.filter((key) => !(key in properties)),
+      [],
+      `${name} has what the daemon does not tell`,
+    );
+    assert.deepEqual(
+      required.filter((key) => !keys.includes(key)),
+      [],
+      `${name} lacks what the daemon tells`,
+    );
+    for (const [key, { enum: words }] of Object.entries(properties))
+      if (words) assert.ok(words.includes(object[key]), `${name}.${key}: ${object[key]}`);
+  };
+  const rooms = larkfieldRooms();
+  for (const room of rooms) {
+    told("Room", room);
+    for (const alarm of room.alarms) told("Alarm", alarm);
+    for (const sensor of room.sensors) told("Sensor", sensor);
+    for (const sensor of room.sensors) told("Reading", sensor.last);
+    if (room.entry_lock) told("EntryLock", room.entry_lock);
+  }
+  const site = larkfieldSite(rooms);
+  told("Site", site);
+  for (const bus of site.buses) told("Bus", bus);
+  for (const output of site.outputs) told("Output", output);
+  for (const { proof } of site.outputs) if (proof) told("Proof", proof);
+  for (const line of larkfieldJournal()) told("JournalLine", line);
 });

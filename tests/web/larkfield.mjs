@@ -39,6 +39,19 @@ const quantities = [
   [/not-monitored|degraded|disagreement/, "monitoring"],
 ];
 
+const nothing = {
+  dry_fraction: null,
+  u_dry_fraction: null,
+  wet_fraction: null,
+  po2_kpa: null,
+  uncorrected_fraction: null,
+  raw_mv: null,
+  temperature_c: null,
+  humidity_percent: null,
+  pressure_kpa: null,
+  co2_fraction: null,
+  door_open: null,
+};
 function sensor(name, measures, last, more = {}) {
   const at = new Date().toISOString();
   return {
@@ -48,7 +61,7 @@ function sensor(name, measures, last, more = {}) {
     quality: "good",
     reasons: [],
     age_s: 0.4,
-    last: { at, ...last },
+    last: { at, ...nothing, ...last },
     ...more,
   };
 }
@@ -144,7 +157,7 @@ export function larkfieldRooms() {
       relay_energised: null,
       entry_lock: {
         withheld: true,
-        reasons: ["oxygen 2.01 % is below 20.5 %", "the room is sealed at low oxygen"],
+        reasons: ["oxygen 2.01 % is less than 20.50 %", "the room is sealed at low oxygen"],
         fresh_for_s: null,
         hold_s: 900,
       },

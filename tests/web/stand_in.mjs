@@ -15,6 +15,7 @@ import {
   larkfieldTrend,
   lowOxygen,
 } from "./larkfield.mjs";
+import { daemonsDescription, explainNames, lacking } from "./stand_in_contract.mjs";
 import { CalibrationDesk } from "./stand_in_desk.mjs";
 
 const here = fileURLToPath(new URL(".", import.meta.url));
@@ -207,6 +208,8 @@ export class StandIn {
       if (request.headers["oxherd-csrf"] !== user.csrf)
         return problem(403, "Refused", "The request did not come from this page.");
     }
+    const missing = lacking(this.description, request.method, path, query, body);
+    if (missing) return problem(400, "Bad Request", `${path} needs "${missing}"`);
     const [, room, name, act] = /^\/api\/rooms\/([^/]+)\/alarms\/([^/]+)\/(\w+)$/.exec(path) ?? [];
     if (act) return this.act(room, name, act, body, user);
     const regime = /^\/api\/rooms\/([^/]+)\/regime$/.exec(path);
@@ -369,16 +372,9 @@ export function showTroubles(standIn) {
   });
 }
 
-/** The names that `oxherd explain` knows, from its own source. */
-export async function explainNames() {
-  const source = await readFile(join(here, "../../daemon/cli/explain_options.cpp"), "utf8");
-  const values = [...source.matchAll(/\{"([a-z-]+)", D::/g)].map(([, name]) => name);
-  const others = [...source.matchAll(/\{"--([a-z-]+)", /g)].map(([, name]) => name);
-  return new Set([...values.flatMap((name) => [name, `u-${name}`]), ...others]);
-}
-
 export async function startStandIn(port = 0) {
   const standIn = new StandIn();
+  standIn.description = await daemonsDescription();
   standIn.explainNames = await explainNames();
   standIn.explained = JSON.parse(await standIn.explainedText());
   return standIn.start(port);

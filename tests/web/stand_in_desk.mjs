@@ -15,12 +15,7 @@ export class CalibrationDesk {
     if (request.step === "withdraw") {
       if (!request.reason) return refused(409, "a withdrawal needs a reason");
       this.withdrawn.add(request.number);
-      return answer({
-        record: { number: 9, act: "withdrawal", points: [] },
-        refusals: [],
-        warnings: [],
-        permitted: true,
-      });
+      return answer({ record: { number: 9, act: "withdrawal", points: [] }, stored: true });
     }
     if (request.step === "begin") {
       this.open = { ...request, author, looks: 0, points: [] };
@@ -58,6 +53,7 @@ export class CalibrationDesk {
       judged.record.number = 4 + this.recorded.length;
       this.recorded.push(judged.record);
       this.open = null;
+      return answer({ record: judged.record, stored: true });
     }
     return answer(judged);
   }

@@ -117,7 +117,7 @@ test("who stands at the door reads why the room is used so, by whom, since when,
   await open("sealed-room");
   const text = (await page.innerText("main")).replaceAll(/\s+/g, " ");
   assert.match(text, /since .* ago\) by the word of R\. Okafor: harvest is in, seen empty/);
-  assert.match(text, /WITHHELD, because oxygen 2\.01 % is below 20\.5 % the room is sealed at low oxygen/);
+  assert.match(text, /WITHHELD, because oxygen 2\.01 % is less than 20\.50 % the room is sealed at low oxygen/);
   assert.match(text, /fresh air has not been shown; it must be for 15 min/);
   assert.match(text, /not in force now: low oxygen/);
   assert.match(text, /door closed/);
@@ -158,6 +158,25 @@ test("uncertain data say why, in words", async () => {
   await page.goto(`${standIn.url}/#/room/pear-store-2`);
   await settled(page);
   assert.match(await page.innerText("main"), /maintenance required[\s\S]*check is due since/);
+});
+test("a link to the tests of an output goes back far enough, and tells what the device confirmed", async () => {
+  standIn.journal.push({
+    ...standIn.journal[0],
+    sequence: 99,
+    alarm: "output/site-horn",
+    event: "proof-test-worked",
+    from: "normal",
+    to: "normal",
+    author: "mira",
+    value: null,
+    text: "PROOF TEST of site-horn: worked by the word of mira; the device confirmed the warning and confirmed its end.",
+  });
+  await open("health");
+  await page.getByRole("link", { name: "tests of site-horn" }).click();
+  await page.waitForFunction(() => /confirmed its end/.test(document.querySelector("main").innerText));
+  const { query } = standIn.asked.findLast((one) => one.path === "/api/history/alarms");
+  assert.equal(query.alarm, "output/site-horn");
+  assert.ok(Date.parse(query.to) - Date.parse(query.from) > 700 * 86400e3, `${query.from} to ${query.to}`);
 });
 test("zooming asks the daemon for the curve anew", async () => {
   await open("history");

@@ -3,7 +3,8 @@ import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 import * as data from "../../daemon/web/page/worksheet_data.js";
 import { openBrowser, settled, viewAddresses } from "./browser.mjs";
-import { explainNames, startStandIn } from "./stand_in.mjs";
+import { startStandIn } from "./stand_in.mjs";
+import { explainNames } from "./stand_in_contract.mjs";
 
 let standIn, browser, page;
 before(async () => {

@@ -68,7 +68,7 @@ export async function askToSignIn(why = "") {
       title: "No user has been made yet",
       button: "Look again",
       fields: [],
-      lead: [h("p", "On the machine that runs Oxherd:"), h("pre", "sudo oxherd user add NAME --role engineer")],
+      lead: [h("p", "On the machine that runs Oxherd:"), h("pre", "sudo oxherd user NAME --role engineer")],
       submit: async () => {
         state.session = await api.session();
         return state.session.users;

@@ -7,7 +7,8 @@ import { duration } from "./format.js";
 import { say } from "./news.js";
 import { mark, select, field, when } from "./pieces.js";
 import { state, takeSite } from "./state.js";
-import { day } from "./times.js";
+import { hashOf } from "./router.js";
+import { day, toInput } from "./times.js";
 import { spoken } from "./words.js";
 
 /** What a person would see or hear of an output, by its kind. */
@@ -17,6 +18,7 @@ const warning = {
   beacon: "it flashes",
 };
 const warningOf = (output) => warning[output.kind] ?? "it warns";
+const yearsAgo = (n) => toInput(Date.now() - n * 365 * 86400e3).slice(0, 16); // proofs are months apart
 const times = [5, 10, 20, 60].map((s) => [String(s), duration(s)]);
 
 export const provable = (output) => output.proof !== null && output.proof !== undefined;
@@ -52,7 +54,11 @@ export function proofWords(output) {
     due ? h("div.quiet", overdue ? `due since ${day(due)}` : `due ${day(due)}`) : null,
     h(
       "div",
-      h("a", { href: `#/journal?alarm=${encodeURIComponent(`output/${output.name}`)}` }, `tests of ${output.name}`),
+      h(
+        "a",
+        { href: hashOf("journal", [], { alarm: `output/${output.name}`, from: yearsAgo(2) }) },
+        `tests of ${output.name}`,
+      ),
     ),
   ];
 }

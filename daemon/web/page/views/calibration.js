@@ -145,7 +145,8 @@ actions.calibration_back = () => {
 actions.calibration_record = (form) =>
   act(async () => {
     const { reason = "", replaces } = fieldsOf(form);
-    walk.judged = await step("finish", { reason, ...(replaces ? { number: Number(replaces) } : {}) });
+    const { record } = await step("finish", { reason, ...(replaces ? { number: Number(replaces) } : {}) });
+    walk.judged = { ...walk.judged, record };
     walk.recorded = true;
     clearInterval(timer);
     timer = null;

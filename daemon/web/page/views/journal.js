@@ -5,7 +5,7 @@ import { fieldsOf, h } from "../dom.js";
 import * as format from "../format.js";
 import { empty, field, roomLink, select, table, trouble, when } from "../pieces.js";
 import { go } from "../router.js";
-import { knownRooms, quantityOf } from "../state.js";
+import { daemonNow, knownRooms, quantityOf } from "../state.js";
 import { fromInput, toInput } from "../times.js";
 import { priorities, spoken, states } from "../words.js";
 
@@ -24,7 +24,7 @@ export async function entered({ query }) {
         room: query.room,
         alarm: query.alarm,
         from: time(query.from) ?? new Date(Date.now() - 7 * 86400e3).toISOString(),
-        to: time(query.to) ?? new Date(Date.now() + 86400e3).toISOString(), // this screen's clock may be behind
+        to: time(query.to) ?? new Date(daemonNow()).toISOString(),
         limit: 500,
       }),
     );
@@ -71,10 +71,11 @@ function list({ alarms, truncated }) {
     key: String(record.sequence),
     cells: [
       when(record.at),
-      [roomLink(record.room), h("div", spoken(record.alarm))],
+      [roomLink(record.room), h("div", record.alarm.startsWith("output/") ? record.alarm : spoken(record.alarm))],
       [
         h("b", spoken(record.event)),
         record.from === record.to ? null : h("div.quiet", `${nameOf(record.from)} → ${nameOf(record.to)}`),
+        record.alarm.startsWith("output/") ? h("div", record.text) : null,
       ],
       typeof record.value === "number"
         ? [
