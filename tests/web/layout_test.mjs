@@ -93,6 +93,26 @@ for (const view of Object.keys(viewAddresses))
       assert.equal(await page.evaluate(hiddenAtTheEnd), 0, `${width} x ${height}`);
     }
   });
+test("many rooms with long names and long reasons overlap nowhere either", async () => {
+  const [first] = standIn.rooms;
+  for (let i = 0; i < 9; ++i) {
+    const name = `controlled-atmosphere-store-of-the-northern-orchard-${i}`;
+    const alarms = first.alarms.map((alarm) => ({ ...alarm, room: name, state: i % 2 ? "normal" : alarm.state }));
+    const reason = "cell-of-the-upper-gangway: no reply for 6 s; air-of-the-upper-gangway: its sample is too old";
+    standIn.rooms.push({ ...structuredClone(first), room: name, alarms, monitored: i % 3 !== 0, reason });
+    standIn.tellRoom(name);
+  }
+  for (const address of ["#/rooms", "#/alarms", "#/report", `#/room/${standIn.rooms.at(-1).room}`]) {
+    await page.goto(`${standIn.url}/${address}`);
+    await settled(page);
+    await page.waitForFunction(() => /northern-orchard-8/.test(document.querySelector("main").innerText));
+    for (const [width, height] of sizes) {
+      await page.setViewportSize({ width, height });
+      await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(() => requestAnimationFrame(resolve))));
+      assert.deepEqual(await page.evaluate(faults), [], `${address}, ${width} x ${height}`);
+    }
+  }
+});
 test("a question fits on every screen, with its caution and its buttons", async () => {
   await page.goto(`${standIn.url}/#/alarms`);
   await settled(page);

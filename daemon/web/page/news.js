@@ -16,7 +16,7 @@ export function forgetWhatWasDone() {
 }
 
 /** Each line for itself, so that two alarms of one moment are both read out. */
-function announce(words, interrupts) {
+export function announce(words, interrupts = false) {
   const region = byId(interrupts ? "news-critical" : "news");
   region.append(h("p", words));
   while (region.childElementCount > 6) region.firstElementChild.remove();

@@ -43,6 +43,9 @@ export const methods = {
     "Gas was applied to show that it reaches the cell and that the alarm acts. This has no measured result, and nothing was adjusted.",
 };
 
+export const byHandWords =
+  "What is marked as entered by hand was measured elsewhere: nothing shows here that its signal was level.";
+
 /** What makes the oxygen of a gas believable. */
 export function traceability({ kind, certificate, expires }) {
   if (kind === "fresh-air") return "natural composition of outdoor air; no certified gas was used";

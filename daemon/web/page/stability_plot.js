@@ -36,7 +36,7 @@ export function stabilityPlot() {
     /** Draws into the box of the page, as soon as that is there. */
     draw() {
       const box = byId("stability");
-      if (!box) return;
+      if (!box || data[0].length < 2) return;
       if (chart && chart.root.parentNode !== box) {
         chart.destroy();
         chart = null;

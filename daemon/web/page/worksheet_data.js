@@ -7,13 +7,13 @@ export const models = [
   ["nernst", "nernst: zirconia"],
 ];
 export const pressureWays = [
-  ["station", "station pressure, as measured at the place"],
-  ["sea-level", "of a weather report, reduced to sea level"],
-  ["elevation", "not known: of the standard atmosphere at its height"],
+  ["station", "station pressure, measured"],
+  ["sea-level", "weather report, at sea level"],
+  ["elevation", "none: follows from the height"],
 ];
 export const lowWays = [
-  ["zero", "zero signal"],
-  ["low-point", "low point: a gas with little oxygen"],
+  ["zero", "zero signal: without oxygen"],
+  ["low-point", "low point: little oxygen"],
 ];
 export const firstChoice = { cell: "concentration", pressure: "station", "cal-pressure": "station", low: "zero" };
 

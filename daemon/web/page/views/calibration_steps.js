@@ -79,8 +79,9 @@ export function settling({ look, chosen, taken }) {
 
 function figures(look) {
   const q = format.quantities;
+  const known = look.samples >= 3; // fewer make no line
   const slope =
-    typeof look.slope_percent_per_minute === "number"
+    known && typeof look.slope_percent_per_minute === "number"
       ? `${format.toDecimals(look.slope_percent_per_minute, 3)} ± ${format.toDecimals(2 * look.u_slope_percent_per_minute, 3)} % a minute`
       : "not known yet";
   const line = (name, value, from = "") =>
@@ -92,11 +93,13 @@ function figures(look) {
     line("slope (its interval must lie within ±0.1)", slope),
     line(
       "scatter",
-      typeof look.scatter_percent === "number" ? `${format.toDecimals(look.scatter_percent, 3)} %` : "not known yet",
+      known && typeof look.scatter_percent === "number"
+        ? `${format.toDecimals(look.scatter_percent, 3)} %`
+        : "not known yet",
     ),
     line(
       "window",
-      `${format.duration(look.window_s)} of ${format.duration(look.window_wanted_s)}, ${look.samples ?? 0} samples`,
+      `${format.duration(look.window_s)} of ${format.duration(look.window_wanted_s)}, ${count(look.samples ?? 0, "sample")}`,
     ),
     line("temperature", q.temperature_c.text(look.temperature_c), look.temperature_from),
     line("humidity", q.humidity_percent.text(look.humidity_percent), look.humidity_from),

@@ -75,6 +75,7 @@ const item = (record) => [
     ["performed by", record.author || "not stated"],
   ]),
   h("p", words.methods[record.act]),
+  record.points.some(isByHand) ? h("p", words.byHandWords) : null,
 ];
 
 const gasName = (point) => gases[point.gas.kind] ?? point.gas.kind;

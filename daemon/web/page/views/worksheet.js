@@ -2,6 +2,8 @@
 import * as api from "../api.js";
 import { actions, drawAgain } from "../actions.js";
 import { fieldsOf, h } from "../dom.js";
+import { oxygen } from "../format.js";
+import { announce } from "../news.js";
 import { explanation } from "../explain_parts.js";
 import { empty, field, select, trouble } from "../pieces.js";
 import { firstChoice, groups, lowWays, models, pressureWays, problemLines, valuesOf } from "../worksheet_data.js";
@@ -15,6 +17,7 @@ actions.worksheet = async (form) => {
   problem = "";
   try {
     answer = await api.ask("/api/explain", { body: valuesOf(fieldsOf(form), chosen) });
+    announce(`Worked out: ${oxygen(answer.dry_fraction, answer.expanded?.dry_fraction, answer.coverage_factor)}`);
   } catch (reason) {
     answer = null;
     problem = reason.message;
@@ -59,7 +62,7 @@ export function render() {
             pressureWays,
             chosen["cal-pressure"],
           ),
-          choice("how-low", "Calibrated beside it with", lowWays, chosen.low),
+          choice("how-low", "Lower end of the calibration", lowWays, chosen.low),
         ),
         group(cell),
       ),
