@@ -6,7 +6,7 @@
 
 namespace oxherd::daemon::cli {
 
-/// Exit codes of every command; `oxherd --help` lists them.
+/// Exit codes of every command; exit_codes.hpp says of each what it means.
 enum Exit : int { fine = 0, failed = 1, usage = 2, no_daemon = 3, refused = 4, marked = 5, cut_short = 6 };
 
 /// Where a command writes. `colour` is true only when `out` is a terminal that shows it and NO_COLOR is not set.

@@ -4,6 +4,7 @@
 
 #include "alarms/texts.hpp"
 #include "daemon/cli/commands.hpp"
+#include "daemon/cli/exit_codes.hpp"
 #include "daemon/cli/table.hpp"
 #include "daemon/cli/text.hpp"
 
@@ -22,15 +23,10 @@ std::string indented_lines(std::string_view lines) {
   return out;
 }
 
-std::string exit_codes() {
+std::string exit_code_lines() {
   Table table{2};
-  table.add({"0", "it went well"});
-  table.add({"1", "what was asked for failed, or problems were found"});
-  table.add({"2", "the command line is wrong"});
-  table.add({"3", "no daemon answers"});
-  table.add({"4", "the daemon refused the act, and said why"});
-  table.add({"5", "it was done, but some rows could not be corrected and are marked"});
-  table.add({"6", "it was interrupted; the part that was done stands"});
+  for (const auto code : exit_codes())
+    table.add({std::to_string(static_cast<int>(code)), std::string{meaning_of(code)}});
   return "Exit codes:\n" + table.text();
 }
 
@@ -53,7 +49,7 @@ std::string general_help() {
               "raises alarms, publishes over MQTT and keeps the records.",
               help_width, 0);
   out += "\n\n" + wrapped(alarms::caution_long(), help_width, 0) + "\n\nCommands:\n" + table.text() + '\n';
-  return out + examples_of_the_program() + '\n' + exit_codes();
+  return out + examples_of_the_program() + '\n' + exit_code_lines();
 }
 
 std::string help_of(const Command& command) {

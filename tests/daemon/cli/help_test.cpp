@@ -79,6 +79,15 @@ TEST(HelpOfEveryCommand, DescribesEachOptionOnceWithAValueToCopy) {
   }
 }
 
+TEST(EveryCommandThatPrintsData, HasJson) {
+  const std::set<std::string_view> without{"run"}; // a daemon that logs
+  for (const auto* command : cli::commands()) {
+    const auto options = command->options();
+    const bool has = std::ranges::find(options, "--json", &cli::Option::name) != options.end();
+    EXPECT_EQ(has, !without.contains(command->name)) << command->name;
+  }
+}
+
 TEST(HelpOfEveryCommand, NeverCallsAnythingSafe) {
   for (const auto* command : cli::commands()) {
     const auto rest = without(unwrapped(cli::help_of(*command)), alarms::caution_short());
