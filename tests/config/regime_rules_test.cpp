@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include "config/hours.hpp"
+#include "config/profile.hpp"
 #include "tests/config/sample.hpp"
 
 // What the regime of a room means for its alarms, its door and its lock.

@@ -1,5 +1,7 @@
 #include "daemon/store/trend.hpp"
 
+#include <cmath>
+
 #include "daemon/store/measurements.hpp"
 #include "daemon/store/rollup.hpp"
 #include "daemon/store/schema.hpp"
