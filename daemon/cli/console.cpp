@@ -18,7 +18,7 @@ Console process_console() {
   const char* term = std::getenv("TERM");
   const bool wanted = no_colour == nullptr || *no_colour == '\0';
   const bool able = term != nullptr && std::string_view{term} != "dumb" && isatty(STDOUT_FILENO) == 1;
-  return Console{std::cout, std::cerr, wanted && able};
+  return Console{std::cout, std::cerr, wanted && able, able};
 }
 
 } // namespace oxherd::daemon::cli

@@ -9,6 +9,7 @@
 #include "alarms/texts.hpp"
 #include "daemon/cli/alarm_lines.hpp"
 #include "daemon/cli/answer.hpp"
+#include "daemon/cli/plant_lines.hpp"
 #include "daemon/cli/regime_lines.hpp"
 #include "daemon/cli/table.hpp"
 #include "daemon/cli/text.hpp"
@@ -18,7 +19,10 @@ namespace {
 
 using nlohmann::json;
 
-/// How much a room needs a person; the largest is shown first.
+/// From this urgency on a person is needed now: what is below has been seen by somebody, or can wait.
+constexpr int waits_for_a_person = 3;
+
+/// How much a room needs a person; the largest is shown first, and 0 means not at all.
 int urgency(const json& room) {
   int out = 0;
   for (const auto& sensor : list_of(room, "sensors"))
@@ -31,10 +35,10 @@ int urgency(const json& room) {
   return out;
 }
 
-std::string relay_text(const json& room) {
+std::string relay_text(const Console& console, const json& room) {
   const auto found = room.find("relay_energised");
   if (found == room.end() || !found->is_boolean()) return "no alarm relay";
-  return found->get<bool>() ? "alarm relay energised" : "alarm relay DROPPED (alarm)";
+  return found->get<bool>() ? "alarm relay energised" : stressed(console, Stress::alarm, "alarm relay DROPPED (alarm)");
 }
 
 bool has_sensor_for(const json& room, std::string_view measurand) {
@@ -44,7 +48,7 @@ bool has_sensor_for(const json& room, std::string_view measurand) {
   return false;
 }
 
-std::string values_line(const json& room) {
+std::string values_line(const Console& console, const json& room) {
   std::string out = "  ";
   if (const auto dry = number_of(room, "dry_fraction")) {
     out += fmt::format("oxygen {:.2f} %", *dry * 100.0);
@@ -57,7 +61,7 @@ std::string values_line(const json& room) {
     out += fmt::format("CO2 {:.0f} ppm; ", *co2 * 1e6);
   else if (has_sensor_for(room, "carbon-dioxide"))
     out += "CO2 unknown; ";
-  return out + relay_text(room) + '\n';
+  return out + relay_text(console, room) + '\n';
 }
 
 std::string last_values(const json& sensor) {
@@ -88,11 +92,13 @@ std::string measures_text(const json& sensor) {
   return out;
 }
 
-std::string status_words(const json& sensor) {
+std::string status_words(const Console& console, const json& sensor) {
   auto status = text_of(sensor, "status");
   std::ranges::replace(status, '_', ' ');
   const auto quality = text_of(sensor, "quality");
-  return status == "ok" ? quality : fmt::format("{}: {}", quality, status);
+  const auto words = status == "ok" ? quality : fmt::format("{}: {}", quality, status);
+  const auto stress = quality == "bad" ? Stress::alarm : words == "good" ? Stress::none : Stress::warning;
+  return stressed(console, stress, words);
 }
 
 std::string reasons_text(const json& sensor) {
@@ -101,7 +107,18 @@ std::string reasons_text(const json& sensor) {
   return out;
 }
 
-std::string room_lines(const Console& console, const json& room, const std::string& now) {
+std::string sensor_lines(const Console& console, const json& room) {
+  Table sensors{2};
+  for (const auto& sensor : list_of(room, "sensors")) {
+    const auto age = number_of(sensor, "age_s");
+    sensors.add({text_of(sensor, "sensor"), measures_text(sensor), last_values(sensor),
+                 age ? duration_text(*age) + " old" : stressed(console, Stress::alarm, "NO DATA"),
+                 status_words(console, sensor), reasons_text(sensor)});
+  }
+  return sensors.text();
+}
+
+std::string room_lines(const Console& console, const json& room, const std::string& now, Detail detail) {
   std::string out = fmt::format("{} ({})\n", text_of(room, "room"), text_of(room, "regime"));
   if (!is_true(room, "monitored")) {
     const auto reason = text_of(room, "reason");
@@ -111,111 +128,55 @@ std::string room_lines(const Console& console, const json& room, const std::stri
                                 reason.empty() ? std::string{"No reason was given."} : "Reason: " + reason)) +
            '\n';
   }
-  out += values_line(room);
+  out += values_line(console, room);
   if (!text_of(room, "door").empty() || !object_of(room, "entry_lock").empty())
     out += fmt::format("  {}; {}\n", door_words(room), entry_lock_words(room));
   if (const auto silent = not_in_force_words(room); !silent.empty()) out += "  " + silent + '\n';
   for (const auto& alarm : list_of(room, "alarms"))
     if (!is_normal(alarm)) out += alarm_lines(console, alarm, now, 2);
-  Table sensors{2};
-  for (const auto& sensor : list_of(room, "sensors")) {
-    const auto age = number_of(sensor, "age_s");
-    sensors.add({text_of(sensor, "sensor"), measures_text(sensor), last_values(sensor),
-                 age ? duration_text(*age) + " old" : "NO DATA", status_words(sensor), reasons_text(sensor)});
-  }
-  return out + sensors.text() + '\n';
-}
-
-std::string queue_text(const json& part) {
-  const auto count = [&](std::string_view key) { return number_of(part, key).value_or(0.0); };
-  return fmt::format("{:.0f} waiting, {:.0f} dropped", count("waiting"), count("dropped"));
-}
-
-std::string output_words(const json& output) {
-  const auto confirmed = output.find("confirmed");
-  const bool known = confirmed != output.end() && confirmed->is_boolean();
-  if (known && !confirmed->get<bool>()) return "LOST";
-  if (!is_true(output, "written")) return "NOT WRITTEN";
-  return known ? "confirmed" : "written";
-}
-
-/// What a person owes the output; nothing while its proof is not due.
-std::string proof_words(const json& output) {
-  const json& proof = object_of(output, "proof");
-  const auto by = text_of(proof, "test_by");
-  if (is_true(proof, "driving")) return "PROOF TEST by " + by;
-  if (is_true(proof, "awaiting_answer")) return "PROOF TEST by " + by + ": say what was seen";
-  const auto is_text = [&](std::string_view key) { return !text_of(proof, key).empty(); };
-  if (text_of(proof, "last") == "failed") return "proof test FAILED " + local_time_of(proof, "last_at");
-  if (!is_true(proof, "overdue")) return is_text("due") ? "proof due " + local_time_of(proof, "due") : std::string{};
-  return is_text("worked_at") ? "proof OVERDUE since " + local_time_of(proof, "due") : "NEVER PROVED";
-}
-
-std::string joined(const std::string& one, const std::string& other) {
-  return one + (one.empty() || other.empty() ? "" : "; ") + other;
-}
-
-void add_people(Table& table, const json& notify) {
-  if (is_true(notify, "configured")) {
-    const auto& troubles = list_of(notify, "troubles");
-    table.add({"people", troubles.empty() ? "told of alarms" : "MAY NOT BE TOLD",
-               fmt::format("{:.0f} waiting", number_of(notify, "waiting").value_or(0.0)),
-               troubles.empty() || !troubles.front().is_string()
-                   ? ""
-                   : printable(troubles.front().get_ref<const std::string&>())});
-  } else
-    table.add({"people", "nobody told"});
-  const json& watcher = object_of(notify, "watcher");
-  if (!is_true(watcher, "configured")) return;
-  const auto trouble = text_of(watcher, "trouble");
-  table.add({"watcher", trouble.empty() ? "takes the heartbeat" : "NO HEARTBEAT",
-             "last taken " + local_time_of(watcher, "last_taken"), trouble});
-}
-
-std::string plant_lines(const json& status) {
-  Table table;
-  for (const auto& bus : list_of(status, "buses"))
-    table.add({fmt::format("bus {}", text_of(bus, "name")), is_true(bus, "connected") ? "connected" : "NOT CONNECTED",
-               fmt::format("{:.0f} polls, {:.0f} failures", number_of(bus, "polls").value_or(0.0),
-                           number_of(bus, "failures").value_or(0.0)),
-               text_of(bus, "trouble")});
-  for (const auto& output : list_of(status, "outputs"))
-    table.add({fmt::format("output {}", text_of(output, "name")), output_words(output),
-               fmt::format("by bus {}", text_of(output, "bus")),
-               joined(text_of(output, "trouble"), proof_words(output))});
-  const json& mqtt = object_of(status, "mqtt");
-  if (is_true(mqtt, "configured"))
-    table.add({"broker", is_true(mqtt, "connected") ? "connected" : "NOT CONNECTED", queue_text(mqtt),
-               text_of(mqtt, "trouble")});
-  else
-    table.add({"broker", "none configured"});
-  add_people(table, object_of(status, "notify"));
-  const json& page = object_of(status, "http");
-  if (is_true(page, "configured"))
-    table.add(
-        {"page", is_true(page, "listening") ? text_of(page, "address") : "NOT SERVED", "", text_of(page, "trouble")});
-  const json& store = object_of(status, "store");
-  table.add({"records", is_true(store, "writing") ? "being written" : "NOT BEING WRITTEN", queue_text(store),
-             text_of(store, "trouble")});
-  const double lost = number_of(status, "polls_dropped").value_or(0.0);
-  if (lost > 0.0) table.add({"evaluation", "TOO SLOW", fmt::format("{:.0f} polls dropped since the start", lost)});
-  return table.text();
+  if (detail == Detail::full || urgency(room) > 0) out += sensor_lines(console, room);
+  return out + '\n';
 }
 
 } // namespace
 
-std::string status_text(const Console& console, const json& status) {
+StatusParts status_parts(const Console& console, const json& status, Detail detail) {
   const auto now = text_of(status, "now");
-  std::string out =
-      fmt::format("{}, {}; oxherd {}, started {}\n\n", text_of(status, "site"), local_time_of(status, "now"),
-                  text_of(status, "version"), local_time_of(status, "started"));
   std::vector<const json*> rooms;
   for (const auto& room : list_of(status, "rooms"))
     if (room.is_object()) rooms.push_back(&room);
   std::ranges::stable_sort(rooms, std::ranges::greater{}, [](const json* room) { return urgency(*room); });
-  for (const json* room : rooms) out += room_lines(console, *room, now);
-  if (rooms.empty()) out += "No room is configured: nothing is monitored.\n\n";
-  return out + plant_lines(status) + '\n' + wrapped(alarms::caution_short(), 100, 0) + '\n';
+  std::string body;
+  for (const json* room : rooms) body += room_lines(console, *room, now, detail);
+  if (rooms.empty()) body += "No room is configured: nothing is monitored.\n\n";
+  return {fmt::format("{}, {}; oxherd {}, started {}\n", text_of(status, "site"), local_time_of(status, "now"),
+                      text_of(status, "version"), local_time_of(status, "started")),
+          body + plant_lines(console, status), wrapped(alarms::caution_short(), 100, 0) + '\n'};
+}
+
+std::string status_text(const Console& console, const json& status) {
+  const auto parts = status_parts(console, status, Detail::full);
+  return parts.head + '\n' + parts.body + '\n' + parts.foot;
+}
+
+std::string attention_line(const Console& console, const json& status) {
+  std::size_t rooms = 0;
+  std::vector<std::pair<int, std::string>> named;
+  for (const auto& room : list_of(status, "rooms")) {
+    if (!room.is_object()) continue;
+    ++rooms;
+    if (const int urgent = urgency(room); urgent > 0) named.emplace_back(urgent, text_of(room, "room"));
+  }
+  if (rooms == 0) return "No room is configured: nothing is monitored.\n";
+  if (named.empty()) return fmt::format("{}: all monitored, no alarm stands\n", counted(rooms, "room"));
+  std::ranges::stable_sort(named, std::ranges::greater{}, [](const auto& one) { return one.first; });
+  std::string names;
+  for (const auto& [urgent, name] : named) names += (names.empty() ? "" : ", ") + name;
+  const auto stress = named.front().first >= waits_for_a_person ? Stress::alarm : Stress::warning;
+  return stressed(console, stress,
+                  fmt::format("{} of {} {} a person: {}", named.size(), counted(rooms, "room"),
+                              named.size() == 1 ? "needs" : "need", names)) +
+         '\n';
 }
 
 } // namespace oxherd::daemon::cli

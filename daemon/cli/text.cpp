@@ -37,11 +37,31 @@ bool is_control(std::string_view sequence) {
   return (second == 0x80 && third >= 0xAA && third <= 0xAE) || (second == 0x81 && third >= 0xA6 && third <= 0xA9);
 }
 
+/// Bytes of the longest start of a text that takes at most so many columns.
+std::size_t bytes_of_columns(std::string_view utf8, std::size_t columns) {
+  std::size_t end = 0;
+  for (std::size_t next = 0; next < utf8.size(); end = next) {
+    ++next;
+    if (utf8[end] == '\x1b')
+      next = std::min(utf8.find('m', end), utf8.size() - 1) + 1;
+    else
+      while (next < utf8.size() && (static_cast<unsigned char>(utf8[next]) & 0xC0) == 0x80) ++next;
+    if (width_of(utf8.substr(0, next)) > columns) return end;
+  }
+  return end;
+}
+
 } // namespace
 
 std::size_t width_of(std::string_view utf8) {
-  return static_cast<std::size_t>(
-      std::ranges::count_if(utf8, [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }));
+  std::size_t out = 0;
+  bool in_colour = false; // from an escape to its "m"; text from outside has none, see printable
+  for (const char c : utf8) {
+    if (c == '\x1b') in_colour = true;
+    if (!in_colour && (static_cast<unsigned char>(c) & 0xC0) != 0x80) ++out;
+    if (c == 'm') in_colour = false;
+  }
+  return out;
 }
 
 std::string printable(std::string_view text) {
@@ -80,6 +100,22 @@ std::string wrapped(std::string_view text, std::size_t width, std::size_t indent
     text.remove_prefix(std::min(end + 1, text.size()));
   }
   return out;
+}
+
+std::string folded(std::string_view line, std::size_t columns) {
+  const std::size_t room_min = 4;
+  columns = std::max(columns, room_min);
+  const auto indent = std::min(std::min(line.find_first_not_of(' '), line.size()) + 2, columns - room_min);
+  std::string out;
+  for (std::size_t room = columns; width_of(line) > room; room = columns - indent) {
+    auto end = bytes_of_columns(line, room);
+    const auto word = line.find_first_not_of(' ');
+    if (const auto blank = line.rfind(' ', end); blank != line.npos && blank > word) end = blank;
+    const auto kept = line.substr(0, end);
+    out += std::string{kept.substr(0, kept.find_last_not_of(' ') + 1)} + '\n' + std::string(indent, ' ');
+    line.remove_prefix(std::min(line.find_first_not_of(' ', end), line.size()));
+  }
+  return out + std::string{line};
 }
 
 std::string counted(std::size_t n, std::string_view singular) {

@@ -8,6 +8,7 @@
 namespace oxherd::daemon::cli {
 
 /// Number of columns that UTF-8 text takes (one per code point: none of our words has wide or combining characters).
+/// Colours (see console.hpp) take none.
 [[nodiscard]] std::size_t width_of(std::string_view utf8);
 
 /// Text from outside made harmless for a terminal: control characters, escapes among them, become U+FFFD and a line
@@ -16,6 +17,10 @@ namespace oxherd::daemon::cli {
 
 /// Text broken into lines of at most `width` columns at blanks, each after the first indented.
 [[nodiscard]] std::string wrapped(std::string_view text, std::size_t width, std::size_t indent);
+
+/// One line broken into lines of at most `columns` (4 at least), at blanks where there are any; those after the first
+/// are indented two more than it. Columns of a table stay where they are, which `wrapped` would not do.
+[[nodiscard]] std::string folded(std::string_view line, std::size_t columns);
 
 /// A count with its word: "1 sensor", "3 sensors".
 [[nodiscard]] std::string counted(std::size_t n, std::string_view singular);

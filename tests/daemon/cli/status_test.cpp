@@ -1,3 +1,5 @@
+#include <regex>
+
 #include <nlohmann/json.hpp>
 
 #include "alarms/texts.hpp"
@@ -182,6 +184,42 @@ TEST(Status, ColoursOnlyATerminal) {
   EXPECT_NE(run_words({"status", "--state-dir", daemon.dir()}, true).out.find("\x1b[1;31mNOT MONITORED"),
             std::string::npos);
   EXPECT_EQ(run_words({"status", "--state-dir", daemon.dir()}, false).out.find('\x1b'), std::string::npos);
+}
+
+std::string without_colours(const std::string& text) {
+  return std::regex_replace(text, std::regex{"\x1b\\[[0-9;]*m"}, "");
+}
+
+TEST(Status, PaintsOnlyWhatNeedsAPersonAndWithTheSameWords) {
+  auto bad = room_named("cryo-annexe");
+  bad["sensors"][0]["quality"] = "bad";
+  bad["sensors"][0]["status"] = "failure";
+  bad["sensors"][0].erase("age_s");
+  bad["relay_energised"] = false;
+  bad["alarms"].push_back(alarm_in("cryo-annexe", "unacknowledged", true));
+  bad["alarms"].push_back(alarm_in("cryo-annexe", "acknowledged", true));
+  const auto line = site_with(json::array({bad})).dump() + '\n';
+  FakeDaemon daemon{{line, line}};
+  const auto painted = run_words({"status", "--state-dir", daemon.dir()}, true).out;
+  EXPECT_EQ(without_colours(painted), run_words({"status", "--state-dir", daemon.dir()}, false).out);
+  for (const std::string_view part :
+       {"\x1b[1;31mNO DATA\x1b[0m", "\x1b[1;31mbad: failure\x1b[0m", "\x1b[1;31malarm relay DROPPED (alarm)\x1b[0m",
+        "\x1b[1;31mcryo-annexe/low-oxygen: unacknowledged\x1b[0m",
+        "\x1b[1;33mcryo-annexe/low-oxygen: acknowledged\x1b[0m", "\x1b[1;31mLOST\x1b[0m",
+        "\x1b[1;33mNOT WRITTEN\x1b[0m", "\x1b[1;33mNOT CONNECTED\x1b[0m", "\x1b[1;33mNOT BEING WRITTEN\x1b[0m",
+        "\x1b[1;33mTOO SLOW\x1b[0m"})
+    EXPECT_NE(painted.find(part), std::string::npos) << part << '\n' << painted;
+}
+
+TEST(Status, LeavesWhatIsNormalPlain) {
+  auto answer = site_with(json::array({room_named("cryo-annexe")}));
+  auto& plant = answer["result"];
+  plant["buses"][0]["connected"] = true;
+  plant["outputs"] = json::array();
+  plant["polls_dropped"] = 0;
+  plant["store"]["writing"] = true;
+  FakeDaemon daemon{{answer.dump() + '\n'}};
+  EXPECT_EQ(run_words({"status", "--state-dir", daemon.dir()}, true).out.find('\x1b'), std::string::npos);
 }
 
 TEST(Status, SaysThatNoDaemonRuns) {

@@ -53,6 +53,24 @@ TEST(Wrapped, BreaksAtBlanksAndIndentsTheRest) {
   EXPECT_EQ(wrapped("", 10, 0), "");
 }
 
+TEST(Width, CountsNoColours) { EXPECT_EQ(width_of("a \x1b[1;31mred\x1b[0m µ"), 7U); }
+
+TEST(Folded, BreaksAtBlanksAndLeavesColumnsWhereTheyAre) {
+  EXPECT_EQ(folded("cell  oxygen  20.41 %", 40), "cell  oxygen  20.41 %");
+  EXPECT_EQ(folded("  cell  oxygen  20.41 %", 16), "  cell  oxygen\n    20.41 %");
+  EXPECT_EQ(folded("a µµµ b", 5), "a µµµ\n b");
+}
+
+TEST(Folded, BreaksAWordThatIsLongerThanALine) {
+  EXPECT_EQ(folded("abcdefghij", 6), "abcdef\n  ghij");
+  EXPECT_EQ(folded("  abcdefghij", 1), "  ab\ncdef\nghij") << "four columns at least";
+}
+
+TEST(Folded, TakesNoColumnForColours) {
+  EXPECT_EQ(folded("\x1b[1;31mNOT MONITORED\x1b[0m", 13), "\x1b[1;31mNOT MONITORED\x1b[0m");
+  EXPECT_EQ(folded("\x1b[1;31mNOT MONITORED\x1b[0m", 9), "\x1b[1;31mNOT\n  MONITOR\n  ED\x1b[0m");
+}
+
 TEST(Duration, ReadsAsAPersonWouldSayIt) {
   EXPECT_EQ(duration_text(0.0), "0 s");
   EXPECT_EQ(duration_text(1.24), "1.2 s");
