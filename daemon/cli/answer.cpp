@@ -6,7 +6,6 @@
 #include <fmt/core.h>
 #include <nlohmann/json.hpp>
 
-#include "daemon/cli/client.hpp"
 #include "daemon/cli/text.hpp"
 #include "daemon/json_depth.hpp"
 #include "daemon/time_text.hpp"
@@ -47,8 +46,8 @@ tl::expected<json, AnswerError> read_answer(std::string_view line) {
   return std::move(answer["result"]);
 }
 
-tl::expected<json, AnswerError> ask(const std::filesystem::path& state_dir, const json& request) {
-  const auto line = ask_daemon(state_dir, request.dump(-1, ' ', false, json::error_handler_t::replace));
+tl::expected<json, AnswerError> ask(const std::filesystem::path& state_dir, const json& request, ClientLimits limits) {
+  const auto line = ask_daemon(state_dir, request.dump(-1, ' ', false, json::error_handler_t::replace), limits);
   if (line) return read_answer(*line);
   return tl::unexpected(
       AnswerError{line.error().kind == Unanswered::no_daemon ? no_daemon : failed, line.error().what});

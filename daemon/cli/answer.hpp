@@ -10,6 +10,7 @@
 #include <tl/expected.hpp>
 
 #include "daemon/cli/arguments.hpp"
+#include "daemon/cli/client.hpp"
 #include "daemon/cli/console.hpp"
 
 namespace oxherd::daemon::cli {
@@ -27,7 +28,7 @@ struct AnswerError {
 
 /// Asks the daemon of `state_dir` and reads its answer.
 [[nodiscard]] tl::expected<nlohmann::json, AnswerError> ask(const std::filesystem::path& state_dir,
-                                                            const nlohmann::json& request);
+                                                            const nlohmann::json& request, ClientLimits limits = {});
 
 /// Prints the error with the command's name and returns its exit code.
 [[nodiscard]] int report(Console& console, std::string_view command, const AnswerError& error);

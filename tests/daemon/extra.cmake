@@ -12,3 +12,7 @@ set_tests_properties(daemon.zones PROPERTIES TIMEOUT 300)
 add_test(NAME daemon.correct_program COMMAND ${DAEMON_PYTHON} ${CMAKE_CURRENT_SOURCE_DIR}/daemon/logfile/program.py
                                              $<TARGET_FILE:oxherd> ${PROJECT_SOURCE_DIR} "${OXHERD_SANITIZE}")
 set_tests_properties(daemon.correct_program PROPERTIES TIMEOUT 120)
+# A watch in a real terminal, and in none.
+add_test(NAME daemon.terminal COMMAND ${DAEMON_PYTHON} ${CMAKE_CURRENT_SOURCE_DIR}/daemon/cli/terminal.py
+                                      $<TARGET_FILE:oxherd>)
+set_tests_properties(daemon.terminal PROPERTIES TIMEOUT 300)

@@ -222,6 +222,22 @@ TEST(Status, LeavesWhatIsNormalPlain) {
   EXPECT_EQ(run_words({"status", "--state-dir", daemon.dir()}, true).out.find('\x1b'), std::string::npos);
 }
 
+TEST(Status, RefusesAPeriodThatMakesNoSense) {
+  const auto said = [](const std::vector<std::string>& words) {
+    const auto got = run_words(words);
+    EXPECT_EQ(got.code, cli::usage);
+    EXPECT_EQ(got.out, "");
+    return got.err;
+  };
+  EXPECT_EQ(said({"status", "--every", "5s"}), "oxherd status: --every belongs to --watch\n");
+  for (const std::string typed : {"0s", "2h", "999ms", "-5s"})
+    EXPECT_EQ(said({"status", "--watch", "--every=" + typed}),
+              "oxherd status: --every: write a duration from \"1s\" to \"1min\"\n")
+        << typed;
+  EXPECT_NE(said({"status", "--watch", "--every", "5"}).find("oxherd status: --every: "), std::string::npos);
+  EXPECT_NE(said({"status", "--watch", "5"}).find("one word too many"), std::string::npos);
+}
+
 TEST(Status, SaysThatNoDaemonRuns) {
   const cli_test::TemporaryDirectory empty;
   const auto got = run_words({"status", "--state-dir", empty.path().string()});
