@@ -13,11 +13,12 @@ namespace oxherd::daemon::cli {
 
 /// One option of a command, as `--help` lists it.
 struct Option {
-  std::string name;    ///< "--signal"
-  std::string value;   ///< what it takes ("VOLTAGE"); empty: a flag
-  std::string help;    ///< one line
-  std::string example; ///< a value to copy, named when the value is missing
-  bool listed = true;  ///< false: `--help` describes it together with others
+  std::string name;                    ///< "--signal"
+  std::string value;                   ///< what it takes ("VOLTAGE"); empty: a flag
+  std::string help;                    ///< one line
+  std::string example;                 ///< a value to copy, named when the value is missing
+  bool listed = true;                  ///< false: `--help` describes it together with others
+  std::vector<std::string> words = {}; ///< the values there are, for shells to complete; empty: too many to list
 };
 
 /// What stands on a command line after the command's name, sorted out.

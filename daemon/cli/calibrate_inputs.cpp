@@ -135,7 +135,12 @@ void read_target(const Arguments& arguments, CalibrateReader& reader, CalibrateC
 std::vector<Option> calibrate_options() {
   return {{"--by", "NAME", "who does it, for the record (default: your login name)", "R. Okafor"},
           {"--reason", "TEXT", "for the record; also overrides what can be overridden", "after cleaning"},
-          {"--gas", "KIND", "fresh-air (default), nitrogen or span-gas", "span-gas"},
+          {"--gas",
+           "KIND",
+           "fresh-air (default), nitrogen or span-gas",
+           "span-gas",
+           true,
+           {"fresh-air", "nitrogen", "span-gas"}},
           {"--oxygen", "FRACTION", "dry oxygen of the gas (default: 20.946 % in air, none in nitrogen)", "2.01%"},
           {"--u-oxygen", "FRACTION", "its standard uncertainty (default: 0.006 % in air, 1 % of the value)", "0.02%"},
           {"--cylinder", "NUMBER", "the cylinder the gas comes from", "CY-4471"},

@@ -45,5 +45,6 @@ extern const Command replay_entry;
 extern const Command rehearse_entry;
 extern const Command notify_entry;
 extern const Command user_entry;
+extern const Command completion_entry;
 
 } // namespace oxherd::daemon::cli

@@ -69,6 +69,12 @@ std::string models_text() {
   return out;
 }
 
+std::vector<std::string> model_names() {
+  std::vector<std::string> out;
+  for (const auto* law : compensation::cells::catalogue()) out.emplace_back(law->name);
+  return out;
+}
+
 } // namespace
 
 std::span<const ExplainValue> explain_values() { return values; }
@@ -84,7 +90,7 @@ std::vector<Option> explain_options() {
       {"--at", "TIME", "the last reading at or before it, RFC 3339 with offset (default: the last of all)",
        "2026-03-01T08:00:00+01:00"},
       state_dir_option(),
-      {"--cell", "MODEL", models_text(), "concentration"}};
+      {"--cell", "MODEL", models_text(), "concentration", true, model_names()}};
   for (const auto& value : values)
     out.push_back({fmt::format("--{}", value.name), std::string{value.word}, std::string{value.help},
                    std::string{value.example}});

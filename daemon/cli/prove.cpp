@@ -15,7 +15,12 @@ using nlohmann::json;
 
 std::vector<Option> prove_options() {
   return {{"--for", "DURATION", "how long it warns, 3 s to 60 s (default: 10 s)", "20 s"},
-          {"--result", "WORD", "what was seen and heard of the test: worked or failed", "worked"},
+          {"--result",
+           "WORD",
+           "what was seen and heard of the test: worked or failed",
+           "worked",
+           true,
+           {"worked", "failed"}},
           {"--by", "NAME", "who does it, for the journal (default: your login name)", "R. Okafor"},
           {"--comment", "TEXT", "what was seen, for the journal", "heard at both doors"},
           state_dir_option(),

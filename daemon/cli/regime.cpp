@@ -16,8 +16,12 @@ namespace {
 using nlohmann::json;
 
 std::vector<Option> regime_options() {
-  return {{"--set", "REGIME", "what it is from now on: occupied, ventilated-before-entry, sealed-low-oxygen, enriched",
-           "ventilated-before-entry"},
+  return {{"--set",
+           "REGIME",
+           "what it is from now on: occupied, ventilated-before-entry, sealed-low-oxygen, enriched",
+           "ventilated-before-entry",
+           true,
+           {"occupied", "ventilated-before-entry", "sealed-low-oxygen", "enriched"}},
           {"--by", "NAME", "who says so, for the journal (default: your login name)", "R. Okafor"},
           {"--comment", "TEXT", "why; must be given for sealing", "loading begins tomorrow"},
           {"--seen-empty", "", "for sealing: you have seen that the room is empty, locked and signed", ""},

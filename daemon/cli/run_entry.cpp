@@ -17,7 +17,12 @@ constexpr std::array<std::string_view, 4> log_levels{"debug", "info", "warning",
 std::vector<Option> run_options() {
   return {{"--config", "FILE", "the site's settings (default: /etc/oxherd/oxherd.toml)", "/etc/oxherd/oxherd.toml"},
           state_dir_option(),
-          {"--log-level", "LEVEL", "debug, info (default), warning or error", "info"}};
+          {"--log-level",
+           "LEVEL",
+           "debug, info (default), warning or error",
+           "info",
+           true,
+           {log_levels.begin(), log_levels.end()}}};
 }
 
 int run_run(const Arguments& arguments, Console& console) {

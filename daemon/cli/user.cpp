@@ -22,7 +22,12 @@ namespace {
 using identity::User;
 
 std::vector<Option> user_options() {
-  return {{"--role", "ROLE", "viewer, operator or engineer; makes the user if there is none of that name", "operator"},
+  return {{"--role",
+           "ROLE",
+           "viewer, operator or engineer; makes the user if there is none of that name",
+           "operator",
+           true,
+           {"viewer", "operator", "engineer"}},
           {"--password", "", "asks for a new password; on standard input it is the first line", ""},
           {"--token", "", "prints a new token, for a program that asks over HTTP", ""},
           {"--remove", "", "takes the user away; open sessions end", ""},

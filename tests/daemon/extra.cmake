@@ -15,4 +15,7 @@ set_tests_properties(daemon.correct_program PROPERTIES TIMEOUT 120)
 # A watch in a real terminal, and in none.
 add_test(NAME daemon.terminal COMMAND ${DAEMON_PYTHON} ${CMAKE_CURRENT_SOURCE_DIR}/daemon/cli/terminal.py
                                       $<TARGET_FILE:oxherd>)
-set_tests_properties(daemon.terminal PROPERTIES TIMEOUT 300)
+# What real shells complete.
+add_test(NAME daemon.shells COMMAND ${DAEMON_PYTHON} ${CMAKE_CURRENT_SOURCE_DIR}/daemon/cli/shells.py
+                                    $<TARGET_FILE:oxherd>)
+set_tests_properties(daemon.terminal daemon.shells PROPERTIES TIMEOUT 300)
