@@ -46,5 +46,6 @@ extern const Command rehearse_entry;
 extern const Command notify_entry;
 extern const Command user_entry;
 extern const Command completion_entry;
+extern const Command manual_entry;
 
 } // namespace oxherd::daemon::cli

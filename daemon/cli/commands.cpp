@@ -38,7 +38,8 @@ constexpr std::array catalogue{&run_entry,
                                &calibrate_entry,
                                &calibrations_entry,
                                &certificate_entry,
-                               &completion_entry};
+                               &completion_entry,
+                               &manual_entry};
 
 int refuse_usage(Console& console, std::string_view where, std::string_view what) {
   console.err << fmt::format("{}: {}\n", where, what);

@@ -56,7 +56,7 @@ const Command status_entry{
     "",
     "oxherd status\n"
     "oxherd status --watch\n"
-    "oxherd status --watch --every 10s --json >> status.ndjson\n"
+    "oxherd status --watch --every 10s --json\n"
     "oxherd status --state-dir ./state --json",
     status_options,
     run_status};

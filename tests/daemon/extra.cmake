@@ -18,4 +18,8 @@ add_test(NAME daemon.terminal COMMAND ${DAEMON_PYTHON} ${CMAKE_CURRENT_SOURCE_DI
 # What real shells complete.
 add_test(NAME daemon.shells COMMAND ${DAEMON_PYTHON} ${CMAKE_CURRENT_SOURCE_DIR}/daemon/cli/shells.py
                                     $<TARGET_FILE:oxherd>)
-set_tests_properties(daemon.terminal daemon.shells PROPERTIES TIMEOUT 300)
+# The manual pages, by the programs that show them.
+add_test(NAME daemon.pages COMMAND ${DAEMON_PYTHON} ${CMAKE_CURRENT_SOURCE_DIR}/daemon/cli/pages.py
+                                   $<TARGET_FILE:oxherd> ${PROJECT_SOURCE_DIR})
+set_tests_properties(daemon.terminal daemon.pages PROPERTIES TIMEOUT 300)
+set_tests_properties(daemon.shells PROPERTIES TIMEOUT 600) # some thirty shells are started
