@@ -23,6 +23,7 @@ struct Command {
 extern const Command run_entry;
 extern const Command calibrate_entry;
 extern const Command check_entry;
+extern const Command scan_entry;
 extern const Command explain_entry;
 extern const Command correct_entry;
 extern const Command status_entry;

@@ -49,6 +49,10 @@ void ProgressLine::show_part(std::uint64_t readings, double part) {
   if (const auto seconds = due()) draw(part_text(readings, part, *seconds));
 }
 
+void ProgressLine::show_text(const std::string& text) {
+  if (due()) draw(text);
+}
+
 std::optional<double> ProgressLine::due() {
   if (!shown_) return std::nullopt;
   const auto now = std::chrono::steady_clock::now();

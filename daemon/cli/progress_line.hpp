@@ -21,6 +21,7 @@ public:
   ProgressLine(std::ostream& to, bool shown);
   void show(std::uint64_t bytes, std::optional<std::uint64_t> total);
   void show_part(std::uint64_t readings, double part);
+  void show_text(const std::string& text);
   /// Takes the line away.
   void clear();
 
