@@ -24,6 +24,7 @@ extern const Command run_entry;
 extern const Command calibrate_entry;
 extern const Command check_entry;
 extern const Command scan_entry;
+extern const Command init_entry;
 extern const Command explain_entry;
 extern const Command correct_entry;
 extern const Command status_entry;

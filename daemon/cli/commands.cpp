@@ -16,6 +16,7 @@ namespace {
 constexpr std::array catalogue{&run_entry,
                                &check_entry,
                                &scan_entry,
+                               &init_entry,
                                &explain_entry,
                                &correct_entry,
                                &status_entry,
