@@ -200,13 +200,14 @@ TEST(SenmlPack, SendsNoTimeThatWouldBeReadAsRelativeToNow) {
 }
 
 TEST(AlarmPayload, IsWrittenAsAgreed) {
-  EXPECT_EQ(json::parse(alarm_payload(low_oxygen())), json::parse(R"({"room":"cryo-annexe","alarm":"low-oxygen","quantity":"oxygen",
+  EXPECT_EQ(json::parse(alarm_payload(low_oxygen())),
+            json::parse(R"({"room":"cryo-annexe","alarm":"low-oxygen","quantity":"oxygen",
     "shelve_at_most_s":0,"out_of_service_at_most_s":604800,
     "state":"returned_to_normal_unacknowledged","priority":"critical","safety":true,"sounding":true,"present":false,
     "first_out":false,"chattering":false,"test":false,"in_force":true,"suppression":null,
     "since":"2026-03-01T08:15:30.250Z","value":0.1921,"expanded":0.0024,"coverage_factor":2,"limit":0.195,"unit":"/",
-    "text":"cryo-annexe: oxygen 19.2 %","caution":)" + json(alarms::caution_short()).dump() +
-                                                                  "}"));
+    "text":"cryo-annexe: oxygen 19.2 %","caution":)" +
+                        json(alarms::caution_short()).dump() + "}"));
   auto hidden = low_oxygen();
   hidden.suppressed_until = at(morning_ms);
   hidden.suppressed_by = "R. Okafor";

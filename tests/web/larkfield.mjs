@@ -269,6 +269,15 @@ export function larkfieldSite(rooms, outputs = larkfieldOutputs()) {
     mqtt: { configured: true, connected: true, trouble: "", waiting: 0, dropped: 0 },
     notify: { configured: false },
     store: { writing: true, trouble: "", waiting: 9, dropped: 0 },
+    http: {
+      configured: true,
+      listening: true,
+      address: "http://127.0.0.1:8120",
+      trouble: "",
+      certificate_until: null,
+      connections: 3,
+      streams: 2,
+    },
     evaluations: 4321,
     polls_dropped: 0,
   };

@@ -44,6 +44,7 @@ export class StandIn {
   constructor() {
     this.rooms = larkfieldRooms();
     this.journal = larkfieldJournal();
+    this.ofTheSite = {}; // what a test wants to be otherwise
     this.streams = new Set();
     this.sessions = new Map();
     this.asked = []; // every request, for tests that look at what the page asked
@@ -216,11 +217,11 @@ export class StandIn {
     if (regime) return this.regime(regime[1], body, user);
     const proved = /^\/api\/outputs\/([^/]+)\/proof$/.exec(path);
     if (proved) return this.prove(proved[1], body, user);
-    if (path === "/api/site") return ok({ ...larkfieldSite(this.rooms, this.outputs), evaluations: this.evaluations });
+    if (path === "/api/site")
+      return ok({ ...larkfieldSite(this.rooms, this.outputs), evaluations: this.evaluations, ...this.ofTheSite });
     if (path === "/api/alarms")
       return ok({ now: new Date().toISOString(), caution, alarms: this.rooms.flatMap((one) => one.alarms) });
-    if (path === "/api/history/alarms")
-      return ok({ truncated: false, alarms: this.journal.filter((one) => !query.room || one.room === query.room) });
+    if (path === "/api/history/alarms") return ok(this.linesOfJournal(query));
     if (path === "/api/trend")
       return ok(
         larkfieldTrend({
@@ -325,6 +326,15 @@ export class StandIn {
   }
   async explainedText() {
     return readFile(join(here, "explained.json"), "utf8");
+  }
+  /** The newest first, `limit` at once, as the daemon gives them. */
+  linesOfJournal({ room, before, limit }) {
+    const wanted = this.journal
+      .filter((one) => (!room || one.room === room) && (!before || one.sequence < +before))
+      .sort((a, b) => a.sequence - b.sequence);
+    const alarms = wanted.slice(-limit);
+    const truncated = alarms.length < wanted.length;
+    return { truncated, next: truncated ? alarms[0].sequence : null, alarms };
   }
   explain(request, query, body) {
     if (request.method === "POST" && !body.signal)

@@ -178,6 +178,52 @@ test("a link to the tests of an output goes back far enough, and tells what the 
   assert.equal(query.alarm, "output/site-horn");
   assert.ok(Date.parse(query.to) - Date.parse(query.from) > 700 * 86400e3, `${query.from} to ${query.to}`);
 });
+test("older lines of the journal come behind those that are shown, until there are none", async () => {
+  const newest = Math.max(...standIn.journal.map((one) => one.sequence));
+  for (let i = 1; i <= 700; ++i)
+    standIn.journal.push({ ...standIn.journal[0], sequence: newest + i, comment: `line ${newest + i}` });
+  await open("journal");
+  const lines = () => page.locator("main tbody tr").count();
+  assert.equal(await lines(), 500);
+  await page.getByRole("button", { name: "Older lines" }).click();
+  await page.waitForFunction(
+    (all) => document.querySelectorAll("main tbody tr").length === all,
+    standIn.journal.length,
+  );
+  const shown = await page.locator("main tbody tr").first().innerText();
+  assert.match(shown, new RegExp(`line ${newest + 700}`), "the newest stays first");
+  assert.equal(await page.getByRole("button", { name: "Older lines" }).count(), 0);
+});
+test("the journal tells who was made a user and who signed in", async () => {
+  standIn.journal.push({
+    ...standIn.journal[0],
+    sequence: 9001,
+    room: "",
+    alarm: "user/mira",
+    event: "user-made",
+    from: "normal",
+    to: "normal",
+    author: "R. Okafor",
+    value: null,
+    comment: "",
+    text: "mira is made, operator",
+  });
+  await open("journal");
+  await page.reload(); // it stood there already
+  await settled(page);
+  assert.match(
+    await page.locator("main tbody tr").first().innerText(),
+    /user\/mira[\s\S]*mira is made, operator[\s\S]*R\. Okafor/,
+  );
+});
+test("a certificate that ends soon is told, with what to do", async () => {
+  const soon = new Date(Date.now() + 5 * 86400e3).toISOString();
+  const address = "https://annexe.larkfield.example:8120";
+  standIn.ofTheSite = { http: { address, certificate_until: soon, connections: 1, streams: 1 } };
+  await open("health");
+  await page.waitForFunction(() => /annexe.larkfield.example/.test(document.querySelector("main").innerText));
+  assert.match(await page.innerText("main"), /CERTIFICATE ENDS SOON[\s\S]*renew its files/);
+});
 test("zooming asks the daemon for the curve anew", async () => {
   await open("history");
   await page.waitForSelector("#history-trend canvas");

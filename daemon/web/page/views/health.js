@@ -2,7 +2,7 @@
 import { h } from "../dom.js";
 import { duration } from "../format.js";
 import { empty, live as liveNumber, mark, oldNote, section, table, when } from "../pieces.js";
-import { siteIsCurrent, state } from "../state.js";
+import { daemonNow, siteIsCurrent, state } from "../state.js";
 import { spoken } from "../words.js";
 import { outputMark, proofActs, proofWords } from "../proofs.js";
 
@@ -42,6 +42,7 @@ export function render() {
     ),
     section("Records", store(site.store, current)),
     section("Broker", broker(site.mqtt, current)),
+    section("This page", thePage(site.http)),
     section("Telling people", people(site.notify)),
   ];
 }
@@ -82,6 +83,25 @@ function broker(one, current) {
   return [
     h("p", one.connected ? ok("connected") : bad(`NOT CONNECTED: ${one.trouble || "no reason was given"}`)),
     queue(one, current),
+  ];
+}
+
+const month_s = 30 * 86400;
+function thePage({ address, certificate_until, connections, streams }) {
+  const left_s = certificate_until ? (Date.parse(certificate_until) - daemonNow()) / 1000 : null;
+  const until = certificate_until ? when(certificate_until) : null;
+  return [
+    h("p", `${address}, ${connections} connections, ${streams} of them live`),
+    left_s === null
+      ? h("p.quiet", "Without encryption: served to this machine alone.")
+      : left_s > month_s
+        ? h("p.quiet", "Certificate valid until ", until)
+        : h(
+            "p",
+            bad(left_s > 0 ? "CERTIFICATE ENDS SOON: " : "CERTIFICATE HAS ENDED: "),
+            until,
+            "; renew its files, they are taken up by themselves",
+          ),
   ];
 }
 

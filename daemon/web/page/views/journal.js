@@ -10,29 +10,39 @@ import { fromInput, toInput } from "../times.js";
 import { priorities, spoken, states } from "../words.js";
 
 export const title = () => "Journal";
+const page = 500; // lines fetched at once
 let answer = null;
+let asked = null;
 let problem = "";
 const nameOf = (state) => states[state]?.words ?? spoken(state);
 
 export async function entered({ query }) {
   answer = null;
-  problem = "";
   const time = (text) => (text && fromInput(text) !== null ? new Date(fromInput(text)).toISOString() : undefined);
+  asked = {
+    room: query.room,
+    alarm: query.alarm,
+    from: time(query.from) ?? new Date(Date.now() - 7 * 86400e3).toISOString(),
+    to: time(query.to) ?? new Date(daemonNow()).toISOString(),
+    limit: page,
+  };
+  await fetchLines();
+}
+
+/** The newest lines of what was asked, or, behind those that are shown, the next older ones. */
+async function fetchLines() {
+  const question = asked;
+  problem = "";
   try {
-    answer = await api.ask(
-      api.address("/api/history/alarms", {
-        room: query.room,
-        alarm: query.alarm,
-        from: time(query.from) ?? new Date(Date.now() - 7 * 86400e3).toISOString(),
-        to: time(query.to) ?? new Date(daemonNow()).toISOString(),
-        limit: 500,
-      }),
-    );
+    const more = await api.ask(api.address("/api/history/alarms", { ...question, before: answer?.next }));
+    if (question !== asked) return; // something else was asked meanwhile
+    answer = { ...more, alarms: [...more.alarms, ...(answer?.alarms ?? [])] };
   } catch (reason) {
     problem = reason.message;
   }
   drawAgain();
 }
+actions.journal_older = fetchLines;
 
 export const roomsKnown = () => drawAgain();
 actions.journal_choose = (form) => go("journal", [], { ...fieldsOf(form), at: Date.now() }); // `at`: the same question may be asked again
@@ -58,24 +68,28 @@ export function render({ query }) {
       field("To", h("input", { id: "to", name: "to", type: "datetime-local", value: query.to ?? "" })),
       h("button", { type: "submit" }, "Show"),
     ),
-    problem ? trouble(problem) : !answer ? empty("Fetching…") : list(answer),
+    problem ? trouble(problem) : null,
+    answer ? list(answer) : problem ? null : empty("Fetching…"),
   ];
 }
 
 const withQuantity = (record) => ({ ...record, quantity: quantityOf(record.room, record.alarm) });
 
-function list({ alarms, truncated }) {
+/** Lines about outputs and users are about no alarm: their names and texts stand as they are. */
+const isOfNoAlarm = (record) => record.alarm.includes("/");
+
+function list({ alarms, next }) {
   if (!alarms.length) return empty("Nothing was recorded in that time.");
   const newest = [...alarms].sort((a, b) => b.sequence - a.sequence);
   const rows = newest.map((record) => ({
     key: String(record.sequence),
     cells: [
       when(record.at),
-      [roomLink(record.room), h("div", record.alarm.startsWith("output/") ? record.alarm : spoken(record.alarm))],
+      [record.room ? roomLink(record.room) : null, h("div", isOfNoAlarm(record) ? record.alarm : spoken(record.alarm))],
       [
         h("b", spoken(record.event)),
         record.from === record.to ? null : h("div.quiet", `${nameOf(record.from)} → ${nameOf(record.to)}`),
-        record.alarm.startsWith("output/") ? h("div", record.text) : null,
+        isOfNoAlarm(record) ? h("div", record.text) : null,
       ],
       typeof record.value === "number"
         ? [
@@ -93,7 +107,7 @@ function list({ alarms, truncated }) {
     ],
   }));
   return [
-    truncated ? h("p", "There is more than is shown: narrow the time.") : null,
     table("Records of the journal", ["time", "alarm", "what happened", "value", "by, and why"], rows),
+    next === null ? null : h("p", h("button", { type: "button", "data-do": "journal_older" }, "Older lines")),
   ];
 }
