@@ -22,16 +22,22 @@ test("a typed value is read in SI, in every unit that the daemon knows", () => {
   near("45 %", "humidity", 0.45);
   near("800 ppm", "ratio", 0.0008);
 });
-test("the page spells every unit as the daemon does", () => {
+test("the page spells every unit as the daemon does, and makes as much of it", () => {
   const source = readFileSync(new URL("../../compensation/unit_table.cpp", import.meta.url), "utf8");
   const kinds = { temperature_difference: "difference" };
-  const spellings = [...source.matchAll(/Unit\{"([^"]+)", Dimension::(\w+)/g)].map(([, symbol, dimension]) => [
-    JSON.parse(`"${symbol}"`),
-    kinds[dimension] ?? dimension,
-  ]);
-  const mine = spellings.filter(([, kind]) => kind in units);
+  const table = [...source.matchAll(/Unit\{"([^"]+)", Dimension::(\w+)(?:, ([^,}]+))?/g)].map(
+    ([, symbol, dimension, scale = "1"]) => ({
+      symbol: JSON.parse(`"${symbol}"`),
+      kind: kinds[dimension] ?? dimension,
+      factor: Number(scale), // NaN for a named constant
+    }),
+  );
+  const mine = table.filter(({ kind }) => kind in units);
   assert.ok(mine.length > 40, `${mine.length} spellings were found in the table`);
-  for (const [symbol, kind] of mine) assert.ok(symbol in units[kind], `${symbol} of ${kind}`);
+  for (const { symbol, kind, factor } of mine) {
+    assert.ok(symbol in units[kind], `${symbol} of ${kind}`);
+    if (!Number.isNaN(factor)) assert.equal(units[kind][symbol].factor, factor, `${symbol} of ${kind}`);
+  }
 });
 test("a typed value without its unit, with a comma or of another kind is refused in words", () => {
   assert.match(siOf("20.9", "ratio").problem, /has no unit/);

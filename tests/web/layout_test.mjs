@@ -146,6 +146,34 @@ test("keys scroll the content while nothing has the focus", async () => {
   await page.keyboard.press("Home");
   await page.waitForFunction(() => document.querySelector("main").scrollTop === 0);
 });
+test("whatever has the focus is outlined, and in sight", async () => {
+  for (const [width, height] of sizes.slice(0, 3)) {
+    await page.setViewportSize({ width, height });
+    await page.goto(`${standIn.url}/#/alarms`);
+    await page.reload();
+    await settled(page);
+    let stops = 0;
+    for (; stops < 60; ++stops) {
+      await page.keyboard.press("Tab");
+      const seen = await page.evaluate(() => {
+        const one = document.activeElement;
+        if (one === document.body) return null;
+        const box = one.getBoundingClientRect();
+        const row = (one.closest("main, #head, #banner") ?? document.body).getBoundingClientRect();
+        const style = getComputedStyle(one);
+        return {
+          what: one.ariaLabel ?? one.textContent,
+          outlined: style.outlineStyle !== "none" && parseFloat(style.outlineWidth) >= 2,
+          inSight:
+            box.top >= row.top - 1 && box.bottom <= row.bottom + 1 && box.left >= 0 && box.right <= innerWidth + 1,
+        };
+      });
+      if (!seen) break;
+      assert.ok(seen.outlined && seen.inSight, `${width} x ${height}, stop ${stops}: ${JSON.stringify(seen)}`);
+    }
+    assert.ok(stops > 10, `${stops} stops`);
+  }
+});
 test("the notices of a lost connection leave room for what was last known", async () => {
   standIn.goAway();
   await page.waitForSelector(".banner-old");

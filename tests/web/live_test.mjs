@@ -49,6 +49,22 @@ test("a value that changes is shown without loading the page again", async () =>
   standIn.setRoom("cryo-annexe", { dry_fraction: 0.2037, u_expanded: 0.0013 });
   await page.waitForFunction(() => document.querySelector("main").innerText.includes("20.37"));
 });
+test("what only goes on is drawn, but not read out: a live region speaks of transitions alone", async () => {
+  const spoken = () =>
+    page.evaluate(() => ["news", "news-critical"].map((id) => document.getElementById(id).textContent));
+  const before = await spoken();
+  const readings = await page.evaluate(() => document.querySelector("#clock").textContent);
+  for (const [i, dry_fraction] of [0.2041, 0.2042, 0.2043].entries()) {
+    standIn.setRoom("cryo-annexe", { dry_fraction });
+    await page.waitForFunction((words) => document.querySelector("main").innerText.includes(words), `20.4${i + 1}`);
+  }
+  await page.waitForFunction((was) => document.querySelector("#clock").textContent !== was, readings);
+  assert.deepEqual(await spoken(), before);
+  const regions = await page
+    .locator("[aria-live], [role=alert], [role=status]")
+    .evaluateAll((all) => all.map((one) => one.id));
+  assert.deepEqual(regions, ["news-critical", "news"], "nothing that is drawn anew is a live region");
+});
 test("when the beat stops, every number is old within four seconds, and current again with the beat", async () => {
   standIn.beating = false;
   await oldWithin(4000, "no beat");
