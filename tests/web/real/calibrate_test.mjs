@@ -1,0 +1,62 @@
+// A cell is calibrated from the page, in gas that the simulator puts on it, up to the reading that rests on the record.
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { settled } from "../browser.mjs";
+import { bannerSays, goTo, mainSays, openPage, order, oxherd, room, signIn, until } from "./site.mjs";
+
+let browser, page;
+before(async () => {
+  browser = await openPage("#/rooms", { allowed: (response) => response?.url().endsWith("/api/calibrate") });
+  page = browser.page;
+  await settled(page);
+});
+after(() => browser?.close());
+
+const reading = async () =>
+  (await room("cryo-annexe")).sensors.find((one) => one.sensor === "cell-a").last.dry_fraction * 100;
+const drawn = () =>
+  page.evaluate(() => {
+    const canvas = document.querySelector("#stability canvas");
+    if (!canvas) return 0;
+    const { data } = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
+    return data.filter((value, i) => i % 4 === 3 && value > 200).length;
+  });
+const records = async () => (await oxherd("calibrations", "cryo-annexe/cell-a")).records;
+const samples = async () => Number(/(\d+) samples/.exec(await page.innerText("main"))?.[1] ?? 0);
+
+test("from signing in to a reading that rests on the record", async () => {
+  await until("a cell that reads wrong", async () => Math.abs((await reading()) - 20.95) > 0.4);
+  await signIn(page, "R. Okafor");
+  await page.getByRole("button", { name: "Sign out R. Okafor (operator)" }).waitFor();
+  await goTo(page, "#/calibration/cryo-annexe/cell-a");
+  await order("gas cryo-annexe/cell-a 20.946");
+  await page.getByRole("button", { name: "Begin" }).click();
+  await mainSays(page, /NOT LEVEL YET/);
+  assert.equal(await page.getByRole("button", { name: "Take the point" }).isDisabled(), true);
+  const inHand = (await room("cryo-annexe")).sensors.find((one) => one.sensor === "cell-a");
+  assert.equal(inHand.status, "function_check");
+
+  await until("the first samples in the plot", async () => (await samples()) > 3 && (await drawn()) > 100);
+  const before = await samples();
+  await until("more samples, live", async () => (await samples()) > before + 4);
+
+  await mainSays(page, /LEVEL: the point may be taken/, 90000);
+  await page.getByRole("button", { name: "Take the point" }).click();
+  await page.getByRole("button", { name: "Judge what was taken" }).click();
+  await mainSays(page, /Judged, not yet recorded/);
+  assert.deepEqual(await records(), [], "nothing is on record before it is recorded");
+  await page.locator("#reason").fill("the cell was set by hand");
+  await page.getByRole("button", { name: "Record", exact: true }).click();
+  await mainSays(page, /Record 1 was made/);
+  await bannerSays(page, /The record is on the disk and in force/);
+
+  const [{ record }] = await records();
+  assert.deepEqual([record.number, record.serial, record.author], [1, "LK-0007", "R. Okafor"]);
+  await order("no-gas cryo-annexe/cell-a");
+  await until("the room to read right again", async () => Math.abs((await reading()) - 20.95) < 0.15);
+  await goTo(page, "#/room/cryo-annexe");
+  await mainSays(page, /cell-a[\s\S]*20\.9/);
+  await goTo(page, "#/explain?room=cryo-annexe&sensor=cell-a");
+  await mainSays(page, /record 1/);
+  browser.noComplaints();
+});
