@@ -92,9 +92,9 @@ int write_profile(const ScanCase& wanted, const ScanResult& result, Console& con
 
 std::string nobody_answered(const ScanCase& wanted, const commission::Survey& survey) {
   const bool serial = std::holds_alternative<drivers::SerialLine>(wanted.bus);
-  return fmt::format("none of {} answered on {} within {} ms each: {}",
-                     counted(static_cast<std::size_t>(survey.asked), "unit"), wanted.bus_word,
-                     wanted.plan.timeout.count(),
+  const auto who = survey.asked == 1 ? fmt::format("unit {} did not answer", wanted.plan.units.front().first)
+                                     : fmt::format("none of {} units answered", survey.asked);
+  return fmt::format("{} on {} within {} ms: {}", who, wanted.bus_word, wanted.plan.timeout.count(),
                      serial ? "look at the wiring (A and B), --baud and --parity, or give --timeout 1s"
                             : "the server takes connections, so look at the line behind the gateway, at the gateway's "
                               "own settings, or give --timeout 2s when the gateway itself waits longer");

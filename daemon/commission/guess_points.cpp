@@ -29,7 +29,7 @@ constexpr double float_points = 2.0;       // few patterns of 32 bits are a numb
 constexpr double alive_float_points = 3.0; // fewer still go on being one
 constexpr double alive_points = 2.0;
 constexpr double still_float_points = -0.5;
-constexpr double small_points = -2.0; // below 20 a whole number may be a mode, a count, a version
+constexpr double small_points = -1.5; // below 20 a whole number may be a mode, a count, a version
 constexpr double tiny_points = -3.0;  // half of all floating-point patterns lie near zero
 constexpr double round_points = -1.5;
 constexpr double long_points = -1.0; // of 32-bit whole numbers, which are rarer
@@ -102,7 +102,7 @@ bool bits_are_shuffled(const Raw& raw) {
     low.insert(bits & 0xFFu);
     middle.insert(bits >> 8U & 0xFFu);
   }
-  return low.size() < middle.size();
+  return low.size() + 1 < middle.size(); // one pair of equal bytes in a handful of rounds is chance
 }
 
 void say(Guess& guess, double points, std::string_view why) {
@@ -228,7 +228,7 @@ std::vector<Guess> plausible_readings(const SampledRun& run, const Hints& hints)
 
 void judge_neighbours(std::vector<Guess>& guesses) {
   // Only readings that are plausible by themselves speak for their neighbours.
-  constexpr double enough = 2.5;
+  constexpr double enough = 1.0;
   struct Pair {
     Measurand first, second;
     bool same_scale;

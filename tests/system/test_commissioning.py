@@ -116,7 +116,7 @@ class WithOtherDevices(unittest.TestCase):
         self.assertEqual([u["unit"] for u in json.loads(done.stdout)["units"]], [2])
         hurried = oxherd("scan", bus, "--units", "2", "--timeout", "20ms")
         self.assertEqual(hurried.returncode, 1)
-        self.assertIn("within 20 ms each", hurried.stderr)
+        self.assertIn("within 20 ms:", hurried.stderr)
 
     def test_one_that_only_refuses_counts_as_there(self):
         bus, peer = self.peer(refusing(2))

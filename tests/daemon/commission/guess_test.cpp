@@ -85,6 +85,17 @@ TEST(GuessedValues, OfACellInMillivoltsAreFoundBehindTheirStatusWordOfZero) {
   EXPECT_TRUE(rivals.contains("temperature °C"));
 }
 
+TEST(GuessedValues, OfAColdStoreAreFoundThoughItsTemperatureIsASmallNumber) {
+  std::vector<Words> rounds;
+  for (const int humidity : {923, 924, 923, 925, 924, 924})
+    rounds.push_back({10, static_cast<std::uint16_t>(humidity)});
+  const auto found = guess_values(input_registers(rounds), {});
+  ASSERT_EQ(found.size(), 2U);
+  EXPECT_EQ(meaning_of(found[0].best), "temperature °C"); // 1.0 °C, 92.4 %RH
+  EXPECT_EQ(meaning_of(found[1].best), "humidity %RH");
+  EXPECT_EQ(found[1].certainty, Certainty::ambiguous); // or 924 ppm
+}
+
 TEST(GuessedValues, ThatAPersonExpectsAreNotHeldAgainstOthers) {
   std::vector<Words> rounds;
   for (const double noise : {0.0, 0.004, -0.003}) rounds.push_back(words_of(11.36 + noise, ByteOrder::abcd));
