@@ -110,7 +110,8 @@ std::optional<Answers> settle_answers(const Answers& typed, const Surroundings& 
   while (const Question* question = commission::next_question(answers)) {
     const auto given = typed.find(question->key);
     const auto otherwise = question->otherwise(answers, around);
-    const auto answer = given != typed.end() ? std::optional{given->second} : otherwise.text;
+    const bool said = given != typed.end() && !given->second.empty();
+    const auto answer = said ? std::optional{given->second} : otherwise.text;
     std::optional<std::string> refusal;
     if (!answer)
       refusal =

@@ -309,8 +309,10 @@ std::string answers_form(const Surroundings& around) {
     if (!otherwise.origin.empty()) out += fmt::format(" ({})", otherwise.origin);
     if (question.is_asked != nullptr) out += "; not always asked";
     const bool must = !otherwise.text && question.is_asked == nullptr;
+    // An example that nobody looked at must not become an answer.
+    if (must) out += fmt::format("; such as {}", toml_string(question.example));
     out += fmt::format("\n{}{} = {}\n", must ? "" : "# ", question.key,
-                       toml_string(otherwise.text.value_or(std::string{question.example})));
+                       toml_string(must ? "" : otherwise.text.value_or(std::string{question.example})));
   }
   return out;
 }

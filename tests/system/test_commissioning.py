@@ -243,7 +243,12 @@ class TheQuestions(unittest.TestCase):
     def test_can_be_had_as_a_form(self):
         form = oxherd("init", "--questions", self.file)
         self.assertEqual(form.returncode, 0)
-        self.assertIn('\nelevation = "212 m"', form.stdout)
+        self.assertIn('\nelevation = ""\n', form.stdout)
+        answers = self.plant.dir / "answers.toml"
+        answers.write_text(form.stdout)  # not filled in: no example may become an answer
+        unfilled = oxherd("init", self.file, "--answers", answers)
+        self.assertEqual(unfilled.returncode, 1)
+        self.assertIn("elevation: needs an answer", unfilled.stderr)
 
 
 if __name__ == "__main__":

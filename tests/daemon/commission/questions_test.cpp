@@ -211,7 +211,7 @@ TEST(TheFormOfAnswers, NamesEveryQuestion) {
   const auto form = commission::answers_form(larkfield());
   for (const auto& one : questions())
     EXPECT_NE(form.find(std::string{one.key} + " = \""), std::string::npos) << one.key;
-  EXPECT_NE(form.find("\nelevation = "), std::string::npos); // has no default, so it must be filled in
+  EXPECT_NE(form.find("\nelevation = \"\"\n"), std::string::npos); // has no default: it must be filled in
   EXPECT_NE(form.find("\n# page = \"127.0.0.1:8120\""), std::string::npos);
 }
 
