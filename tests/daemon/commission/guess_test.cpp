@@ -247,4 +247,26 @@ TEST(TheWordOrderOfALiveFloat, RanksFirstWhenTwoValuesOfOneDeviceAgreeOnIt) {
   EXPECT_GE(right, all * 99 / 100) << right << " of " << all;
 }
 
+TEST(TheWordOrderOfALiveFloat, IsOneForTheWholeDevice) {
+  // By itself 49.19 %RH with its bytes swapped looks more like 779.6 ppm in the usual order; the temperature, which
+  // stands too far off to be its neighbour, tells.
+  LiveFloats live;
+  std::vector<Words> alone, with_temperature;
+  for (int round = 0; round < 6; ++round) {
+    alone.push_back(live.words(49.19, ByteOrder::badc));
+    with_temperature.push_back(live.words(21.37, ByteOrder::badc));
+    append(with_temperature.back(), {0, 0});
+    append(with_temperature.back(), alone.back());
+  }
+  const auto one = guess_values(input_registers(alone), {});
+  ASSERT_EQ(one.size(), 1U);
+  EXPECT_EQ(meaning_of(one[0].best), "carbon-dioxide ppm");
+  EXPECT_TRUE(is_not_hidden(one[0], ByteOrder::badc));
+  const auto two = guess_values(input_registers(with_temperature), {});
+  ASSERT_EQ(two.size(), 2U);
+  EXPECT_EQ(meaning_of(two[0].best), "temperature °C");
+  EXPECT_EQ(meaning_of(two[1].best), "humidity %RH");
+  EXPECT_NEAR(two[1].best.value, 49.19, 0.01);
+}
+
 } // namespace oxherd::daemon::commission_test
