@@ -194,6 +194,13 @@ tl::expected<RecordedRequest, std::string> recorded_request(const json& request)
   return recorded;
 }
 
+tl::expected<Request, std::string> certificate_request(const json& request) {
+  const auto number = request.find("number");
+  if (number == request.end() || !number->is_number_integer())
+    return tl::unexpected(std::string{"a certificate needs the \"number\" of its record"});
+  return CertificateRequest{number->get<std::int64_t>(), request.value("as_page", json{}) == true};
+}
+
 tl::expected<Request, std::string> explain_request(const json& request) {
   const auto values = request.find("values");
   if (values == request.end())
@@ -229,12 +236,13 @@ tl::expected<Request, std::string> parse_request(const std::string& line) {
   if (command == "prove") return prove_request(request);
   if (command == "calibrations")
     return CalibrationsRequest{request.value("in_words", json{}) == true, text_of(request, "cell")};
+  if (command == "certificate") return certificate_request(request);
   if (command == "notify") return notify_request(request);
   if (command == "calibrate")
     return parse_calibrate(request).map([](CalibrateRequest r) { return Request{std::move(r)}; });
   return tl::unexpected(
       fmt::format("\"{}\" is not a command: status, alarms, act, regime, prove, history, trend, alarm_report, "
-                  "recorded, explain, calibrations, calibrate or notify",
+                  "recorded, explain, calibrations, certificate, calibrate or notify",
                   command));
 }
 

@@ -62,6 +62,11 @@ struct CalibrationsRequest {
   bool in_words = false; ///< as `oxherd calibrations --json` prints it: judged, with what is due
   std::string cell;      ///< in words: of this one alone, by "room/sensor" or its serial number
 };
+/// The certificate of one calibration record, as `oxherd certificate` writes it.
+struct CertificateRequest {
+  std::int64_t number = 0;
+  bool as_page = false; ///< {"html": "..."}; else its statements
+};
 /// How the telling of people is doing; a test of its routes; the answer of a person to one.
 struct NotifyRequest {
   enum class What { show, test, answer };
@@ -72,7 +77,7 @@ struct NotifyRequest {
 };
 using Request = std::variant<StatusRequest, AlarmsRequest, ActRequest, RegimeRequest, HistoryRequest,
                              AlarmReportRequest, TrendRequest, RecordedRequest, ExplainRequest, CalibrationsRequest,
-                             CalibrateRequest, NotifyRequest, ProveRequest>;
+                             CertificateRequest, CalibrateRequest, NotifyRequest, ProveRequest>;
 
 /// Reads one request line. The error is a text for the person at the other end.
 [[nodiscard]] tl::expected<Request, std::string> parse_request(const std::string& line);

@@ -42,6 +42,12 @@ constexpr int depth_max = 8;
 
 std::string dump(const json& value) { return value.dump(-1, ' ', false, json::error_handler_t::replace); }
 
+std::optional<std::int64_t> whole_number(std::string_view text) {
+  std::int64_t number = 0;
+  const auto [end, fault] = std::from_chars(text.data(), text.data() + text.size(), number);
+  return fault == std::errc{} && end == text.data() + text.size() ? std::optional{number} : std::nullopt;
+}
+
 Asked plain(const char* command) { return json{{"command", command}}; }
 
 /// What stands in the body, with the names in `known` only.
@@ -76,11 +82,9 @@ Asked calibrate(const Call& call) {
 Asked route_test(const Call& call) { return with_body({{"command", "notify"}, {"what", "test"}}, call, {"contact"}); }
 
 Asked test_answer(const Call& call) {
-  std::int64_t number = 0;
-  const auto& text = call.parts[0];
-  const auto [end, fault] = std::from_chars(text.data(), text.data() + text.size(), number);
-  if (fault != std::errc{} || end != text.data() + text.size()) return problem(404, "a test has a number");
-  return with_body({{"command", "notify"}, {"what", "answer"}, {"number", number}}, call, {});
+  const auto number = whole_number(call.parts[0]);
+  if (!number) return problem(404, "a test has a number");
+  return with_body({{"command", "notify"}, {"what", "answer"}, {"number", *number}}, call, {});
 }
 
 /// The query's parameters as members: `texts` as they are, `limit` and `points` as numbers.
@@ -90,11 +94,9 @@ Asked from_query(const Call& call, json request, std::initializer_list<const cha
   for (const char* name : {"limit", "points", "before"}) {
     const auto text = call.request.parameter(name);
     if (text.empty()) continue;
-    std::int64_t number = 0;
-    const auto [end, fault] = std::from_chars(text.data(), text.data() + text.size(), number);
-    if (fault != std::errc{} || end != text.data() + text.size())
-      return problem(400, fmt::format("{} is a whole number", name));
-    request[name] = number;
+    const auto number = whole_number(text);
+    if (!number) return problem(400, fmt::format("{} is a whole number", name));
+    request[name] = *number;
   }
   return request;
 }
@@ -123,7 +125,13 @@ Asked recorded(const Call& call) {
   return from_query(call, {{"command", "recorded"}, {"room", call.parts[0]}, {"sensor", call.parts[1]}}, {"at"});
 }
 
-constexpr std::array<Route, 17> routes{{
+Asked certificate(const Call& call) {
+  const auto number = whole_number(call.parts[0]);
+  if (!number) return problem(404, "a record has a number");
+  return json{{"command", "certificate"}, {"number", *number}, {"as_page", form_of(call.request) == Form::page}};
+}
+
+constexpr std::array<Route, 18> routes{{
     {Method::get, "site", Role::viewer, [](const Call&) { return plain("status"); }},
     {Method::get, "alarms", Role::viewer, [](const Call&) { return plain("alarms"); }},
     {Method::get, "history/alarms", Role::viewer, alarm_history},
@@ -134,6 +142,7 @@ constexpr std::array<Route, 17> routes{{
     {Method::post, "explain", Role::viewer, explain_typed},
     {Method::get, "rooms/{}/sensors/{}/recorded", Role::viewer, recorded},
     {Method::get, "calibrations", Role::viewer, calibrations},
+    {Method::get, "certificates/{}", Role::viewer, certificate},
     {Method::get, "notify", Role::viewer, [](const Call&) { return plain("notify"); }},
     {Method::post, "rooms/{}/alarms/{}/{}", Role::operator_, act},
     {Method::post, "rooms/{}/regime", Role::operator_, regime},
@@ -210,7 +219,8 @@ std::variant<Question, HttpResponse> question_of(const HttpRequest& request, con
     auto asked = route.ask({request, *parts, std::move(*body), person ? person->name : std::string{}});
     if (auto* answer = std::get_if<HttpResponse>(&asked)) return *answer;
     const auto form = form_of(request);
-    if (!form) return problem(400, "format is json, csv or ndjson");
+    if (!form || (*form == Form::page && route.ask != certificate))
+      return problem(400, "format is json, csv or ndjson; html for a certificate");
     return Question{dump(std::get<json>(asked)), *form};
   }
   if (other_method) return problem(405, "this is there, but not by this method");
@@ -251,6 +261,7 @@ HttpResponse answer_of(const HttpRequest& request, const Question& question, con
   }
   auto result = line.substr(good.size(), line.size() - good.size() - 1);
   HttpResponse response;
+  if (question.form == Form::page) return page_of(result);
   if (question.form != Form::json) response = exported(question.form, result);
   add_link(request, result, response);
   if (question.form == Form::json) response.body = std::move(result);

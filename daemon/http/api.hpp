@@ -11,7 +11,7 @@
 namespace oxherd::daemon::http {
 
 /// How an answer is written out.
-enum class Form { json, csv, lines };
+enum class Form { json, csv, lines, page };
 
 /// A request for the decision loop: the same line of JSON that comes through the Unix socket.
 struct Question {

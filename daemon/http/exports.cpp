@@ -46,6 +46,7 @@ std::optional<Form> form_of(const HttpRequest& request) {
   const auto format = request.parameter("format");
   if (format == "csv") return Form::csv;
   if (format == "ndjson") return Form::lines;
+  if (format == "html") return Form::page;
   if (!format.empty() && format != "json") return std::nullopt;
   const auto accept = request.header("accept");
   if (format.empty() && accept.substr(0, 8) == "text/csv") return Form::csv;
@@ -65,6 +66,16 @@ HttpResponse exported(Form form, const std::string& result_json) {
   response.headers.emplace_back("Oxherd-Truncated", result.value("truncated", false) ? "true" : "false");
   response.headers.emplace_back("Content-Disposition", form == Form::csv ? "attachment; filename=\"oxherd.csv\""
                                                                          : "attachment; filename=\"oxherd.ndjson\"");
+  return response;
+}
+
+HttpResponse page_of(const std::string& result_json) {
+  const auto result = ordered_json::parse(result_json, nullptr, false);
+  if (!result.is_object() || !result.contains("html") || !result["html"].is_string())
+    return problem(500, "the daemon wrote no page");
+  HttpResponse response{200, "text/html; charset=utf-8", result["html"].get<std::string>(), {}};
+  response.headers.emplace_back("Content-Security-Policy",
+                                "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'");
   return response;
 }
 

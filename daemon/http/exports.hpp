@@ -15,4 +15,7 @@ namespace oxherd::daemon::http {
 /// records stays JSON. `Oxherd-Truncated: true` says that there are more.
 [[nodiscard]] HttpResponse exported(Form form, const std::string& result_json);
 
+/// The document in {"html": "..."}: it stands alone, with styles of its own and without scripts.
+[[nodiscard]] HttpResponse page_of(const std::string& result_json);
+
 } // namespace oxherd::daemon::http

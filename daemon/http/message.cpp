@@ -132,10 +132,13 @@ namespace {
 
 /// What goes with every answer, and the end of the head.
 std::string common_headers(std::string_view connection) {
-  return fmt::format("Content-Security-Policy: {}\r\nX-Content-Type-Options: nosniff\r\nReferrer-Policy: "
-                     "no-referrer\r\nCross-Origin-Resource-Policy: same-origin\r\nConnection: {}\r\n\r\n",
-                     content_security_policy, connection);
+  return fmt::format("X-Content-Type-Options: nosniff\r\nReferrer-Policy: no-referrer\r\n"
+                     "Cross-Origin-Resource-Policy: same-origin\r\nConnection: {}\r\n\r\n",
+                     connection);
 }
+
+/// Unless an answer has one of its own.
+std::string policy_header() { return fmt::format("Content-Security-Policy: {}\r\n", content_security_policy); }
 
 } // namespace
 
@@ -143,19 +146,22 @@ std::string wire_form(const HttpResponse& response, bool head_only, bool close) 
   std::string out = fmt::format("HTTP/1.1 {} {}\r\n", response.status, reason_of(response.status));
   const bool empty = response.status == 304 || response.status == 204;
   if (!empty) out += fmt::format("Content-Type: {}\r\nContent-Length: {}\r\n", response.type, response.body.size());
-  bool cached = false;
+  bool cached = false, policy = false;
   for (const auto& [name, value] : response.headers) {
     out += fmt::format("{}: {}\r\n", name, value);
     cached = cached || name == "Cache-Control";
+    policy = policy || name == "Content-Security-Policy";
   }
   if (!cached) out += "Cache-Control: no-store\r\n";
+  if (!policy) out += policy_header();
   out += common_headers(close ? "close" : "keep-alive");
   if (!head_only && !empty) out += response.body;
   return out;
 }
 
 std::string stream_head() {
-  return "HTTP/1.1 200 OK\r\nContent-Type: text/event-stream\r\nCache-Control: no-store\r\n" + common_headers("close");
+  return "HTTP/1.1 200 OK\r\nContent-Type: text/event-stream\r\nCache-Control: no-store\r\n" + policy_header() +
+         common_headers("close");
 }
 
 } // namespace oxherd::daemon::http

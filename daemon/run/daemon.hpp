@@ -94,6 +94,7 @@ private:
   void answer_recorded(const RecordedRequest& request, Reply reply);
   void answer_explain(const ExplainRequest& request, Reply reply);
   void answer_calibrations(const CalibrationsRequest& request, Reply reply);
+  void answer_certificate(const CertificateRequest& request, Reply reply);
   void answer_calibrate(const CalibrateRequest& request, Reply reply);
   void calibration_stored(CalibrationRecord record);
   void answer_notify(const NotifyRequest& request, Reply reply);

@@ -1,7 +1,9 @@
+#include <algorithm>
 #include <utility>
 
 #include <boost/asio/post.hpp>
 
+#include "daemon/calibration/certificate.hpp"
 #include "daemon/calibration/record_json.hpp"
 #include "daemon/calibration/wording.hpp"
 #include "daemon/clock.hpp"
@@ -54,6 +56,8 @@ void Daemon::on_request(const Request& request, Reply reply) {
   if (const auto* history = std::get_if<HistoryRequest>(&request)) return answer_history(*history, std::move(reply));
   if (const auto* report = std::get_if<AlarmReportRequest>(&request))
     return answer_alarm_report(*report, std::move(reply));
+  if (const auto* certificate = std::get_if<CertificateRequest>(&request))
+    return answer_certificate(*certificate, std::move(reply));
   if (const auto* step = std::get_if<CalibrateRequest>(&request)) return answer_calibrate(*step, std::move(reply));
   if (const auto* notify = std::get_if<NotifyRequest>(&request)) return answer_notify(*notify, std::move(reply));
   if (const auto* trend = std::get_if<TrendRequest>(&request)) return answer_trend(*trend, std::move(reply));
@@ -238,6 +242,26 @@ void Daemon::answer_calibrations(const CalibrationsRequest& request, Reply reply
     if (request.cell.empty()) return reply(accepted(wording.all_cells({cells, *records}, now)));
     const auto one = wording.one_cell({cells, *records}, request.cell, now);
     reply(one ? accepted(*one) : declined("unknown", one.error()));
+  });
+}
+
+void Daemon::answer_certificate(const CertificateRequest& request, Reply reply) {
+  asio::post(questions_, [dir = state_dir_, issuer = site_.settings().site.issuer, request, now = wall_now(),
+                          reply = std::move(reply)] {
+    const auto records = calibration_records(dir);
+    if (!records) return reply(declined("internal", records.error().what));
+    const auto record = std::ranges::find(*records, request.number, &CalibrationRecord::number);
+    if (record == records->end())
+      return reply(declined("unknown", fmt::format("there is no record {}", request.number)));
+    CertificateOptions options;
+    options.head.organisation = issuer.organisation;
+    options.head.place = issuer.place;
+    options.head.owner = issuer.owner;
+    options.issued = now;
+    options.standing = standing_of(*records, request.number);
+    const auto text = request.as_page ? certificate_html(*record, options) : certificate_json(*record, options);
+    if (!text) return reply(declined("refused", text.error()));
+    reply(accepted(request.as_page ? JsonObject{}.text("html", *text).str() : *text));
   });
 }
 

@@ -5,6 +5,7 @@ import re
 import signal
 import subprocess
 import unittest
+import urllib.request
 
 from plant import BIN, Plant, wait_for
 
@@ -30,6 +31,11 @@ class Calibrate(unittest.TestCase):
 
     def cell(self):
         return next(s for s in self.plant.room("cryo-annexe")["sensors"] if s["sensor"] == "cell-a")
+
+    @staticmethod
+    def undated(html):
+        """Without the day on which it was written out."""
+        return re.sub(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d+)?)?", "TIME", html)
 
     def explained(self):
         return json.loads(self.plant.oxherd("explain", "--room", "cryo-annexe", "--sensor", "cell-a", "--json").stdout)
@@ -60,6 +66,12 @@ class Calibrate(unittest.TestCase):
         html = plant.oxherd("certificate", "1", "--config", plant.config).stdout
         self.assertIn("<!DOCTYPE html>", html)
         self.assertIn("R. Okafor", html)
+        over_http = f"http://127.0.0.1:{plant.http_port}/api/certificates/1"
+        with urllib.request.urlopen(over_http + "?format=html", timeout=30) as page:
+            self.assertEqual(page.headers["Content-Type"], "text/html; charset=utf-8")
+            self.assertEqual(self.undated(page.read().decode()), self.undated(html), "the page gives the same certificate")
+        with urllib.request.urlopen(over_http, timeout=30) as statements:
+            self.assertEqual(json.load(statements)["record"], record)
         self.calibrate("--withdraw", "1", "--yes", code=2)  # without a reason
         self.calibrate("--withdraw", "1", "--reason", "the dewar stood open", "--yes")
         again = self.calibrate("--withdraw", "1", "--reason", "again", "--yes", code=4)

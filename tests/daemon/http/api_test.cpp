@@ -52,6 +52,9 @@ TEST(TheApi, AsksTheDecisionLoopWhatThePathNames) {
   EXPECT_EQ(asked(get("/api/alarms"))["command"], "alarms");
   EXPECT_EQ(asked(get("/api/calibrations"))["command"], "calibrations");
   EXPECT_EQ(asked(get("/api/notify"))["command"], "notify");
+  EXPECT_EQ(asked(get("/api/certificates/7?format=html")),
+            json::parse(R"({"command":"certificate","number":7,"as_page":true})"));
+  EXPECT_EQ(asked(get("/api/certificates/7"))["as_page"], false);
   EXPECT_EQ(asked(get("/api/history/alarms?room=bay-3&from=2026-03-01T00:00:00Z&to=2026-03-02T00:00:00Z&limit=50")),
             json::parse(R"({"command":"history","what":"alarms","room":"bay-3","from":"2026-03-01T00:00:00Z",
                       "to":"2026-03-02T00:00:00Z","limit":50})"));
@@ -112,6 +115,8 @@ TEST(TheApi, SaysWhatIsWrongWithARequest) {
   EXPECT_EQ(refusal(form, mira), 415);
   EXPECT_EQ(refusal(get("/api/history/alarms?limit=many"), mira), 400);
   EXPECT_EQ(refusal(get("/api/history/alarms?format=xlsx"), mira), 400);
+  EXPECT_EQ(refusal(get("/api/history/alarms?format=html"), mira), 400);
+  EXPECT_EQ(refusal(get("/api/certificates/last"), mira), 404);
 }
 
 HttpResponse answered(const HttpRequest& request, const std::string& line) {
@@ -167,6 +172,16 @@ TEST(AnExport, IsCsvOrOneJsonObjectALine) {
   lines.headers["accept"] = "application/x-ndjson";
   EXPECT_EQ(answered(lines, line).body, "{\"at\":\"t1\",\"text\":\"say \\\"so\\\", twice\",\"value\":null}\n"
                                         "{\"at\":\"t2\",\"text\":\"b\",\"value\":0.195}\n");
+}
+
+TEST(ACertificate, IsADocumentWithStylesOfItsOwnAndWithoutScripts) {
+  const auto page = answered(get("/api/certificates/7?format=html"), daemon::accepted(R"({"html":"<!doctype html>"})"));
+  EXPECT_EQ(page.type, "text/html; charset=utf-8");
+  EXPECT_EQ(page.body, "<!doctype html>");
+  const auto text = wire_form(page, false, false);
+  EXPECT_NE(text.find("Content-Security-Policy: default-src 'none'; style-src 'unsafe-inline';"), std::string::npos);
+  EXPECT_EQ(text.find("script-src"), std::string::npos) << "one policy, its own";
+  EXPECT_EQ(answered(get("/api/certificates/7?format=html"), daemon::accepted("{}")).status, 500);
 }
 
 // RFC 8288

@@ -60,3 +60,15 @@ test("from signing in to a reading that rests on the record", async () => {
   await mainSays(page, /record 1/);
   browser.noComplaints();
 });
+
+test("the certificate of that record is a sheet of its own, with who issues it", async () => {
+  await goTo(page, "#/certificate/cryo-annexe/cell-a/1");
+  await mainSays(page, /LK-0007[\s\S]*R\. Okafor/);
+  const link = page.getByRole("link", { name: /with organisation/ });
+  await page.goto(new URL(await link.getAttribute("href"), page.url()).href);
+  assert.match(await page.innerText("body"), /Larkfield Plant Station[\s\S]*LK-0007/);
+  assert.equal(await page.locator("script, link, img[src^=http]").count(), 0, "it loads nothing");
+  const styled = await page.evaluate(() => getComputedStyle(document.querySelector("table")).borderCollapse);
+  assert.equal(styled, "collapse", "its own policy lets its own styles in");
+  browser.noComplaints();
+});

@@ -35,6 +35,7 @@ const says = {
   explain: /every digit agrees/,
   calibration: /LK-0007[\s\S]*LK-0034/,
   "calibration-walk": /Begin/,
+  certificate: /There is no record 3 of cryo-annexe\/cell-a/,
   worksheet: /Type values with their units/,
   health: /plant[\s\S]*stores[\s\S]*NEVER PROVED/,
   report: /Shift report, larkfield/,

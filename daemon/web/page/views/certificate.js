@@ -41,7 +41,12 @@ export function render({ parts: [room = "", sensor = ""] }) {
     h(
       "p.on-screen",
       h("button", { type: "button", "data-do": "print" }, "Print"),
-      ` It names the site. \`oxherd certificate ${record.number}\` makes one that names organisation and owner too.`,
+      " ",
+      h(
+        "a",
+        { href: `/api/certificates/${record.number}?format=html`, target: "_blank", rel: "noopener" },
+        "The certificate with organisation, place and owner",
+      ),
     ),
     notUsable ? h("p.void", mark("doubt", "cross", notUsable)) : null,
     section("Item", item(record)),
