@@ -178,18 +178,28 @@ test("a link to the tests of an output goes back far enough, and tells what the 
   assert.equal(query.alarm, "output/site-horn");
   assert.ok(Date.parse(query.to) - Date.parse(query.from) > 700 * 86400e3, `${query.from} to ${query.to}`);
 });
+test("before the rooms are told, no view says that no alarm asks for a person", async () => {
+  const { rooms } = standIn;
+  standIn.rooms = [];
+  for (const view of ["rooms", "alarms", "report"]) {
+    await page.goto(`${standIn.url}/${viewAddresses[view]}`);
+    await page.reload();
+    await page.waitForFunction(() => /Waiting for the rooms/.test(document.querySelector("main").innerText));
+    assert.doesNotMatch(await page.innerText("main"), /asks? for a person/);
+  }
+  standIn.rooms = rooms;
+});
 test("older lines of the journal come behind those that are shown, until there are none", async () => {
   const newest = Math.max(...standIn.journal.map((one) => one.sequence));
   for (let i = 1; i <= 700; ++i)
     standIn.journal.push({ ...standIn.journal[0], sequence: newest + i, comment: `line ${newest + i}` });
   await open("journal");
-  const lines = () => page.locator("main tbody tr").count();
-  assert.equal(await lines(), 500);
+  await page.reload(); // it stood there already
+  const linesAre = (wanted) =>
+    page.waitForFunction((n) => document.querySelectorAll("main tbody tr").length === n, wanted);
+  await linesAre(500);
   await page.getByRole("button", { name: "Older lines" }).click();
-  await page.waitForFunction(
-    (all) => document.querySelectorAll("main tbody tr").length === all,
-    standIn.journal.length,
-  );
+  await linesAre(standIn.journal.length);
   const shown = await page.locator("main tbody tr").first().innerText();
   assert.match(shown, new RegExp(`line ${newest + 700}`), "the newest stays first");
   assert.equal(await page.getByRole("button", { name: "Older lines" }).count(), 0);

@@ -13,6 +13,7 @@ export const live = true;
 
 export function render() {
   const known = knownRooms();
+  if (!known.length) return [h("h1", "Alarms"), empty("Waiting for the rooms.")]; // none is known, which is not none
   const all = known
     .flatMap((one) => one.room.alarms.map((alarm) => ({ alarm, one })))
     .sort((a, b) => byUrgency(a.alarm, b.alarm));

@@ -29,6 +29,7 @@ export async function entered() {
 
 export function render() {
   const known = knownRooms();
+  if (!known.length) return [h("h1", "Shift report"), empty("Waiting for the rooms.")]; // none is known, which is not none
   const rooms = known.map((one) => one.room);
   const alarms = rooms.flatMap(standingAlarms).sort(byUrgency);
   const all = rooms.flatMap((room) => room.alarms);

@@ -15,7 +15,7 @@ export function render() {
   const order = worstFirst([...known.values()].map((one) => one.room));
   return [
     h("h1", { class: "unseen-text" }, "All rooms"),
-    h("p.summary", summary(order)),
+    order.length ? h("p.summary", summary(order)) : null,
     order.length
       ? h(
           "ul.cards",
