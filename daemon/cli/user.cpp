@@ -134,7 +134,7 @@ public:
       note("role-changed", fmt::format("was {} and is {}", name_of(user.role), name_of(*role)));
     user.role = *role;
     if (arguments_.given("--password") || (is_new && !arguments_.given("--token")))
-      if (auto wrong = set_password(user, console)) return wrong;
+      if (auto wrong = set_password(user, is_new, console)) return wrong;
     if (arguments_.given("--token")) make_token(user);
     return std::nullopt;
   }
@@ -146,11 +146,11 @@ private:
   std::vector<User>::iterator found() {
     return std::find_if(users_.all.begin(), users_.all.end(), [&](const User& one) { return one.name == name_; });
   }
-  std::optional<AnswerError> set_password(User& user, Console& console) {
+  std::optional<AnswerError> set_password(User& user, bool is_new, Console& console) {
     const auto password = new_password(console, name_);
     if (!password) return AnswerError{failed, password.error()};
     user.password_hash = identity::hash_password(*password);
-    note("password-set", "has a new password");
+    if (!is_new) note("password-set", "has a new password");
     return std::nullopt;
   }
   void make_token(User& user) {
