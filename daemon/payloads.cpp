@@ -272,6 +272,17 @@ std::string stored_reading_payload(const StoredReading& r) {
       .str();
 }
 
+std::string room_level_payload(const RoomLevel& level) {
+  return JsonObject{}
+      .text("at", rfc3339(level.at))
+      .text("room", level.room)
+      .number("dry_fraction", level.oxygen)
+      .number("u_expanded", level.expanded_oxygen)
+      .number("coverage_factor", level.coverage_factor)
+      .number("co2_fraction", level.carbon_dioxide)
+      .str();
+}
+
 namespace {
 
 std::string number_or_null(const std::optional<std::int64_t>& number) {

@@ -19,6 +19,7 @@ namespace oxherd::daemon {
 
 /// The whole room, sensors and alarms included, as the control socket answers it.
 [[nodiscard]] std::string room_answer(const RoomStatus& room);
+[[nodiscard]] std::string room_level_payload(const RoomLevel& level);
 
 /// One reading as it comes, for the stream of events.
 [[nodiscard]] std::string live_reading_payload(const ReadingRecord& reading);

@@ -148,6 +148,15 @@ struct EntryLockStatus {
   alarms::Monotonic hold{0};                  ///< for how long it must be
 };
 
+/// What the air of a room is now, as its vote shows it.
+struct RoomLevel {
+  WallTime at;
+  std::string room;
+  std::optional<double> oxygen, expanded_oxygen; ///< (median of 2oo3, lower of two), ratio
+  double coverage_factor = 2.0;                  ///< k of `expanded_oxygen`
+  std::optional<double> carbon_dioxide;
+};
+
 struct RoomStatus {
   WallTime at;
   std::string room;

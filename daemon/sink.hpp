@@ -22,6 +22,7 @@ public:
   virtual void removed(const std::string& /*room*/, const std::string& /*alarm*/) {}
   /// How many evaluations of the site are completed; called when there are more than before.
   virtual void evaluated(std::uint64_t /*count*/, alarms::Monotonic /*now*/, WallTime /*wall*/) {}
+  virtual void level(const RoomLevel&) {} ///< of each room once a second
   virtual void room(const RoomStatus&) {} ///< when something of it changed, and at least every 10 s
 };
 

@@ -216,6 +216,10 @@ void HttpServer::alarm(const AlarmRecord&, const AlarmSnapshot&, const AlarmStat
   worker_->post([status](EventHub& hub) { hub.tell("alarm", alarm_payload(status)); }, false);
 }
 
+void HttpServer::level(const RoomLevel& level) {
+  worker_->post([level](EventHub& hub) { hub.tell("level", room_level_payload(level)); }, true);
+}
+
 void HttpServer::room(const RoomStatus& room) {
   worker_->post([room](EventHub& hub) { hub.room(room.room, room_answer(room)); }, false);
 }

@@ -43,6 +43,7 @@ public:
 
   void reading(const ReadingRecord& reading) override;
   void alarm(const AlarmRecord& record, const AlarmSnapshot& snapshot, const AlarmStatus& status) override;
+  void level(const RoomLevel& level) override;
   void room(const RoomStatus& room) override;
   void removed(const std::string& room, const std::string& alarm) override;
   void evaluated(std::uint64_t count, alarms::Monotonic now, WallTime wall) override;

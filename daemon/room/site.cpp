@@ -251,6 +251,21 @@ ReadingRecord Site::reading_record(SensorRef at, Monotonic now, WallTime wall) c
   return record;
 }
 
+RoomLevel Site::level(std::size_t room, WallTime wall) const {
+  const RoomState& state = rooms_[room];
+  RoomLevel level;
+  level.at = wall;
+  level.room = settings_.rooms[room].name;
+  level.coverage_factor = settings_.rooms[room].coverage_factor;
+  if (const auto value = standing_value(state.watched.oxygen, alarms::Direction::low)) {
+    level.oxygen = value->value;
+    level.expanded_oxygen = value->expanded;
+  }
+  if (const auto value = standing_value(state.watched.carbon_dioxide, alarms::Direction::high))
+    level.carbon_dioxide = value->value;
+  return level;
+}
+
 RoomStatus Site::status(std::size_t room, Monotonic now, WallTime wall) const {
   const auto& settings = settings_.rooms[room];
   const RoomState& state = rooms_[room];
@@ -264,15 +279,13 @@ RoomStatus Site::status(std::size_t room, Monotonic now, WallTime wall) const {
         EntryLockStatus{entry_withheld(room, now), state.entry_objections, {}, settings.entry_lock->hold};
     if (state.entry.fresh_since) status.entry_lock->fresh_for = now - *state.entry.fresh_since;
   }
-  status.coverage_factor = settings.coverage_factor;
   status.monitored = state.watched.monitored;
   status.reason = state.watched.reason;
-  if (const auto value = standing_value(state.watched.oxygen, alarms::Direction::low)) {
-    status.oxygen = value->value;
-    status.expanded_oxygen = value->expanded;
-  }
-  if (const auto value = standing_value(state.watched.carbon_dioxide, alarms::Direction::high))
-    status.carbon_dioxide = value->value;
+  const auto air = level(room, wall);
+  status.oxygen = air.oxygen;
+  status.expanded_oxygen = air.expanded_oxygen;
+  status.coverage_factor = air.coverage_factor;
+  status.carbon_dioxide = air.carbon_dioxide;
   for (std::size_t s = 0; s < settings.sensors.size(); ++s) {
     const auto record = reading_record({room, s}, now, wall);
     SensorStatus sensor;

@@ -105,6 +105,7 @@ public:
 
   [[nodiscard]] const config::Settings& settings() const { return settings_; }
   [[nodiscard]] RoomStatus status(std::size_t room, Monotonic now, WallTime wall) const;
+  [[nodiscard]] RoomLevel level(std::size_t room, WallTime wall) const;
   /// Coil on = healthy: monitored since the start, and no safety alarm stands. Off until then.
   [[nodiscard]] bool relay_energised(std::size_t room) const;
   /// The alarms of a room as horns and beacons know them.

@@ -18,6 +18,8 @@ constexpr std::chrono::milliseconds beat_period{250};
 constexpr std::chrono::microseconds slice{100};
 /// In which each room is reported once though nothing of it changed: every 10 s, and not all in the same pass.
 constexpr std::uint64_t passes_per_report = 40;
+/// Its air is told once a second: people look at it.
+constexpr std::uint64_t passes_per_level = 4;
 
 } // namespace
 
@@ -40,6 +42,8 @@ void Daemon::pass_slice() {
       record(outcome);
     } else if ((site_.evaluations() + room) % passes_per_report == 0)
       report_room(room, monotonic_now(), wall_now());
+    else if ((site_.evaluations() + room) % passes_per_level == 0)
+      for (auto* sink : sinks_.all()) sink->level(site_.level(room, wall_now()));
     if (std::chrono::steady_clock::now() >= until) return asio::post(loop_, [this] { pass_slice(); });
   }
   end_pass();

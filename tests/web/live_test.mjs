@@ -65,6 +65,11 @@ test("what only goes on is drawn, but not read out: a live region speaks of tran
     .evaluateAll((all) => all.map((one) => one.id));
   assert.deepEqual(regions, ["news-critical", "news"], "nothing that is drawn anew is a live region");
 });
+test("the number of a room follows its level, which is told each second", async () => {
+  const at = new Date().toISOString();
+  standIn.send("level", { room: "cryo-annexe", at, dry_fraction: 0.2012, u_expanded: 0.0013 });
+  await page.waitForFunction(() => document.querySelector("main").innerText.includes("20.12"));
+});
 test("when the beat stops, every number is old within four seconds, and current again with the beat", async () => {
   standIn.beating = false;
   await oldWithin(4000, "no beat");

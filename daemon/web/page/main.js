@@ -92,6 +92,10 @@ const handlers = {
     drawSoon();
   },
   room: takeRoom,
+  level: (level) => {
+    store.takeLevel(level);
+    drawSoon();
+  },
   reading: (reading) => {
     store.takeReading(reading);
     view?.reading?.(reading);

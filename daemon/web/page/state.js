@@ -68,6 +68,12 @@ export function takeRoom(room) {
   state.caution = room.caution || state.caution;
 }
 
+/** The air of a room, each second; the rest of it is told when it changes. */
+export function takeLevel(level) {
+  const entry = state.rooms.get(level.room);
+  if (entry) Object.assign(entry.room, level);
+}
+
 export function takeReading(reading) {
   const entry = state.rooms.get(reading.room);
   const sensor = entry?.room.sensors.find((one) => one.sensor === reading.sensor);

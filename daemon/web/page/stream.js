@@ -4,7 +4,7 @@
 const RETRY_MS = 2000;
 const MUTE_MS = 4000;
 
-/** `handlers`: hello, room, reading, alarm, beat with their object; lost without. */
+/** `handlers`: hello, room, level, reading, alarm, beat with their object; lost without. */
 export function openStream(handlers) {
   let source = null;
   let heard = 0;
@@ -13,7 +13,7 @@ export function openStream(handlers) {
     source?.close();
     openedAt = heard = performance.now();
     const mine = (source = new EventSource("/api/stream"));
-    for (const name of ["hello", "room", "reading", "alarm", "beat"])
+    for (const name of ["hello", "room", "level", "reading", "alarm", "beat"])
       mine.addEventListener(name, (event) => {
         if (mine !== source) return;
         heard = performance.now();

@@ -336,6 +336,13 @@ TEST(TheServer, TellsEveryListenerWhatChanges) {
     const auto event = one->read_until("\n\n");
     EXPECT_TRUE(event.starts_with("event: alarm\ndata: {\"room\":\"bay-3\",\"alarm\":\"high-co2\"")) << event;
   }
+  daemon::RoomLevel level;
+  level.room = "bay-3";
+  level.oxygen = 0.2071;
+  (*served).level(level);
+  EXPECT_EQ(listeners[0]->read_until("\n\n"),
+            "event: level\ndata: {\"at\":\"1970-01-01T00:00:00.000Z\",\"room\":\"bay-3\",\"dry_fraction\":0.2071,"
+            "\"u_expanded\":null,\"coverage_factor\":2,\"co2_fraction\":null}\n\n");
   (*served).evaluated(7, 1000ms, daemon::WallTime{});
   EXPECT_EQ(listeners[0]->read_until("\n\n"),
             "event: beat\ndata: {\"now\":\"1970-01-01T00:00:00.000Z\",\"evaluations\":7}\n\n");

@@ -33,8 +33,8 @@ test("from signing in to a reading that rests on the record", async () => {
   await page.getByRole("button", { name: "Begin" }).click();
   await mainSays(page, /NOT LEVEL YET/);
   assert.equal(await page.getByRole("button", { name: "Take the point" }).isDisabled(), true);
-  const inHand = (await room("cryo-annexe")).sensors.find((one) => one.sensor === "cell-a");
-  assert.equal(inHand.status, "function_check");
+  const inHand = async () => (await room("cryo-annexe")).sensors.find((one) => one.sensor === "cell-a");
+  await until("the cell to count as in hand", async () => (await inHand()).status === "function_check");
 
   await until("the first samples in the plot", async () => (await samples()) > 3 && (await drawn()) > 100);
   const before = await samples();
@@ -56,8 +56,12 @@ test("from signing in to a reading that rests on the record", async () => {
   await until("the room to read right again", async () => Math.abs((await reading()) - 20.95) < 0.15);
   await goTo(page, "#/room/cryo-annexe");
   await mainSays(page, /cell-a[\s\S]*20\.9/);
-  await goTo(page, "#/explain?room=cryo-annexe&sensor=cell-a");
-  await mainSays(page, /record 1/);
+  await until("a recorded reading that rests on it", async () => {
+    await goTo(page, "#/rooms"); // so that the view asks anew: readings reach the disk a moment after they are live
+    await goTo(page, "#/explain?room=cryo-annexe&sensor=cell-a");
+    await settled(page);
+    return /record 1/.test(await page.innerText("main"));
+  });
   browser.noComplaints();
 });
 
