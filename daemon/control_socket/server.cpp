@@ -71,9 +71,13 @@ private:
           declined("refused", fmt::format("{} may not ask: add the account to the group of the control socket (gid {})",
                                           who, owner_.gid)));
     }
-    // The reply may come from another thread: it is carried back to the loop before the socket is touched.
-    handler_(std::move(request), *peer, [me = shared_from_this(), executor = socket_.get_executor()](std::string text) {
-      asio::post(executor, [me, line = std::move(text)]() mutable { me->send(std::move(line)); });
+    // The reply may come from another thread, and end there: both are carried back to the loop, which alone touches the
+    // session, its end included.
+    const auto executor = socket_.get_executor();
+    const std::shared_ptr<Session> held{
+        this, [me = shared_from_this(), executor](Session*) mutable { asio::post(executor, [me = std::move(me)] {}); }};
+    handler_(std::move(request), *peer, [held, executor](std::string text) {
+      asio::post(executor, [held, line = std::move(text)]() mutable { held->send(std::move(line)); });
     });
   }
   void send(std::string text) {

@@ -13,6 +13,17 @@
 
 namespace oxherd::daemon::server_test {
 
+int connected_to(const std::filesystem::path& path) {
+  const int fd = ::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
+  sockaddr_un address{};
+  address.sun_family = AF_UNIX;
+  path.string().copy(address.sun_path, sizeof address.sun_path - 1);
+  EXPECT_EQ(::connect(fd, reinterpret_cast<const sockaddr*>(&address), sizeof address), 0);
+  const timeval patience{10, 0};
+  EXPECT_EQ(::setsockopt(fd, SOL_SOCKET, SO_RCVTIMEO, &patience, sizeof patience), 0);
+  return fd;
+}
+
 /// A loop in a thread with a server that answers with the request itself, in a directory of its own.
 class Fixture : public ::testing::Test {
 protected:
@@ -34,16 +45,7 @@ protected:
     std::filesystem::remove_all(dir_);
   }
 
-  [[nodiscard]] int connect() const {
-    const int fd = ::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
-    sockaddr_un address{};
-    address.sun_family = AF_UNIX;
-    path_.string().copy(address.sun_path, sizeof address.sun_path - 1);
-    EXPECT_EQ(::connect(fd, reinterpret_cast<const sockaddr*>(&address), sizeof address), 0);
-    const timeval patience{10, 0};
-    EXPECT_EQ(::setsockopt(fd, SOL_SOCKET, SO_RCVTIMEO, &patience, sizeof patience), 0);
-    return fd;
-  }
+  [[nodiscard]] int connect() const { return connected_to(path_); }
   static std::string read_all(int fd) {
     std::string text;
     char chunk[1024];
@@ -100,6 +102,33 @@ TEST_F(ControlSocket, IsOpenToItsOwnerAndGroupOnly) {
   struct stat info {};
   ASSERT_EQ(::stat(path_.c_str(), &info), 0);
   EXPECT_EQ(info.st_mode & 0777U, 0660U);
+}
+
+// What answers slowly does so on a thread of its own. The session must end on the loop all the same, which the thread
+// sanitizer watches here.
+TEST(ControlSocketAnswers, MayComeFromAnotherThreadAndEndThere) {
+  char pattern[] = "/tmp/oxherd-socket-XXXXXX";
+  const std::filesystem::path dir = ::mkdtemp(pattern);
+  boost::asio::io_context loop{1};
+  std::vector<std::thread> aside;
+  {
+    const ControlServer server{loop, dir / "control.sock", [&](const std::string& line, const Peer&, Reply reply) {
+                                 aside.emplace_back([line, reply = std::move(reply)] { reply("later " + line); });
+                               }};
+    std::thread running{[&] { loop.run(); }};
+    for (int i = 0; i < 50; ++i) {
+      const int fd = connected_to(dir / "control.sock");
+      ASSERT_EQ(::send(fd, "x\n", 2, MSG_NOSIGNAL), 2);
+      char answer[16] = {};
+      EXPECT_EQ(::recv(fd, answer, 8, MSG_WAITALL), 8);
+      EXPECT_STREQ(answer, "later x\n");
+      ::close(fd);
+    }
+    loop.stop();
+    running.join();
+  }
+  for (auto& thread : aside) thread.join();
+  std::filesystem::remove_all(dir);
 }
 
 TEST(ControlSocketPath, IsNamedWhenTheSocketCannotBeMade) {
