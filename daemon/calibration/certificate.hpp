@@ -5,6 +5,7 @@
 
 #include <tl/expected.hpp>
 
+#include "config/settings.hpp"
 #include "daemon/calibration/check.hpp"
 #include "daemon/calibration/in_force.hpp"
 
@@ -20,6 +21,9 @@ struct CertificateHead {
   std::string method;                 ///< a procedure of the site; empty: described in words
   std::string authorised_by;          ///< who signs for it
 };
+
+/// What the settings say of it.
+[[nodiscard]] CertificateHead head_of(const config::Issuer& issuer);
 
 /// What one certificate is to say beyond its record.
 struct CertificateOptions {

@@ -8,6 +8,14 @@
 
 namespace oxherd::daemon {
 
+CertificateHead head_of(const config::Issuer& issuer) {
+  CertificateHead head;
+  head.organisation = issuer.organisation;
+  head.place = issuer.place;
+  head.owner = issuer.owner;
+  return head;
+}
+
 std::string certificate_number(const CalibrationRecord& record, const CertificateHead& head) {
   return fmt::format("{}{:06}", head.number_prefix, record.number);
 }

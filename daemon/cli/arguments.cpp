@@ -1,7 +1,6 @@
 #include "daemon/cli/arguments.hpp"
 
 #include <algorithm>
-#include <charconv>
 
 #include <CLI/CLI.hpp>
 #include <fmt/core.h>
@@ -109,12 +108,6 @@ std::optional<InRoom> in_room(std::string_view word) {
   const auto slash = word.find('/');
   if (slash == std::string_view::npos || slash == 0 || slash + 1 == word.size()) return std::nullopt;
   return InRoom{std::string{word.substr(0, slash)}, std::string{word.substr(slash + 1)}};
-}
-
-std::optional<std::int64_t> whole_number(std::string_view word) {
-  std::int64_t n = 0;
-  const auto [end, error] = std::from_chars(word.data(), word.data() + word.size(), n);
-  return error == std::errc{} && end == word.data() + word.size() ? std::optional{n} : std::nullopt;
 }
 
 } // namespace oxherd::daemon::cli

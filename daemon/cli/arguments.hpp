@@ -1,6 +1,5 @@
 #pragma once
 
-#include <cstdint>
 #include <map>
 #include <optional>
 #include <string>
@@ -8,6 +7,8 @@
 #include <vector>
 
 #include <tl/expected.hpp>
+
+#include "daemon/whole_number.hpp"
 
 namespace oxherd::daemon::cli {
 
@@ -51,8 +52,5 @@ struct InRoom {
 };
 /// The two sides of the first slash; empty when either is.
 [[nodiscard]] std::optional<InRoom> in_room(std::string_view word);
-
-/// A typed whole number with nothing else around it; empty when it is none.
-[[nodiscard]] std::optional<std::int64_t> whole_number(std::string_view word);
 
 } // namespace oxherd::daemon::cli

@@ -46,17 +46,13 @@ CertificateHead head_from(const Arguments& arguments, Console& console) {
     return {};
   }
   const auto& issuer = loaded->settings.site.issuer;
-  CertificateHead head;
-  head.organisation = issuer.organisation;
-  head.place = issuer.place;
-  head.owner = issuer.owner;
   std::string missing;
   for (const auto& [key, value] : {std::pair{"organisation", &issuer.organisation}, std::pair{"owner", &issuer.owner}})
     if (value->empty()) missing += (missing.empty() ? "" : " and ") + std::string{key};
   if (!missing.empty())
     console.err << fmt::format("oxherd certificate: [site] of {} does not state {}: neither does the certificate\n",
                                printable(file), missing);
-  return head;
+  return head_of(issuer);
 }
 
 int write_page(const std::string& file, bool force, const std::string& page, Console& console) {

@@ -1,7 +1,6 @@
 #include "daemon/http/api.hpp"
 
 #include <array>
-#include <charconv>
 #include <functional>
 
 #include <fmt/core.h>
@@ -11,6 +10,7 @@
 #include "daemon/http/entity_tag.hpp"
 #include "daemon/http/exports.hpp"
 #include "daemon/json_depth.hpp"
+#include "daemon/whole_number.hpp"
 
 namespace oxherd::daemon::http {
 namespace {
@@ -41,12 +41,6 @@ struct Route {
 constexpr int depth_max = 8;
 
 std::string dump(const json& value) { return value.dump(-1, ' ', false, json::error_handler_t::replace); }
-
-std::optional<std::int64_t> whole_number(std::string_view text) {
-  std::int64_t number = 0;
-  const auto [end, fault] = std::from_chars(text.data(), text.data() + text.size(), number);
-  return fault == std::errc{} && end == text.data() + text.size() ? std::optional{number} : std::nullopt;
-}
 
 Asked plain(const char* command) { return json{{"command", command}}; }
 

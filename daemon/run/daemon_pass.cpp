@@ -42,8 +42,10 @@ void Daemon::pass_slice() {
       record(outcome);
     } else if ((site_.evaluations() + room) % passes_per_report == 0)
       report_room(room, monotonic_now(), wall_now());
-    else if ((site_.evaluations() + room) % passes_per_level == 0)
-      for (auto* sink : sinks_.all()) sink->level(site_.level(room, wall_now()));
+    else if ((site_.evaluations() + room) % passes_per_level == 0) {
+      const auto level = site_.level(room, wall_now());
+      for (auto* sink : sinks_.all()) sink->level(level);
+    }
     if (std::chrono::steady_clock::now() >= until) return asio::post(loop_, [this] { pass_slice(); });
   }
   end_pass();

@@ -254,9 +254,7 @@ void Daemon::answer_certificate(const CertificateRequest& request, Reply reply) 
     if (record == records->end())
       return reply(declined("unknown", fmt::format("there is no record {}", request.number)));
     CertificateOptions options;
-    options.head.organisation = issuer.organisation;
-    options.head.place = issuer.place;
-    options.head.owner = issuer.owner;
+    options.head = head_of(issuer);
     options.issued = now;
     options.standing = standing_of(*records, request.number);
     const auto text = request.as_page ? certificate_html(*record, options) : certificate_json(*record, options);
