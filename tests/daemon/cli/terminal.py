@@ -37,6 +37,7 @@ class Emulator:
         self.cursor, self.other_page, self.attributes = True, False, ""
         self.colours = set()
         self.frames = 0
+        self.whole = True  # not in the middle of a frame: a pseudo-terminal may give one in pieces
         self.rest = b""
 
     def text(self):
@@ -82,12 +83,14 @@ class Emulator:
         elif final == "H":
             self.row = self.column = 0
             self.frames += 1
+            self.whole = False
         elif final == "K":
             self.cells[self.row][self.column:] = [" "] * (self.columns - self.column)
         elif final == "J":
             self.cells[self.row][self.column:] = [" "] * (self.columns - self.column)
             for row in self.cells[self.row + 1:]:
                 row[:] = [" "] * self.columns
+            self.whole = True
         else:
             assert final == "m", final
             self.attributes = "" if arguments == "0" else arguments
@@ -129,7 +132,7 @@ class Terminal:
 
     def until(self, predicate):
         end = time.monotonic() + DEADLINE_S
-        while not predicate(self.emulator.text()):
+        while not (self.emulator.whole and predicate(self.emulator.text())):
             assert time.monotonic() < end, "never seen:\n" + self.emulator.text()
             assert self.read(), "ended:\n" + self.raw.decode(errors="replace")
 
