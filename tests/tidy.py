@@ -15,13 +15,14 @@ from pathlib import Path
 ARROWS = {
     "compensation": [],
     "alarms": [],
+    "control": ["alarms/time.hpp"],
     "drivers": ["compensation/quantity.hpp"],
-    "config": ["alarms/", "compensation/", "drivers/register_map.hpp", "drivers/bus_address.hpp"],
-    "daemon": ["alarms/", "compensation/", "config/", "drivers/"],
+    "config": ["alarms/", "compensation/", "control/", "drivers/register_map.hpp", "drivers/bus_address.hpp"],
+    "daemon": ["alarms/", "compensation/", "config/", "control/", "drivers/"],
     "demo": ["compensation/", "drivers/"],
-    "tests": ["alarms/", "compensation/", "config/", "daemon/", "demo/", "drivers/"],
+    "tests": ["alarms/", "compensation/", "config/", "control/", "daemon/", "demo/", "drivers/"],
 }
-PURE = ("compensation", "alarms")
+PURE = ("compensation", "alarms", "control")
 IMPURE = [
     (r"::\s*now\s*\(|\b(?:clock_gettime|gettimeofday|time)\s*\(\s*(?:nullptr|NULL|0|CLOCK_)", "reads a clock",
      "take the time as an argument"),

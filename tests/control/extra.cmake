@@ -1,0 +1,2 @@
+find_package(rapidcheck REQUIRED)
+target_link_libraries(control_tests PRIVATE rapidcheck)
