@@ -78,7 +78,7 @@ private:
   /// Without an answer nobody knows which gas is on the cell: what it shows then must not be taken for that gas.
   static tl::expected<void, AnswerError> wait_for_enter() {
     std::string line;
-    const bool said = static_cast<bool>(std::getline(std::cin, line));
+    const bool said = InterruptGuard::read_line(line);
     if (InterruptGuard::interrupted())
       return tl::unexpected(AnswerError{failed, "interrupted: cancelled, nothing was recorded"});
     if (!said)

@@ -52,7 +52,7 @@ std::optional<std::string> ask_person(const Question& question, const Answers& b
   for (;;) {
     console.err << fmt::format("{}: ", question.key) << std::flush;
     std::string line;
-    if (!std::getline(std::cin, line) || InterruptGuard::interrupted()) return std::nullopt;
+    if (!InterruptGuard::read_line(line)) return std::nullopt;
     const auto first = line.find_first_not_of(" \t\r");
     line = first == line.npos ? "" : line.substr(first, line.find_last_not_of(" \t\r") + 1 - first);
     if (line.empty() && otherwise.text) line = *otherwise.text;

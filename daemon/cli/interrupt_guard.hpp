@@ -2,6 +2,7 @@
 
 #include <array>
 #include <csignal>
+#include <string>
 
 namespace oxherd::daemon::cli {
 
@@ -15,6 +16,9 @@ public:
   InterruptGuard& operator=(const InterruptGuard&) = delete;
   /// Whether such a signal came since the guard was made.
   [[nodiscard]] static bool interrupted();
+  /// The next line of standard input; false at its end and once a signal has come. One that comes just before the
+  /// reading begins ends it too.
+  [[nodiscard]] static bool read_line(std::string& line);
 
 private:
   static constexpr std::array signals{SIGINT, SIGTERM, SIGHUP};
