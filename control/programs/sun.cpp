@@ -82,7 +82,8 @@ SunDay sun_on(const Place& place, std::chrono::year_month_day date) {
   if (rise && set) return {Daylight::rises_and_sets, noon, *rise, *set};
   // At 0 the hour angle is six hours: which of the two limits is nearer decides, where only one event was found too.
   if (hour_angle_cosine(place, position_at(noon)) > 0.0) return {Daylight::polar_night, noon, noon, noon};
-  return {Daylight::polar_day, noon, noon - hours{12}, noon + hours{12}};
+  const auto next_noon = noon_of(place, midnight_utc + hours{24});
+  return {Daylight::polar_day, noon, noon - hours{12}, next_noon - hours{12}};
 }
 
 } // namespace oxherd::control

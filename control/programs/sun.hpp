@@ -1,10 +1,8 @@
 #pragma once
 
-#include <chrono>
+#include "control/programs/civil_time.hpp"
 
 namespace oxherd::control {
-
-using WallTime = std::chrono::sys_time<std::chrono::milliseconds>;
 
 /// A place on the earth. Latitude from -90 to 90, north positive; longitude from -180 to 180, east positive.
 struct Place {
@@ -19,12 +17,12 @@ enum class Daylight {
   polar_day    ///< it stays above the horizon
 };
 
-/// One solar day: from 12 hours before noon to 12 hours after.
+/// One solar day, from the middle of one night to that of the next.
 struct SunDay {
   Daylight daylight = Daylight::rises_and_sets;
   WallTime noon; ///< the sun is in the meridian
-  /// In polar night both are noon, in polar day they are 12 hours from it: what they come near to as the days grow
-  /// shorter or longer. Who must not take them for the real thing looks at `daylight`.
+  /// In polar night both are noon; in polar day sunrise is 12 hours before it and sunset 12 hours before the next noon:
+  /// what they come near to as the days grow shorter or longer. `daylight` says whether they are the real thing.
   WallTime sunrise, sunset;
 };
 
