@@ -36,8 +36,8 @@ struct AirChangeRefusal {
 struct AirChange {
   Estimate per_h{};
   Span per_h_95{};
-  std::optional<double> without_source_per_h; ///< what would be said if respiration were left out; empty: nothing
-  double end_fraction = 0;                    ///< where the room would come to rest
+  std::optional<double> without_source_per_h{}; ///< what would be said if respiration were left out; empty: nothing
+  double end_fraction = 0;                      ///< where the room would come to rest
   double chi_squared = 0;
   int degrees_of_freedom = 0;
   bool explained = false; ///< whether the stated uncertainties explain the scatter; it widens the result if not

@@ -73,7 +73,7 @@ struct LeakResult {
   int degrees_of_freedom = 0;
   bool explained = false; ///< whether the stated uncertainties explain the scatter; it widens the result if not
   /// n of a leak that grows with p^n: 1 is the exponential (fine pores), 0.5 a plain hole. Empty: could not be told.
-  std::optional<Estimate> exponent;
+  std::optional<Estimate> exponent{};
   bool departs = false; ///< from 1 significantly, at 95 %: tau then changes with pressure, which widens the result
   double temperature_range_K = 0; ///< largest less smallest, noise included
   double barometer_range_Pa = 0;

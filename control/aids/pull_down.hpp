@@ -63,7 +63,7 @@ struct FallJudgement {
   double measured_fall = 0;
   double u_difference = 0; ///< standard uncertainty of measured less expected now
   /// The time since the supply opened from which on no fall at all would stand out; empty when it never would.
-  std::optional<double> tellable_after_s;
+  std::optional<double> tellable_after_s{};
   std::string words;
 };
 

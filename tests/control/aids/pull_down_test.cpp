@@ -189,8 +189,7 @@ double called_slower(double flow_share, double minutes, std::mt19937_64& random)
   return static_cast<double>(slower) / purges;
 }
 
-// One in a hundred by construction; 2000 purges have a standard deviation of 0.22 %, five of which are allowed. The
-// curve's bend adds a little to late purges, which a first-order uncertainty does not see.
+// One in a hundred by construction; 20000 purges have a standard deviation of 0.07 %, five of which are allowed.
 TEST(Fall, IsCalledSlowerWronglyInOneOfAHundredPurges) {
   const auto seed = drawn_seed();
   SCOPED_TRACE("OXHERD_SEED=" + std::to_string(seed));
