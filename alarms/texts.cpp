@@ -164,6 +164,19 @@ std::string outputs_again_text(const MessageFields& f) {
                 f);
 }
 
+std::string control_tripped_text(const MessageFields& f) {
+  return filled("CONTROL TRIPPED {room}: {reason}; since {time}. It stays off until a person has looked at the room, "
+                "from outside, and released it. Do not enter without testing with a certified monitor.",
+                f);
+}
+
+std::string control_released_text(const MessageFields& f) {
+  return filled(
+      "What had tripped in {room} was released, since {time}. This does not mean the room is safe. Test before "
+      "entry.",
+      f);
+}
+
 std::string suppressed_text(const MessageFields& f, std::string_view how) {
   return fmt::format("{} is {} until {} by {}: {}. You will not be warned. Use a certified monitor.", f.alarm, how,
                      f.until, f.by, f.reason);

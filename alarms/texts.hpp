@@ -35,13 +35,15 @@ struct MessageFields {
 [[nodiscard]] std::string limit_near_text(const MessageFields& f); ///< needs reference, the limit that is near
 /// Needs reference, the time averaged over; `which` is "LOW" or "HIGH".
 [[nodiscard]] std::string average_text(const MessageFields& f, std::string_view which);
-[[nodiscard]] std::string disagreement_text(const MessageFields& f);  ///< `lower`: what the uncertainties explain
-[[nodiscard]] std::string deviation_text(const MessageFields& f);     ///< needs reference, the set point
-[[nodiscard]] std::string degraded_text(const MessageFields& f);      ///< needs room, since, reason, limit (a time)
-[[nodiscard]] std::string votes_again_text(const MessageFields& f);   ///< needs room, since (the return)
-[[nodiscard]] std::string door_open_text(const MessageFields& f);     ///< needs room, since, limit (a time)
-[[nodiscard]] std::string output_lost_text(const MessageFields& f);   ///< needs room, since, reason
-[[nodiscard]] std::string outputs_again_text(const MessageFields& f); ///< needs room, since (the return)
+[[nodiscard]] std::string disagreement_text(const MessageFields& f);     ///< `lower`: what the uncertainties explain
+[[nodiscard]] std::string deviation_text(const MessageFields& f);        ///< needs reference, the set point
+[[nodiscard]] std::string degraded_text(const MessageFields& f);         ///< needs room, since, reason, limit (a time)
+[[nodiscard]] std::string votes_again_text(const MessageFields& f);      ///< needs room, since (the return)
+[[nodiscard]] std::string door_open_text(const MessageFields& f);        ///< needs room, since, limit (a time)
+[[nodiscard]] std::string output_lost_text(const MessageFields& f);      ///< needs room, since, reason
+[[nodiscard]] std::string outputs_again_text(const MessageFields& f);    ///< needs room, since (the return)
+[[nodiscard]] std::string control_tripped_text(const MessageFields& f);  ///< needs room, since, reason
+[[nodiscard]] std::string control_released_text(const MessageFields& f); ///< needs room, since (the return)
 /// Needs alarm, until, by, reason; `how` is "shelved" or "out of service".
 [[nodiscard]] std::string suppressed_text(const MessageFields& f, std::string_view how);
 [[nodiscard]] std::string suppressed_by_design_text(const MessageFields& f); ///< needs alarm, reason

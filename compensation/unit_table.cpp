@@ -60,6 +60,13 @@ constexpr std::array frequency_units{Unit{"Hz", Dimension::frequency}, Unit{"kHz
                                      Unit{"MHz", Dimension::frequency, 1e6}};
 constexpr std::array power_units{Unit{"W", Dimension::power}, Unit{"mW", Dimension::power, 1e-3},
                                  Unit{"kW", Dimension::power, 1e3}};
+constexpr double cubic_foot_m3 = 0.3048 * 0.3048 * 0.3048;
+constexpr std::array volume_units{Unit{"m3", Dimension::volume}, Unit{"m³", Dimension::volume},
+                                  Unit{"l", Dimension::volume, 1e-3}, Unit{"ft3", Dimension::volume, cubic_foot_m3}};
+constexpr std::array volume_flow_units{
+    Unit{"m3/h", Dimension::volume_flow, 1.0 / 3600.0}, Unit{"m³/h", Dimension::volume_flow, 1.0 / 3600.0},
+    Unit{"m3/s", Dimension::volume_flow}, Unit{"l/min", Dimension::volume_flow, 1.0 / 60000.0},
+    Unit{"ft3/min", Dimension::volume_flow, cubic_foot_m3 / 60.0}};
 constexpr std::array number_units{Unit{"", Dimension::number}};
 
 /// What is said about a dimension, in the order of the enumeration.
@@ -78,6 +85,8 @@ constexpr std::array dimension_rows{DimensionRow{"voltage", "12.6 mV", voltage_u
                                     DimensionRow{"duration", "5 s", duration_units},
                                     DimensionRow{"frequency", "50 Hz", frequency_units},
                                     DimensionRow{"power", "60 W", power_units},
+                                    DimensionRow{"volume", "200 m3", volume_units},
+                                    DimensionRow{"flow", "40 m3/h", volume_flow_units},
                                     DimensionRow{"number", "3", number_units}};
 static_assert(dimension_rows.size() == static_cast<std::size_t>(Dimension::number) + 1);
 

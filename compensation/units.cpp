@@ -13,9 +13,10 @@ namespace oxherd::compensation {
 namespace {
 
 constexpr std::size_t shown_bytes_max = 60; // a pasted page must not become the message
-constexpr std::array every_dimension{Dimension::voltage,  Dimension::pressure,  Dimension::temperature,
-                                     Dimension::ratio,    Dimension::humidity,  Dimension::length,
-                                     Dimension::duration, Dimension::frequency, Dimension::power};
+constexpr std::array every_dimension{Dimension::voltage,  Dimension::pressure,   Dimension::temperature,
+                                     Dimension::ratio,    Dimension::humidity,   Dimension::length,
+                                     Dimension::duration, Dimension::frequency,  Dimension::power,
+                                     Dimension::volume,   Dimension::volume_flow};
 
 /// What the person typed, in quotes; shortened, and without control characters that would break a terminal or a log.
 std::string quoted(std::string_view text) {

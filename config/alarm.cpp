@@ -148,6 +148,19 @@ AlarmSettings output_lost_alarm() {
   return settings;
 }
 
+AlarmSettings control_tripped_alarm() {
+  AlarmSettings settings;
+  settings.name = control_tripped_name;
+  settings.quantity = AlarmQuantity::monitoring;
+  settings.alarm.rule = alarms::ControlTripped{};
+  // The gas is shut already: somebody must look, soon (common practice). Of class process, for a safety alarm would
+  // itself keep what tripped from being released.
+  auto& annunciation = settings.alarm.annunciation;
+  annunciation.safety = annunciation.latching = false;
+  annunciation.priority = Priority::high;
+  return settings;
+}
+
 namespace {
 
 /// The delays of an alarm that rooms have by themselves.
@@ -181,6 +194,13 @@ void adjust_degraded(TableReader in, AlarmSettings& settings) {
   auto& rule = std::get<alarms::Degraded>(settings.alarm.rule);
   adjust_built_in(in, alarm_delay, {rule.on_delay, rule.off_delay}, settings.alarm.annunciation,
                   "a vote has lost a channel");
+  in.finish();
+}
+
+void adjust_control_tripped(TableReader in, AlarmSettings& settings) {
+  auto& rule = std::get<alarms::ControlTripped>(settings.alarm.rule);
+  adjust_built_in(in, unmonitored_span, {rule.on_delay, rule.off_delay}, settings.alarm.annunciation,
+                  "an interlock has stopped an actuator");
   in.finish();
 }
 

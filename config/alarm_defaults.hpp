@@ -17,6 +17,9 @@ inline constexpr const char* degraded_name = "degraded";
 /// Name of the alarm of every room that answers for an output.
 inline constexpr const char* output_lost_name = "output-lost";
 
+/// Name of the alarm of every room with an actuator that can trip.
+inline constexpr const char* control_tripped_name = "control-tripped";
+
 /// The conditions that a file may ask for, key `condition`.
 enum class Condition { limit, rate_of_fall, time_to_limit, time_average, disagreement, deviation, door_open };
 

@@ -143,6 +143,7 @@ void cross_check(const Settings& settings, const Table& root, Problems& problems
                  {Measurand::pressure, Measurand::sea_level_pressure}, report);
   for (const auto& room : settings.rooms) check_room(settings, room, report);
   check_outputs(settings, report);
+  check_control(settings, report);
   check_shared_lines(settings, report);
   check_notify(settings, report);
 }

@@ -57,6 +57,8 @@ void check_regime(const Room& room, Reporter& report);
 /// Limits, delays and the alarms that must exist, room by room.
 void check_alarms(const Room& room, const Site& site, Reporter& report);
 
+/// What actuators and loops need of their rooms.
+void check_control(const Settings& settings, Reporter& report);
 /// The rooms, alarms and quantities that outputs name, and coils and registers that two of them would write.
 void check_outputs(const Settings& settings, Reporter& report);
 

@@ -32,7 +32,8 @@ Settings read_settings(TableReader& in, ProfileShelf& shelf) {
       const bool first = settings.rooms.empty();
       const bool answers = std::any_of(settings.outputs.begin(), settings.outputs.end(),
                                        [&](const Output& output) { return answers_for(name, first, output.kind); });
-      settings.rooms.push_back(read_room(name, one, {settings.site, settings.buses, shelf, Regime::occupied, answers}));
+      settings.rooms.push_back(
+          read_room(name, one, {settings.site, settings.buses, shelf, Regime::occupied, answers, &settings.outputs}));
     });
   if (settings.rooms.empty() && !in.has("room")) in.error("room", "missing; nothing would be monitored");
   settings.notify = read_notify(in, settings.site, settings.mqtt);

@@ -17,17 +17,41 @@ constexpr std::array<Delivery, 8> all_deliveries{{
     {Measurand::pressure, Dimension::pressure, 50.0, 60e3, 110e3},
     {Measurand::sea_level_pressure, Dimension::pressure, 100.0, 87e3, 108.5e3}, // the extremes ever reported
     {Measurand::carbon_dioxide, Dimension::ratio, 50e-6, 0.0, 1.0},
-    {Measurand::door, Dimension::ratio, 0.0, 0.0, 1.0},
+    // A sealed room is tested at 250 Pa and relieved near it; ten times that would burst it (common practice).
+    {Measurand::over_pressure, Dimension::pressure, 2.0, -2500.0, 2500.0},
 }};
 
-constexpr std::array<Measurand, 7> all_measurands{
-    Measurand::oxygen,   Measurand::temperature,        Measurand::humidity,
-    Measurand::pressure, Measurand::sea_level_pressure, Measurand::carbon_dioxide,
-    Measurand::door};
+constexpr std::array<ContactInput, 5> all_contacts{{
+    {Measurand::door, "open_when", "door_open", "open", "closed"},
+    {Measurand::occupancy, "occupied_when", "people_in", "people in", "nobody in"},
+    {Measurand::lights, "on_when", "lights_on", "on", "off"},
+    {Measurand::air_flow, "flowing_when", "air_flowing", "flowing", "standing"},
+    {Measurand::relief_valve, "isolated_when", "relief_isolated", "isolated", "free"},
+}};
+
+constexpr std::array all_measurands{Measurand::oxygen,
+                                    Measurand::temperature,
+                                    Measurand::humidity,
+                                    Measurand::pressure,
+                                    Measurand::sea_level_pressure,
+                                    Measurand::carbon_dioxide,
+                                    Measurand::over_pressure,
+                                    Measurand::door,
+                                    Measurand::occupancy,
+                                    Measurand::lights,
+                                    Measurand::air_flow,
+                                    Measurand::relief_valve};
 
 } // namespace
 
 std::span<const Delivery> deliveries() { return all_deliveries; }
+std::span<const ContactInput> contacts() { return all_contacts; }
+
+const ContactInput* contact_of(Measurand measurand) {
+  const auto* const found = std::find_if(all_contacts.begin(), all_contacts.end(),
+                                         [&](const ContactInput& one) { return one.measurand == measurand; });
+  return found == all_contacts.end() ? nullptr : found;
+}
 
 std::string_view name_of(Measurand measurand) {
   switch (measurand) {
@@ -37,7 +61,12 @@ std::string_view name_of(Measurand measurand) {
   case Measurand::pressure: return "pressure";
   case Measurand::sea_level_pressure: return "sea-level-pressure";
   case Measurand::carbon_dioxide: return "carbon-dioxide";
+  case Measurand::over_pressure: return "over-pressure";
   case Measurand::door: return "door";
+  case Measurand::occupancy: return "occupancy";
+  case Measurand::lights: return "lights";
+  case Measurand::air_flow: return "air-flow";
+  case Measurand::relief_valve: return "relief-valve";
   }
   return "unknown";
 }

@@ -22,6 +22,17 @@ struct Delivery {
   std::optional<double> highest_si;
 };
 
+/// A contact, which has two states: the one that it is named after is 1.
+struct ContactInput {
+  Measurand measurand;
+  std::string_view when_key; ///< of a profile: which of the contact's two numbers means that state
+  std::string_view key;      ///< of the state in JSON
+  std::string_view yes, no;  ///< for a person
+};
+[[nodiscard]] std::span<const ContactInput> contacts();
+/// Null for what is no contact.
+[[nodiscard]] const ContactInput* contact_of(Measurand measurand);
+
 /// All deliveries; oxygen has two, the signal of a cell and the fraction of a transmitter.
 [[nodiscard]] std::span<const Delivery> deliveries();
 [[nodiscard]] std::optional<Measurand> measurand_named(std::string_view name);

@@ -13,13 +13,14 @@ namespace {
 using compensation::Dimension;
 using drivers::ByteOrder;
 
-constexpr std::array<Choice<int>, 7> output_kinds{{{"alarm-relay", 0},
+constexpr std::array<Choice<int>, 8> output_kinds{{{"alarm-relay", 0},
                                                    {"heartbeat", 1},
                                                    {"sounder", 2},
                                                    {"beacon", 3},
                                                    {"reading", 4},
                                                    {"alarm-state", 5},
-                                                   {"entry-lock", 6}}};
+                                                   {"entry-lock", 6},
+                                                   {"actuator", 7}}};
 constexpr std::array<Choice<ShownQuantity>, 3> shown_quantities{
     {{"oxygen", ShownQuantity::oxygen},
      {"oxygen-lower-bound", ShownQuantity::oxygen_lower_bound},
@@ -48,10 +49,10 @@ struct OutputKey {
 };
 const std::vector<OutputKey>& output_keys() {
   static const std::vector<OutputKey> keys{
-      {"room", {"alarm-relay", "sounder", "beacon", "reading", "alarm-state", "entry-lock"}},
+      {"room", {"alarm-relay", "sounder", "beacon", "reading", "alarm-state", "entry-lock", "actuator"}},
       {"rooms", {"sounder", "beacon"}},
-      {"coil", {"alarm-relay", "sounder", "beacon", "entry-lock"}},
-      {"register", {"heartbeat", "sounder", "beacon", "reading", "alarm-state"}},
+      {"coil", {"alarm-relay", "sounder", "beacon", "entry-lock", "actuator"}},
+      {"register", {"heartbeat", "sounder", "beacon", "reading", "alarm-state", "actuator"}},
       {"alarm", {"alarm-state"}},
       {"quantity", {"reading"}},
       {"format", {"reading"}},
@@ -59,7 +60,7 @@ const std::vector<OutputKey>& output_keys() {
       {"from", {"reading"}},
       {"to", {"reading"}},
       {"when_bad", {"reading"}},
-      {"feedback", {"alarm-relay", "sounder", "beacon"}},
+      {"feedback", {"alarm-relay", "sounder", "beacon", "actuator"}},
       {"prove_every", {"alarm-relay", "sounder", "beacon"}}};
   return keys;
 }
@@ -74,6 +75,12 @@ std::string quoted_kinds(const std::vector<std::string_view>& kinds) {
 /// Reports keys of other kinds. Without a kind it is not known which belong here: none is reported, not even as
 /// unknown.
 void refuse_foreign_keys(TableReader& in, std::optional<std::string_view> kind) {
+  for (const std::string_view key : actuator_keys()) {
+    if (!kind)
+      in.pass_over(key);
+    else if (*kind != "actuator")
+      in.refuse(key, "belongs to an output of kind \"actuator\"");
+  }
   for (const auto& [key, kinds] : output_keys()) {
     if (!kind)
       in.pass_over(key);
@@ -161,6 +168,11 @@ OutputKind read_kind(TableReader& in, int kind) {
     auto room = read_one_room(in);
     return EntryLockRelay{std::move(room), read_address(in, "coil", "0")};
   }
+  case 7: {
+    auto room = read_one_room(in);
+    const auto at = read_coil_or_register(in);
+    return read_actuator(in, std::move(room), at);
+  }
   default: {
     auto room = read_one_room(in);
     auto alarm = in.text("alarm");
@@ -217,8 +229,9 @@ Output read_output(const std::string& name, TableReader in, const std::vector<Bu
   refuse_foreign_keys(in, kind ? std::optional{output_kinds.at(static_cast<std::size_t>(*kind)).word} : std::nullopt);
   if (kind) {
     output.kind = read_kind(in, *kind);
+    const bool may_have_contact = is_provable(output.kind) || std::holds_alternative<Actuator>(output.kind);
+    if (may_have_contact) output.feedback = read_feedback(in, bus, output.kind);
     if (is_provable(output.kind)) {
-      output.feedback = read_feedback(in, bus, output.kind);
       output.prove_every = proof_by_default;
       read_days(in, "prove_every", proof_interval_span, output.prove_every);
     }

@@ -1,5 +1,6 @@
 #include "config/output_settings.hpp"
 
+#include <cmath>
 #include <type_traits>
 
 namespace oxherd::config {
@@ -13,6 +14,7 @@ std::string_view name_of_kind(const OutputKind& kind) {
     std::string_view operator()(const RoomReading&) const { return "reading"; }
     std::string_view operator()(const AlarmStateNumber&) const { return "alarm-state"; }
     std::string_view operator()(const EntryLockRelay&) const { return "entry-lock"; }
+    std::string_view operator()(const Actuator&) const { return "actuator"; }
   };
   return std::visit(Name{}, kind);
 }
@@ -57,8 +59,22 @@ bool is_provable(const OutputKind& kind) {
       kind);
 }
 
-bool is_on_when_well(const OutputKind& kind) {
-  return std::holds_alternative<AlarmRelay>(kind) || std::holds_alternative<EntryLockRelay>(kind);
+std::optional<std::uint32_t> value_at_rest(const OutputKind& kind, bool people_may_be_in) {
+  if (std::holds_alternative<AlarmRelay>(kind) || std::holds_alternative<EntryLockRelay>(kind)) return 0;
+  if (const auto* actuator = std::get_if<Actuator>(&kind))
+    return value_of(*actuator, control::output_of(actuator->rules.safe, people_may_be_in));
+  return std::nullopt;
+}
+
+const Actuator* actuator_named(const std::vector<Output>& outputs, std::string_view name) {
+  for (const auto& output : outputs)
+    if (output.name == name) return std::get_if<Actuator>(&output.kind);
+  return nullptr;
+}
+
+std::uint32_t value_of(const Actuator& actuator, double output) {
+  if (actuator.at.is_coil) return (output > 0.5) == actuator.works_energised ? 1 : 0;
+  return static_cast<std::uint32_t>(std::lround(actuator.at_0 + (actuator.at_100 - actuator.at_0) * output));
 }
 
 bool answers_for(const std::string& room, bool first_of_site, const OutputKind& kind) {

@@ -8,16 +8,10 @@
 #include <variant>
 #include <vector>
 
+#include "config/control_settings.hpp"
 #include "drivers/register_map.hpp"
 
 namespace oxherd::config {
-
-/// Where an output is written: a coil, or a holding register.
-struct WrittenAt {
-  bool is_coil = true;
-  std::uint16_t address = 0;
-  friend bool operator==(const WrittenAt&, const WrittenAt&) = default;
-};
 
 /// kind = "alarm-relay": coil on = healthy, off = trip.
 struct AlarmRelay {
@@ -69,7 +63,8 @@ struct EntryLockRelay {
   std::string room;
   std::uint16_t coil = 0;
 };
-using OutputKind = std::variant<AlarmRelay, Heartbeat, Sounder, Beacon, RoomReading, AlarmStateNumber, EntryLockRelay>;
+using OutputKind =
+    std::variant<AlarmRelay, Heartbeat, Sounder, Beacon, RoomReading, AlarmStateNumber, EntryLockRelay, Actuator>;
 
 /// A contact of its own that follows a coil: proof that what it switches has moved.
 struct Feedback {
@@ -99,8 +94,14 @@ struct Output {
 [[nodiscard]] std::vector<std::string> rooms_of(const OutputKind& kind);
 /// Whether it is there to warn a person, and can be driven to do so and be seen.
 [[nodiscard]] bool is_provable(const OutputKind& kind);
-/// Whether its coil is on while all is well, so that off trips the relay or withholds the lock.
-[[nodiscard]] bool is_on_when_well(const OutputKind& kind);
+/// What it is left holding when nobody watches from now on: a relay is off, so that it trips, and so is a lock, an
+/// actuator is in its safe state. Empty: it is left as it is.
+/// @param people_may_be_in  in the first of its rooms
+[[nodiscard]] std::optional<std::uint32_t> value_at_rest(const OutputKind& kind, bool people_may_be_in);
+/// Null where there is no actuator of that name.
+[[nodiscard]] const Actuator* actuator_named(const std::vector<Output>& outputs, std::string_view name);
+/// What an actuator's coil or register holds at this output, 0 to 1; more than a half switches a coil on.
+[[nodiscard]] std::uint32_t value_of(const Actuator& actuator, double output);
 /// Whether the room answers for it: the first that it names, or the first of the site.
 [[nodiscard]] bool answers_for(const std::string& room, bool first_of_site, const OutputKind& kind);
 

@@ -105,15 +105,15 @@ const Delivery* delivery_of(TableReader& in, Measurand measurand, drivers::Point
   return nullptr;
 }
 
-/// A contact: which of its two numbers means open. Another number is no state that it can have.
-void read_contact(TableReader& in, ProfilePoint& to) {
-  in.require("open_when", "0");
-  const auto open_when = in.integer("open_when", {0, 1}).value_or(1);
-  to.point.scale = open_when == 1 ? 1.0 : -1.0;
-  to.point.offset = open_when == 1 ? 0.0 : 1.0;
+/// Which of a contact's two numbers means the state that it is named after. Another number is no state of it.
+void read_contact(TableReader& in, const ContactInput& contact, ProfilePoint& to) {
+  in.require(contact.when_key, "0");
+  const auto when = in.integer(contact.when_key, {0, 1}).value_or(1);
+  to.point.scale = when == 1 ? 1.0 : -1.0;
+  to.point.offset = when == 1 ? 0.0 : 1.0;
   to.point.lowest_si = 0.0;
   to.point.highest_si = 1.0;
-  to.measured = {Measurand::door, 0.0};
+  to.measured = {contact.measurand, 0.0};
   to.dimension = Dimension::ratio;
 }
 
@@ -121,8 +121,8 @@ void read_point(Measurand measurand, TableReader in, Profile& profile) {
   ProfilePoint point;
   point.point.name = name_of(measurand);
   read_place(in, point.point);
-  if (measurand == Measurand::door)
-    read_contact(in, point);
+  if (const ContactInput* contact = contact_of(measurand))
+    read_contact(in, *contact, point);
   else if (const Delivery* delivery = delivery_of(in, measurand, point.point))
     read_value(in, *delivery, point);
   else // without a unit nothing else can be judged, but it is not unknown either

@@ -13,6 +13,8 @@ namespace {
 
 using compensation::Dimension;
 
+constexpr QuantityRule room_volume{Dimension::volume, 0.01, 1e6, "10 l to 1000000 m3"};
+constexpr QuantityRule room_over_pressure{Dimension::pressure, 10.0, 1000.0, "10 Pa to 1000 Pa"};
 constexpr QuantityRule widest_oxygen{Dimension::ratio, 0.001, 0.02, "0.1 % to 2 %"};
 
 std::optional<alarms::Scheme> read_vote(TableReader& in, std::string_view key) {
@@ -39,31 +41,44 @@ void read_room_sensors(TableReader& in, const Surroundings& around, Room& room) 
   });
 }
 
-void read_room_alarms(TableReader& in, bool answers_for_outputs, Room& room) {
-  auto always = not_monitored_alarm(room.regime);
-  auto degraded = degraded_alarm();
-  auto output_lost = output_lost_alarm();
+bool has_what_trips(const std::string& room, const std::vector<Output>& outputs) {
+  return std::any_of(outputs.begin(), outputs.end(), [&](const Output& output) {
+    const auto* actuator = std::get_if<Actuator>(&output.kind);
+    return actuator != nullptr && actuator->room == room && control::trips(actuator->rules.duty);
+  });
+}
+
+/// An alarm that rooms have by themselves; a table of its name may change its delays.
+struct BuiltInAlarm {
+  AlarmSettings alarm;
+  void (*adjust)(TableReader, AlarmSettings&);
+  bool is_there;
+  std::string_view about, why_not; ///< of the refusal where the room does not have it
+};
+
+void read_room_alarms(TableReader& in, const Surroundings& around, Room& room) {
   const bool votes = alarms::channels_of(room.oxygen_vote) > 1 || alarms::channels_of(room.carbon_dioxide_vote) > 1;
+  std::array<BuiltInAlarm, 4> built_in{
+      {{output_lost_alarm(), adjust_output_lost, around.answers_for_outputs, "an output is lost",
+        "the room answers for none"},
+       {control_tripped_alarm(), adjust_control_tripped, has_what_trips(room.name, *around.outputs),
+        "an interlock has stopped an actuator", "the room has none that an interlock stops for good"},
+       {degraded_alarm(), adjust_degraded, votes, "a vote has lost a channel", "the room has no vote of more than one"},
+       {not_monitored_alarm(room.regime), adjust_not_monitored, true, {}, {}}}};
   if (auto alarms = in.table("alarm"))
     alarms->each_named("alarm", [&](const std::string& name, TableReader one) {
-      if (name == not_monitored_name)
-        adjust_not_monitored(one, always);
-      else if (name == degraded_name && votes)
-        adjust_degraded(one, degraded);
-      else if (name == degraded_name)
-        one.error("", "this name belongs to the alarm that a vote has lost a channel, and the room has no vote of more "
-                      "than one; give another alarm another name");
-      else if (name == output_lost_name && answers_for_outputs)
-        adjust_output_lost(one, output_lost);
-      else if (name == output_lost_name)
-        one.error("", "this name belongs to the alarm that an output is lost, and the room answers for none; give "
-                      "another alarm another name");
-      else
+      auto* const own =
+          std::find_if(built_in.begin(), built_in.end(), [&](const auto& other) { return other.alarm.name == name; });
+      if (own == built_in.end())
         room.alarms.push_back(read_alarm(name, one, room.regime));
+      else if (own->is_there)
+        own->adjust(one, own->alarm);
+      else
+        one.error("", fmt::format("this name belongs to the alarm that {}, and {}; give another alarm another name",
+                                  own->about, own->why_not));
     });
-  if (answers_for_outputs) room.alarms.push_back(std::move(output_lost));
-  if (votes) room.alarms.push_back(std::move(degraded));
-  room.alarms.push_back(std::move(always));
+  for (auto& one : built_in)
+    if (one.is_there) room.alarms.push_back(std::move(one.alarm));
 }
 
 } // namespace
@@ -89,8 +104,16 @@ Room read_room(const std::string& name, TableReader in, const Surroundings& arou
   room.coverage_factor = in.number("coverage_factor", 2.0, 4.0).value_or(room.coverage_factor);
   room.expanded_oxygen_max = in.quantity("expanded_oxygen_max", widest_oxygen).value_or(room.expanded_oxygen_max);
   room.entry_lock = read_entry_lock(in);
+  room.volume_m3 = in.quantity("volume", room_volume);
+  room.mixing = in.number("mixing", 1.0, 10.0).value_or(room.mixing);
+  room.over_pressure_most_Pa =
+      in.quantity("over_pressure_at_most", room_over_pressure).value_or(room.over_pressure_most_Pa);
   read_room_sensors(in, around, room);
-  read_room_alarms(in, around.answers_for_outputs, room);
+  if (auto loops = in.table("loop"))
+    loops->each_named("loop", [&](const std::string& loop, TableReader one) {
+      room.loops.push_back(read_loop(loop, one, around.site, *around.outputs));
+    });
+  read_room_alarms(in, around, room);
   in.finish();
   return room;
 }

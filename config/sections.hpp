@@ -1,6 +1,7 @@
 #pragma once
 
 #include <map>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -31,8 +32,9 @@ struct Surroundings {
   const Site& site;
   const std::vector<Bus>& buses;
   ProfileShelf& profiles;
-  Regime regime = Regime::occupied; ///< of the sensor's room
-  bool answers_for_outputs = false; ///< the room does, see answers_for
+  Regime regime = Regime::occupied;             ///< of the sensor's room
+  bool answers_for_outputs = false;             ///< the room does, see answers_for
+  const std::vector<Output>* outputs = nullptr; ///< for its loops
 };
 [[nodiscard]] Room read_room(const std::string& name, TableReader in, const Surroundings& around);
 [[nodiscard]] Sensor read_sensor(const std::string& name, TableReader in, const Surroundings& around);
@@ -53,7 +55,23 @@ void adjust_degraded(TableReader in, AlarmSettings& alarm);
 /// The alarm of a room that answers for an output: it is not known to do what was decided.
 [[nodiscard]] AlarmSettings output_lost_alarm();
 void adjust_output_lost(TableReader in, AlarmSettings& alarm);
+/// The alarm of a room with a gas or a scrubber: an interlock has stopped it until a person releases it.
+[[nodiscard]] AlarmSettings control_tripped_alarm();
+void adjust_control_tripped(TableReader in, AlarmSettings& alarm);
 [[nodiscard]] Output read_output(const std::string& name, TableReader in, const std::vector<Bus>& buses);
+
+/// What an output of kind "actuator" has beyond its room and its place; `at` is what read these.
+[[nodiscard]] Actuator read_actuator(TableReader& in, std::string room, WrittenAt at);
+[[nodiscard]] std::span<const std::string_view> actuator_keys();
+
+[[nodiscard]] Loop read_loop(const std::string& name, TableReader in, const Site& site,
+                             const std::vector<Output>& outputs);
+/// What a value of a program can be.
+struct ProgramValue {
+  QuantityRule set_point, distance;
+  std::string_view example;
+};
+[[nodiscard]] control::Program read_program(TableReader in, const ProgramValue& of, const Site& site);
 
 /// The bus of that name; a problem at `key` when there is none.
 [[nodiscard]] const Bus* find_bus(TableReader& in, std::string_view key, const std::vector<Bus>& buses);

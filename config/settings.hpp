@@ -23,8 +23,21 @@
 namespace oxherd::config {
 
 /// What a sensor can measure. `oxygen` is a cell's signal when the sensor has a cell, otherwise a reported fraction.
-/// `door` is a contact: 1 open, 0 closed.
-enum class Measurand { oxygen, temperature, humidity, pressure, sea_level_pressure, carbon_dioxide, door };
+/// From `door` on they are contacts, see contacts() in measurands.hpp: 1 for what its name says.
+enum class Measurand {
+  oxygen,
+  temperature,
+  humidity,
+  pressure,
+  sea_level_pressure,
+  carbon_dioxide,
+  over_pressure, ///< of the room against its surroundings
+  door,          ///< open
+  occupancy,     ///< people are in
+  lights,        ///< on
+  air_flow,      ///< a fan moves air
+  relief_valve   ///< isolated, so that it cannot open
+};
 [[nodiscard]] std::string_view name_of(Measurand measurand); ///< as in the file: "oxygen", "carbon-dioxide", ...
 
 /// How a room is used when nobody has said otherwise; decides the defaults of its alarms.
@@ -43,10 +56,14 @@ struct Site {
   std::string name;
   Elevation elevation;
   TimeZone zone;                        ///< key `time_zone`: of hours that the file names
+  std::optional<control::Place> place;  ///< keys `latitude`, `longitude`: for programs that follow the sun
   std::string emergency = "112";        ///< number named in alarm messages
   std::optional<std::string> barometer; ///< "room/sensor" that gives the station pressure of every room without its own
   Issuer issuer;                        ///< keys `organisation`, `place`, `owner`
 };
+
+/// The site's clock and place, for programs.
+[[nodiscard]] control::Locality locality_of(const Site& site);
 
 /// [mqtt]; absent: the daemon runs without a broker.
 struct Mqtt {
@@ -195,6 +212,11 @@ struct Room {
   double coverage_factor = 2.0;                                   ///< k of the guard band
   double expanded_oxygen_max = 0.007;          ///< wider than this where people may be: not monitored
   std::optional<alarms::EntryLock> entry_lock; ///< absent: the room's door has no lock to withhold
+  std::vector<Loop> loops{};
+  std::optional<double> volume_m3{}; ///< free of what stands in it; needed where it is purged
+  double mixing = 1.0;               ///< K of the dilution equation: 1 is well mixed, 2 to 3 poorly (common practice)
+  /// Either way; near what relief valves of sealed rooms are set to (common practice, no source).
+  double over_pressure_most_Pa = 250.0;
 };
 
 /// The room of that name; null where there is none.

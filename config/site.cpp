@@ -48,6 +48,16 @@ void read_broker(TableReader& in, Mqtt& mqtt) {
     if (in.has(key) && !secure) in.error(key, "is only used with a mqtts:// broker");
 }
 
+/// Latitude and longitude; one without the other is no place.
+std::optional<control::Place> read_place(TableReader& in) {
+  const auto latitude = in.number("latitude", -90.0, 90.0);
+  const auto longitude = in.number("longitude", -180.0, 180.0);
+  if (in.has("latitude") != in.has("longitude"))
+    in.error(in.has("latitude") ? "latitude" : "longitude", "latitude and longitude only work together");
+  if (!latitude || !longitude) return std::nullopt;
+  return control::Place{*latitude, *longitude};
+}
+
 } // namespace
 
 Site read_site(TableReader in) {
@@ -62,6 +72,7 @@ Site read_site(TableReader in) {
                                    *name));
   }
   if (const auto elevation = in.quantity("elevation", site_elevation)) site.elevation = metres(*elevation);
+  site.place = read_place(in);
   site.zone = read_time_zone(in, site.zone);
   site.emergency = in.text("emergency").value_or(site.emergency);
   site.barometer = in.text("barometer");

@@ -43,7 +43,7 @@ void trip_if_due(const ActuatorRules& rules, ActuatorStep& step, const std::vect
   if (!at_work || state.trip) return;
   std::vector<Block> causes;
   std::copy_if(found.begin(), found.end(), std::back_inserter(causes),
-               [&](const Block& block) { return trips(rules.duty, block.condition); });
+               [&](const Block& block) { return block.truth != Truth::missed && trips(rules.duty, block.condition); });
   if (causes.empty()) return;
   state.trip = Trip{now, sentence_of(causes)};
   step.news.push_back({ActuatorEvent::tripped, state.trip->because});
@@ -57,10 +57,6 @@ void trip_if_due(const ActuatorRules& rules, ActuatorStep& step, const std::vect
   }
 }
 
-double resting(SafeState safe, bool people_may_be_in) {
-  return safe == SafeState::on || (safe == SafeState::on_for_people && people_may_be_in) ? 1.0 : 0.0;
-}
-
 bool works(const std::optional<Wish>& wish) { return wish && wish->output && *wish->output > 0.0; }
 
 /// Says who decides and what, in the order of their rank.
@@ -70,11 +66,13 @@ void decide(const ActuatorRules& rules, ActuatorStep& step, const Situation& sit
   const auto set = [&](Decider by, double output, std::string because) {
     state.by = by;
     state.output =
-        std::isfinite(output) ? std::clamp(output, 0.0, 1.0) : resting(rules.safe, situation.people_may_be_in);
+        std::isfinite(output) ? std::clamp(output, 0.0, 1.0) : output_of(rules.safe, situation.people_may_be_in);
     state.because = std::move(because);
-    step.urgent = by == Decider::interlock || by == Decider::safe_state;
+    // What is blocked stops at once, whoever else would have let it run on for its least time.
+    step.urgent = by == Decider::interlock || by == Decider::safe_state || !state.blocks.empty();
   };
-  state.asked = (state.override_ && state.override_->output > 0.0) || (!state.override_ && works(wish));
+  const bool may_work = state.run || !needs_a_run(rules.duty);
+  state.asked = state.override_ ? state.override_->output > 0.0 : may_work && works(wish);
   if (!state.blocks.empty()) {
     if (state.asked || state.trip) return set(Decider::interlock, 0.0, sentence_of(state.blocks));
     return set(state.override_ ? Decider::person : Decider::rest, 0.0,
@@ -87,7 +85,7 @@ void decide(const ActuatorRules& rules, ActuatorStep& step, const Situation& sit
     return set(Decider::person, state.override_->output,
                fmt::format("{}: {}", state.override_->by, state.override_->because));
   if (!wish) return set(Decider::rest, 0.0, "nothing asks for it");
-  if (!wish->output) return set(Decider::safe_state, resting(rules.safe, situation.people_may_be_in), wish->because);
+  if (!wish->output) return set(Decider::safe_state, output_of(rules.safe, situation.people_may_be_in), wish->because);
   set(Decider::loop, *wish->output, wish->because);
 }
 
@@ -111,6 +109,30 @@ std::string_view name_of(ActuatorEvent event) {
   case ActuatorEvent::tripped: return "tripped";
   case ActuatorEvent::blocked: return "blocked";
   case ActuatorEvent::free_again: return "free-again";
+  }
+  return "";
+}
+
+std::string_view words_of(ActuatorEvent event) {
+  switch (event) {
+  case ActuatorEvent::run_ended: return "its run has ended";
+  case ActuatorEvent::override_ended: return "it is no longer worked by hand";
+  case ActuatorEvent::tripped: return "stopped until a person releases it";
+  case ActuatorEvent::blocked: return "blocked";
+  case ActuatorEvent::free_again: return "no longer blocked";
+  }
+  return "";
+}
+
+std::string words_of(const ActuatorOrder& order) {
+  switch (order.act) {
+  case ActuatorAct::start: return "started";
+  case ActuatorAct::end: return "ended";
+  case ActuatorAct::hold:
+    return fmt::format("held at {:.0f} % for {:.0f} min", order.output * 100.0,
+                       alarms::seconds_of(order.duration) / 60.0);
+  case ActuatorAct::automatic: return "given back to its loop";
+  case ActuatorAct::release: return "released";
   }
   return "";
 }

@@ -80,6 +80,7 @@ struct ActuatorState {
 /// What is worth a line in the journal.
 enum class ActuatorEvent { run_ended, override_ended, tripped, blocked, free_again };
 [[nodiscard]] std::string_view name_of(ActuatorEvent event);
+[[nodiscard]] std::string_view words_of(ActuatorEvent event); ///< behind the name of the actuator: "was stopped ..."
 struct ActuatorNews {
   ActuatorEvent event = ActuatorEvent::blocked;
   std::string because;
@@ -113,6 +114,7 @@ struct ActuatorOrder {
   double output = 0.0;   ///< of hold
   Monotonic duration{0}; ///< of hold
 };
+[[nodiscard]] std::string words_of(const ActuatorOrder& order); ///< "held at 100 % for 30 min"
 /// Longest override; whoever needs it longer has to say so again.
 inline constexpr Monotonic hold_at_most{std::chrono::hours{8}};
 /// Does what a person asks, or says why not; the state is as before then. The next evaluation decides what comes of it.

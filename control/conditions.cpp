@@ -136,13 +136,15 @@ std::vector<Block> blocks(Duty duty, std::span<const Condition> asked_for, const
     const Truth truth = facts[condition];
     if (need == Need::none || truth == Truth::holds) continue;
     if (truth == Truth::not_fitted && need == Need::if_fitted) continue;
-    found.push_back({condition, truth != Truth::fails, facts.why[index_of(condition)]});
+    found.push_back({condition, truth, facts.why[index_of(condition)]});
   }
   return found;
 }
 
+bool trips(Duty duty) { return facts_of(duty).gas || duty == Duty::scrubbing; }
+
 bool trips(Duty duty, Condition condition) {
-  if (!facts_of(duty).gas && duty != Duty::scrubbing) return false;
+  if (!trips(duty)) return false;
   switch (condition) {
   case Condition::started_by_person:
   case Condition::not_tripped: return false; // what a trip leaves behind

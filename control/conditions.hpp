@@ -49,7 +49,8 @@ enum class Truth {
   not_fitted, ///< the room has nothing that could tell
   holds,
   fails,
-  unknown ///< the input is there and cannot be used; counts as failing
+  unknown, ///< the input is there and cannot be used; counts as failing
+  missed   ///< its last answer is missing, and it is not lost yet: counts as failing, but ends nothing for good
 };
 
 /// What is known of every condition for one actuator, with words where one does not hold.
@@ -77,7 +78,7 @@ enum class Need {
 /// One condition that stands in the way, in words for a person.
 struct Block {
   Condition condition;
-  bool unknown = false;
+  Truth truth = Truth::fails;
   std::string because;
   friend bool operator==(const Block&, const Block&) = default;
 };
@@ -90,5 +91,6 @@ struct Block {
 /// Whether a condition that fails ends a run for good, until a person starts or releases it: all but those that
 /// come and go in the course of a day's work.
 [[nodiscard]] bool trips(Duty duty, Condition condition);
+[[nodiscard]] bool trips(Duty duty); ///< whether any does
 
 } // namespace oxherd::control

@@ -44,6 +44,11 @@ enum class SafeState {
   on_for_people ///< on where people may be, off in a room that is sealed with its door closed
 };
 
+/// 1 where that state is on, else 0.
+[[nodiscard]] constexpr double output_of(SafeState safe, bool people_may_be_in) {
+  return safe == SafeState::on || (safe == SafeState::on_for_people && people_may_be_in) ? 1.0 : 0.0;
+}
+
 /// The least and greatest times of one switched actuator. Interlocks and safe states ignore the least ones.
 /// @source common practice, no source; each can be set in the file
 struct SwitchingTimes {
@@ -51,6 +56,7 @@ struct SwitchingTimes {
   Monotonic off_least{0};           ///< once off, it stays off for so long
   std::optional<Monotonic> on_most; ///< longer than this at a stretch is never wanted: a pulse, a purge, a run
   std::optional<int> starts_per_hour;
+  friend bool operator==(const SwitchingTimes&, const SwitchingTimes&) = default;
 };
 
 /// What holds of a duty when the file says nothing else.

@@ -4,6 +4,8 @@
 #include <cmath>
 
 #include "alarms/texts.hpp"
+#include "config/measurands.hpp"
+#include "daemon/control_payload.hpp"
 #include "daemon/json_text.hpp"
 #include "daemon/time_text.hpp"
 
@@ -62,6 +64,12 @@ std::string reasons_array(const std::vector<alarms::Reason>& reasons) {
   return json_array(objects);
 }
 
+std::optional<bool> state_of(const ReadingRecord& r, config::Measurand contact) {
+  for (const auto& [measurand, is] : r.contacts)
+    if (measurand == contact) return is;
+  return std::nullopt;
+}
+
 void add_reading(const ReadingRecord& r, JsonObject& to) {
   std::optional<double> dry, u_dry, wet, po2_Pa, uncorrected;
   if (r.oxygen) {
@@ -82,7 +90,8 @@ void add_reading(const ReadingRecord& r, JsonObject& to) {
       .number("humidity_percent", scaled(r.humidity, 100.0))
       .number("pressure_kpa", scaled(r.pressure_Pa, 1e-3))
       .number("co2_fraction", r.carbon_dioxide)
-      .flag("door_open", r.door_open);
+      .number("over_pressure_pa", r.over_pressure_Pa);
+  for (const auto& contact : config::contacts()) to.flag(contact.key, state_of(r, contact.measurand));
 }
 
 std::string reading_object(const ReadingRecord& r) {
@@ -169,7 +178,8 @@ std::string senml_pack(const std::string& site, const ReadingRecord& reading) {
   pack.number("pressure", "Pa", reading.pressure_Pa);
   pack.number("co2", "/", reading.carbon_dioxide);
   pack.number("raw", "V", reading.raw_V);
-  if (reading.door_open) pack.flag("door", *reading.door_open); // true: open
+  pack.number("over_pressure", "Pa", reading.over_pressure_Pa);
+  for (const auto& [measurand, is] : reading.contacts) pack.flag(name_of(measurand), is); // "door": true is open
   pack.text("quality", name_of(alarms::quality_of(reading.status)));
   return pack.str();
 }
@@ -214,6 +224,7 @@ std::string room_answer(const RoomStatus& room) {
   for (const auto& alarm : room.alarms) alarm_objects.push_back(alarm_payload(alarm));
   return room_head(room)
       .json("sensors", json_array(sensors))
+      .json("control", actuators_payload(room.actuators))
       .json("alarms", json_array(alarm_objects))
       .text("caution", alarms::caution_short())
       .str();

@@ -31,7 +31,8 @@ struct ReadingRecord {
   std::optional<compensation::OxygenReading> oxygen;
   std::optional<double> raw_V;                                                ///< the cell's signal
   std::optional<double> temperature_K, humidity, pressure_Pa, carbon_dioxide; ///< SI; CO2 as wet mole fraction
-  std::optional<bool> door_open;                                              ///< of a door contact
+  std::optional<double> over_pressure_Pa;                                     ///< of the room
+  std::vector<std::pair<config::Measurand, bool>> contacts;                   ///< those that could be read
   double u_temperature_K = 0, u_humidity = 0, u_pressure_Pa = 0, u_carbon_dioxide = 0;
   alarms::Status status = alarms::Status::ok;
   std::vector<alarms::Reason> reasons;
@@ -157,6 +158,40 @@ struct RoomLevel {
   std::optional<double> carbon_dioxide;
 };
 
+/// A word and a time that a person gave.
+struct SaidOfActuator {
+  std::string by, because;
+  WallTime since;
+  std::optional<WallTime> until{};
+};
+
+/// A loop as `status` shows it, in a person's unit.
+struct LoopStatus {
+  std::string name;
+  std::string_view holds, unit, method;
+  int decimals = 1;
+  std::optional<double> value, set_point;
+  bool uncertain = false;
+  std::string trouble;      ///< why there is no value, or why it is uncertain
+  double demand = 0.0;      ///< of a controller, 0 to 1
+  std::string_view program; ///< where it stands: "following", "held" ...; empty: there is none
+  std::optional<double> target{}, next_target{};
+  std::optional<WallTime> next_at{};
+};
+
+/// An actuator as `status` shows it.
+struct ActuatorStatus {
+  std::string name;
+  std::string_view duty, decided_by;
+  double output = 0.0;                                              ///< what its device is told, 0 to 1
+  std::string because;                                              ///< in words
+  std::vector<std::pair<std::string_view, std::string>> blocked_by; ///< conditions, with words
+  std::optional<SaidOfActuator> started, held, tripped;             ///< the last without an author
+  std::string held_back;                                            ///< by its switching times; empty: it is not
+  std::string forecast;                                             ///< of a purge
+  std::optional<LoopStatus> loop;
+};
+
 struct RoomStatus {
   WallTime at;
   std::string room;
@@ -171,6 +206,7 @@ struct RoomStatus {
   std::vector<SensorStatus> sensors;
   std::vector<AlarmStatus> alarms;
   std::optional<bool> relay_energised;
+  std::vector<ActuatorStatus> actuators{};
 };
 
 } // namespace oxherd::daemon

@@ -19,6 +19,7 @@ constexpr std::array rule_kinds{
     RuleKind{"deviation", "a voted quantity away from its set point, to either side"},
     RuleKind{"door-open", "a door that has been open longer than permitted"},
     RuleKind{"output-lost", "an output that does not hold what it was told, or cannot be asked"},
+    RuleKind{"control-tripped", "an actuator that an interlock has stopped until a person releases it"},
 };
 static_assert(rule_kinds.size() == std::variant_size_v<Rule>);
 static_assert(std::variant_size_v<RuleState> == std::variant_size_v<Rule>);

@@ -3,6 +3,7 @@
 #include <optional>
 #include <variant>
 
+#include "alarms/rules/control_tripped.hpp"
 #include "alarms/rules/degraded.hpp"
 #include "alarms/rules/delays.hpp"
 #include "alarms/rules/deviation.hpp"
@@ -26,9 +27,10 @@ namespace oxherd::alarms {
 ///   std::optional<double> limit_of(const K&)
 /// and S has a Phase named `phase`.
 using Rule = std::variant<Limit, NotMonitored, RateOfFall, TimeAverage, Disagreement, Degraded, TimeToLimit, Deviation,
-                          DoorOpen, OutputLost>;
-using RuleState = std::variant<LimitState, NotMonitoredState, RateOfFallState, TimeAverageState, DisagreementState,
-                               DegradedState, TimeToLimitState, DeviationState, DoorOpenState, OutputLostState>;
+                          DoorOpen, OutputLost, ControlTripped>;
+using RuleState =
+    std::variant<LimitState, NotMonitoredState, RateOfFallState, TimeAverageState, DisagreementState, DegradedState,
+                 TimeToLimitState, DeviationState, DoorOpenState, OutputLostState, ControlTrippedState>;
 
 /// One evaluation; `state` must be of the rule's own kind, as restored() makes it.
 void advance(const Rule& rule, RuleState& state, const RuleInput& in, Monotonic now);

@@ -47,6 +47,7 @@ struct RuleInput {
   bool people_may_be_in = true; ///< see alarms/regime.hpp
   /// Whether every output of the room holds what it was told. Empty: not known yet, or there is none.
   std::optional<bool> outputs_confirmed{};
+  bool control_tripped = false; ///< an actuator of the room waits to be released by a person
 };
 
 /// What the condition machine of a rule says after its delays.

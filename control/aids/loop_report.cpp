@@ -75,30 +75,30 @@ void LoopRecord::add(LoopSample now) {
   }
   observed_s_ += length_s;
   if (last_->automatic) automatic_s_ += length_s;
-  add_output(now, length_s);
+  add_output(last_->output, now.output, length_s);
   if (last_->automatic && now.automatic && last_->value && now.value && last_->set_point) {
     const double set_point = *last_->set_point;
     add_error({start_s, length_s, set_point - *last_->value, set_point - *now.value}, last_->output);
     step_.add({start_s, length_s, *last_->value, *now.value});
     idle_.add(start_s + length_s, now.output, *now.value);
-    look_for_step(now);
+    if (now.set_point) look_for_step({start_s + length_s, 0.0, set_point, *now.set_point}, *now.value);
   } else {
     interrupt();
   }
   last_ = now;
 }
 
-void LoopRecord::add_output(const LoopSample& now, double length_s) {
-  if (is_on(last_->output)) {
+void LoopRecord::add_output(double before, double now, double length_s) {
+  if (is_on(before)) {
     on_s_ += length_s;
     run_s_ += length_s;
     longest_run_s_ = std::max(longest_run_s_, run_s_);
   }
-  if (is_on(now.output) != is_on(last_->output)) {
+  if (is_on(now) != is_on(before)) {
     ++switchings_;
     run_s_ = 0.0;
   }
-  travel_ += std::abs(now.output - last_->output) / (settings_.output_high - settings_.output_low);
+  travel_ += std::abs(now - before) / (settings_.output_high - settings_.output_low);
 }
 
 void LoopRecord::add_error(const Piece& error, double output) {
@@ -118,15 +118,14 @@ void LoopRecord::add_error(const Piece& error, double output) {
   oscillation_.add(error);
 }
 
-void LoopRecord::look_for_step(const LoopSample& now) {
-  if (!now.set_point || *now.set_point == *last_->set_point) return;
+void LoopRecord::look_for_step(const Piece& set_point, double value) {
+  if (set_point.to == set_point.from) return;
   step_.stop(); // whatever moves the set-point ends the answer to the step before
-  if (!(settings_.step_least > 0.0) || std::abs(*now.set_point - *last_->set_point) < settings_.step_least) return;
-  const double at_s = alarms::seconds_of(now.at - first_at_);
-  step_.begin(at_s, *now.value, *now.set_point);
+  if (!(settings_.step_least > 0.0) || std::abs(set_point.to - set_point.from) < settings_.step_least) return;
+  step_.begin(set_point.start_s, value, set_point.to);
   oscillation_.interrupt();
   idle_.interrupt();
-  origin_s_ = at_s;
+  origin_s_ = set_point.start_s;
 }
 
 LoopReport LoopRecord::report() const {

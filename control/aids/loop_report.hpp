@@ -25,8 +25,8 @@ struct LoopReportSettings {
   double step_least = 0;        ///< a set-point that moves by so much at once has stepped; 0: none is looked for
   double settled_within = 0.02; ///< of the step, to each side (common practice)
   double output_low = 0;
-  double output_high = 1;
-  bool switched = false; ///< on and off only: it is always at a limit, which then says nothing
+  double output_high = 1; ///< above output_low
+  bool switched = false;  ///< on and off only: it is always at a limit, which then says nothing
   Monotonic gap_most{60'000};
   OscillationSettings oscillation{};
   IdleWatch::Settings idle{};
@@ -65,10 +65,10 @@ public:
 
 private:
   [[nodiscard]] bool is_on(double output) const;
-  void add_output(const LoopSample& now, double length_s);
+  void add_output(double before, double now, double length_s);
   void add_error(const Piece& error, double output);
   void interrupt();
-  void look_for_step(const LoopSample& now);
+  void look_for_step(const Piece& set_point, double value);
 
   LoopReportSettings settings_;
   std::optional<LoopSample> last_{};

@@ -90,7 +90,7 @@ std::optional<double> tellable_after_s(const UncertainDilution& room, const Fall
 }
 
 std::string words_for(const FallJudgement& j, const Fall& fall) {
-  const std::string numbers =
+  std::string numbers =
       fmt::format("after {:.0f} min oxygen is {:.2f} %, {:.2f} % was to be expected (± {:.2f} %)",
                   fall.elapsed_s / 60.0, 100.0 * fall.now.value, 100.0 * j.expected_now, 200.0 * j.u_difference);
   switch (j.verdict) {

@@ -102,10 +102,10 @@ struct Ultimate {
 /// with d half the distance of the two outputs, a half the swing and e the hysteresis. It takes the value for a sine.
 /// What that does is worked out in the tests. Even levels, no hysteresis: three lags in a row, gain 2 % too low, period
 /// 1 % too long; one lag with dead time, gain between 19 % too low (short dead time) and 27 % too high (dead time
-/// alone), period up to 5 % too short. Uneven levels hardly touch the gain but lengthen the period. Hysteresis lowers
-/// the gain and lengthens the period, for three lags by 16 % and 8 % when it is an eighth of half the swing: it should
-/// be small beside the swing, and the levels far enough apart for that. All but the dead time errs to the cautious
-/// side.
+/// alone), period up to 5 % too short. Uneven levels lengthen the period, and hardly touch the gain until they are
+/// lopsided. Hysteresis lowers the gain and lengthens the period, for three lags by 16 % and 8 % when it is a tenth of
+/// half the swing: it should be small beside the swing, and the levels far enough apart for that. So the gain is on the
+/// cautious side but for a plant that is hardly more than a dead time (over 2.4 times its lag).
 [[nodiscard]] std::optional<Ultimate> ultimate_of(const RelayTuning& rule, const RelayState& state);
 
 /// Published rules that propose parameters from ultimate gain and period.

@@ -34,7 +34,7 @@ StaggerStep next(const Stagger& rule, StaggerState state, std::span<const Member
       step.state.last_start = now;
       step.state.waiting_since[i].reset();
     } else {
-      step.members[i] = {members[i].state, Hold{Held::others, turn}, false, turn};
+      step.members[i] = {members[i].state, HeldBack{Held::others, turn}, false, turn};
     }
     turn += rule.gap;
   }

@@ -18,16 +18,16 @@ void switch_to(const Switching& rule, SwitchingState& state, bool on, Monotonic 
 }
 
 /// What keeps it off, the longest-lasting reason; empty: nothing.
-std::optional<Hold> kept_off(const Switching& rule, const SwitchingState& state, Monotonic now) {
-  if (state.spent && rule.after_most == AfterMost::waits_for_want) return Hold{Held::most_on, std::nullopt};
-  std::optional<Hold> hold;
+std::optional<HeldBack> kept_off(const Switching& rule, const SwitchingState& state, Monotonic now) {
+  if (state.spent && rule.after_most == AfterMost::waits_for_want) return HeldBack{Held::most_on, std::nullopt};
+  std::optional<HeldBack> hold;
   if (state.since && now < *state.since + rule.times.off_least)
-    hold = Hold{state.spent ? Held::most_on : Held::least_off, *state.since + rule.times.off_least};
+    hold = HeldBack{state.spent ? Held::most_on : Held::least_off, *state.since + rule.times.off_least};
   const auto& most = rule.times.starts_per_hour;
   if (most && state.starts.size() >= static_cast<std::size_t>(*most)) {
     // The one that has to be an hour old before there may be another.
     const auto free_at = state.starts[state.starts.size() - static_cast<std::size_t>(*most)] + one_hour;
-    if (now < free_at && (!hold || *hold->until < free_at)) hold = Hold{Held::starts, free_at};
+    if (now < free_at && (!hold || *hold->until < free_at)) hold = HeldBack{Held::starts, free_at};
   }
   return hold;
 }
@@ -44,7 +44,8 @@ SwitchingStep while_on(const Switching& rule, SwitchingState state, Want want, M
     SwitchingStep ended{state, {}, true, {}};
     if (want.on) {
       ended.hold = kept_off(rule, state, now);
-      if (!ended.hold) ended.hold = Hold{Held::most_on, now + Monotonic{1}}; // no least off-time: the next step starts
+      if (!ended.hold)
+        ended.hold = HeldBack{Held::most_on, now + Monotonic{1}}; // no least off-time: the next step starts
       ended.due = ended.hold->until;
     }
     return ended;
@@ -54,7 +55,7 @@ SwitchingStep while_on(const Switching& rule, SwitchingState state, Want want, M
   if (want.on) return {state, {}, false, end};
   if (state.since && now < *state.since + times.on_least) {
     const auto until = *state.since + times.on_least;
-    return {state, Hold{Held::least_on, until}, false, until};
+    return {state, HeldBack{Held::least_on, until}, false, until};
   }
   switch_to(rule, state, false, now);
   return {state};

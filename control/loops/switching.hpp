@@ -41,10 +41,10 @@ enum class Held {
 /// What a person reads of it, behind the name of the actuator: "stays on for its least on-time".
 [[nodiscard]] std::string_view words_of(Held why);
 
-struct Hold {
+struct HeldBack {
   Held why = Held::least_off;
   std::optional<Monotonic> until; ///< the earliest time; empty: not by the clock alone
-  friend bool operator==(const Hold&, const Hold&) = default;
+  friend bool operator==(const HeldBack&, const HeldBack&) = default;
 };
 
 struct SwitchingState {
@@ -58,7 +58,7 @@ struct SwitchingState {
 
 struct SwitchingStep {
   SwitchingState state; ///< state.on is what is allowed
-  std::optional<Hold> hold{};
+  std::optional<HeldBack> hold{};
   bool run_ended = false;         ///< in this step the longest on-time ended a run
   std::optional<Monotonic> due{}; ///< when the clock alone will change `on`, if what is wanted stays
 };

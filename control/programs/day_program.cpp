@@ -1,6 +1,7 @@
 #include "control/programs/day_program.hpp"
 
 #include <algorithm>
+#include <cassert>
 
 namespace oxherd::control {
 namespace {
@@ -8,13 +9,15 @@ namespace {
 using std::chrono::days;
 using std::chrono::local_days;
 
-/// The days before today from which a program is followed. One of their ramps ends before the next step begins, as
-/// problems_of demands, so that it does not matter where the set-point is taken to have been before.
+/// The days before today from which a program is followed. problems_of demands that a ramp comes to its end every 36
+/// hours. The first may have begun before these days; after the second it does not matter where the set-point is taken
+/// to begin.
 constexpr days look_back{3};
 
 /// The solar day whose noon is on this local date. Where civil time is far from the sun's, the date of the mean solar
 /// time may be another one.
 SunDay sun_of(const Locality& locality, local_days date) {
+  assert(locality.place); // problems_of demands it
   const std::chrono::sys_days same_name{date.time_since_epoch()};
   const auto sun = sun_on(*locality.place, same_name);
   const auto noon_date = std::chrono::floor<days>(local_time(locality.offset_at, sun.noon));

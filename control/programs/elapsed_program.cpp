@@ -60,7 +60,7 @@ Run after_outage(const ElapsedProgram& program, Run run, std::optional<Monotonic
   }
   switch (program.after_outage) {
   case AfterOutage::go_on: break;
-  case AfterOutage::join: run.done += *outage; break;
+  case AfterOutage::join: run.done += outage.value_or(Monotonic{0}); break;
   case AfterOutage::restart:
     run.from = present.value_or(set_point_at(program, run).value);
     run.done = Monotonic{0};

@@ -22,9 +22,9 @@ ProgramState up_to(ProgramState state, Monotonic now) {
 
 ProgramPhase phase_of(const Program& program, const ProgramState& state) {
   const auto* elapsed = std::get_if<ElapsedProgram>(&program);
-  if (elapsed && !state.run) return ProgramPhase::waiting;
+  if (!elapsed) return state.hold ? ProgramPhase::held : ProgramPhase::following;
+  if (!state.run) return ProgramPhase::waiting;
   if (state.hold) return ProgramPhase::held;
-  if (!elapsed) return ProgramPhase::following;
   switch (state.run->phase) {
   case Run::Phase::running: break;
   case Run::Phase::stopped: return ProgramPhase::stopped;
@@ -33,39 +33,39 @@ ProgramPhase phase_of(const Program& program, const ProgramState& state) {
   return state.run->done >= duration_of(*elapsed, state.run->from) ? ProgramPhase::finished : ProgramPhase::following;
 }
 
-bool known(const std::optional<double>& value) { return value && std::isfinite(*value); }
+/// What the program says for now; empty while it waits for a person.
+std::optional<SetPoint> point_of(const Program& program, const ProgramState& state, const Locality& locality,
+                                 WallTime wall) {
+  if (const auto* day = std::get_if<DayProgram>(&program)) return set_point_at(*day, locality, wall);
+  if (!state.run) return {};
+  return set_point_at(std::get<ElapsedProgram>(program), *state.run);
+}
 
-/// What is given out: what the program says or, with a greatest rate, what can be reached of it by now.
-double within_rate(double wanted, const std::optional<double>& most_per_h, const ProgramState& state,
-                   const ProgramInput& in) {
-  if (!most_per_h) return wanted;
-  if (!state.given) return known(in.process_value) ? *in.process_value : wanted;
-  return moved(*state.given, wanted, *most_per_h, in.now - state.given_at);
+std::optional<double> most_per_h_of(const Program& program) {
+  return std::visit([](const auto& one) { return one.most_per_h; }, program);
 }
 
 } // namespace
 
 ProgramOutput next(const Program& program, ProgramState state, const Locality& locality, const ProgramInput& in) {
-  state = up_to(std::move(state), in.now);
+  state = up_to(state, in.now);
+  auto point = point_of(program, state, locality, in.wall);
   const auto phase = phase_of(program, state);
-  if (phase == ProgramPhase::waiting) return {std::move(state), phase, {}, 0.0};
+  if (!point) return {state, phase, {}, 0.0};
+  if (state.hold) point->value = state.hold->value;
+  if (phase != ProgramPhase::following) point->rate_per_h = 0.0;
 
-  const auto* day = std::get_if<DayProgram>(&program);
-  const auto& most_per_h = day ? day->most_per_h : std::get<ElapsedProgram>(program).most_per_h;
-  SetPoint point =
-      day ? set_point_at(*day, locality, in.wall) : set_point_at(std::get<ElapsedProgram>(program), *state.run);
-  if (state.hold) point.value = state.hold->value;
-  if (phase != ProgramPhase::following) point.rate_per_h = 0.0;
-
-  const double wanted = point.value;
-  point.value = within_rate(wanted, most_per_h, state, in);
-  if (point.value != wanted) point.rate_per_h = std::copysign(*most_per_h, wanted - point.value);
-  // Without a process value there is nowhere to begin: that is settled once there is one.
-  if (state.given || known(in.process_value) || !most_per_h) {
-    state.given = point.value;
-    state.given_at = in.now;
+  const double wanted = point->value;
+  if (const auto most = most_per_h_of(program)) {
+    const bool known = in.process_value && std::isfinite(*in.process_value);
+    if (!state.given && !known) return {state, phase, point, wanted}; // it begins once there is a process value
+    point->value =
+        state.given ? moved(*state.given, wanted, *most, in.now - state.given_at) : in.process_value.value_or(wanted);
+    if (point->value != wanted) point->rate_per_h = std::copysign(*most, wanted - point->value);
   }
-  return {std::move(state), phase, point, wanted};
+  state.given = point->value;
+  state.given_at = in.now;
+  return {state, phase, point, wanted};
 }
 
 ProgramState started(ProgramState state, double from, Monotonic now) {
@@ -75,21 +75,21 @@ ProgramState started(ProgramState state, double from, Monotonic now) {
 }
 
 ProgramState held(ProgramState state, double value, Monotonic now, std::optional<Monotonic> duration) {
-  state = up_to(std::move(state), now);
+  state = up_to(state, now);
   state.hold = Hold{value, {}};
   if (duration) state.hold->until = now + *duration;
   return state;
 }
 
 ProgramState resumed(ProgramState state, Monotonic now) {
-  state = up_to(std::move(state), now);
+  state = up_to(state, now);
   state.hold.reset();
   if (state.run) state.run->phase = Run::Phase::running;
   return state;
 }
 
 ProgramState stopped(ProgramState state, Monotonic now) {
-  state = up_to(std::move(state), now);
+  state = up_to(state, now);
   state.hold.reset();
   if (state.run) state.run->phase = Run::Phase::stopped;
   return state;

@@ -19,8 +19,8 @@ struct SunPosition {
 
 /// The letters are those of Meeus: T centuries since J2000, L0 mean longitude, M mean anomaly, e eccentricity.
 SunPosition position_at(WallTime at) {
-  const double days = std::chrono::duration<double, std::ratio<86400>>{at.time_since_epoch()}.count();
-  const double T = (days + 2440587.5 - 2451545.0) / 36525.0;
+  const double unix_days = std::chrono::duration<double, std::ratio<86400>>{at.time_since_epoch()}.count();
+  const double T = (unix_days + 2440587.5 - 2451545.0) / 36525.0;
   const double L0 = (280.46646 + T * (36000.76983 + T * 0.0003032)) * degree;
   const double M = (357.52911 + T * (35999.05029 - T * 0.0001537)) * degree;
   const double e = 0.016708634 - T * (0.000042037 + T * 0.0000001267);

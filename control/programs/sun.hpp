@@ -32,7 +32,8 @@ struct SunDay {
 /// found (there are few, where polar day or night begins) counts as polar.
 /// @source  equations of the NOAA solar calculator after J. Meeus, Astronomical Algorithms, chapters 25 and 28; their
 ///          stated accuracy is one minute up to 72 deg of latitude and ten minutes beyond, years 1901 to 2099
-/// @checked tests/control/programs/sun_test.cpp, against NREL's solar position algorithm and the US Naval Observatory
+/// @checked tests/control/programs/sun_test.cpp: within 6 s of NREL's solar position algorithm and of an ephemeris at
+///          middle latitudes, within the minutes of the US Naval Observatory
 [[nodiscard]] SunDay sun_on(const Place& place, std::chrono::year_month_day date);
 
 } // namespace oxherd::control

@@ -62,6 +62,7 @@ struct WhenText {
   std::string operator()(const alarms::Degraded&) const { return "a vote lacks a channel"; }
   std::string operator()(const alarms::DoorOpen&) const { return "the door is open"; }
   std::string operator()(const alarms::OutputLost&) const { return "an output fails"; }
+  std::string operator()(const alarms::ControlTripped&) const { return "an interlock stops an actuator for good"; }
   std::string operator()(const alarms::NotMonitored&) const { return "the room is not monitored"; }
 };
 

@@ -38,6 +38,7 @@ extern const Command remove_from_service_entry;
 extern const Command return_to_service_entry;
 extern const Command test_alarm_entry;
 extern const Command regime_entry;
+extern const Command control_entry;
 extern const Command prove_entry;
 extern const Command history_entry;
 extern const Command alarm_report_entry;

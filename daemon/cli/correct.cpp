@@ -42,9 +42,9 @@ void print_lines(std::ostream& to, std::string_view start, std::string_view text
 
 /// The summary goes to standard output, unless the corrected rows do.
 void print_summary(const Arguments& arguments, Console& console, const logfile::Summary& summary) {
-  const bool json = arguments.given("--json");
-  auto& to = json && summary.output != "-" ? console.out : console.err;
-  if (json) {
+  const bool as_json = arguments.given("--json");
+  auto& to = as_json && summary.output != "-" ? console.out : console.err;
+  if (as_json) {
     to << logfile::summary_json(summary) << '\n';
     return;
   }

@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "alarms/texts.hpp"
+#include "config/measurands.hpp"
 #include "daemon/cli/alarm_lines.hpp"
 #include "daemon/cli/answer.hpp"
 #include "daemon/cli/plant_lines.hpp"
@@ -80,8 +81,10 @@ std::string last_values(const json& sensor) {
   add("humidity_percent", [](double x) { return fmt::format("{:.0f} %RH", x); });
   add("pressure_kpa", [](double x) { return fmt::format("{:.2f} kPa", x); });
   add("co2_fraction", [](double x) { return fmt::format("{:.0f} ppm CO2", x * 1e6); });
-  if (const auto door = last.find("door_open"); door != last.end() && door->is_boolean())
-    out += fmt::format("{}{}", out.empty() ? "" : ", ", door->get<bool>() ? "open" : "closed");
+  add("over_pressure_pa", [](double x) { return fmt::format("{:+.0f} Pa against outside", x); });
+  for (const auto& contact : config::contacts())
+    if (const auto is = last.find(contact.key); is != last.end() && is->is_boolean())
+      out += fmt::format("{}{}", out.empty() ? "" : ", ", is->get<bool>() ? contact.yes : contact.no);
   return out.empty() ? "-" : out;
 }
 

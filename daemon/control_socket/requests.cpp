@@ -227,6 +227,7 @@ tl::expected<Request, std::string> parse_request(const std::string& line) {
   if (command == "alarms") return AlarmsRequest{};
   if (command == "act") return act_request(request);
   if (command == "regime") return regime_request(request);
+  if (command == "control") return parse_control(request).map([](ControlRequest c) { return Request{std::move(c)}; });
   if (command == "history") return history_request(request);
   if (command == "alarm_report") return alarm_report_request(request);
   if (command == "trend") return trend_request(request);
@@ -241,7 +242,7 @@ tl::expected<Request, std::string> parse_request(const std::string& line) {
   if (command == "calibrate")
     return parse_calibrate(request).map([](CalibrateRequest r) { return Request{std::move(r)}; });
   return tl::unexpected(
-      fmt::format("\"{}\" is not a command: status, alarms, act, regime, prove, history, trend, alarm_report, "
+      fmt::format("\"{}\" is not a command: status, alarms, act, regime, control, prove, history, trend, alarm_report, "
                   "recorded, explain, calibrations, certificate, calibrate or notify",
                   command));
 }
@@ -250,6 +251,8 @@ std::string author_of(const Request& request) {
   if (const auto* act = std::get_if<ActRequest>(&request)) return act->act.author;
   if (const auto* regime = std::get_if<RegimeRequest>(&request)) return regime->act.author;
   if (const auto* calibrate = std::get_if<CalibrateRequest>(&request)) return calibrate->author;
+  if (const auto* control = std::get_if<ControlRequest>(&request))
+    return std::visit([](const auto& asked) { return asked.order.by; }, *control);
   if (const auto* notify = std::get_if<NotifyRequest>(&request)) return notify->author;
   if (const auto* prove = std::get_if<ProveRequest>(&request)) return prove->author;
   return {};

@@ -9,6 +9,7 @@
 
 #include "daemon/alarm_report/from_store.hpp"
 #include "daemon/control_socket/calibrate_request.hpp"
+#include "daemon/control_socket/control_request.hpp"
 #include "daemon/records.hpp"
 #include "daemon/store/history.hpp"
 #include "daemon/store/trend.hpp"
@@ -77,7 +78,7 @@ struct NotifyRequest {
 };
 using Request = std::variant<StatusRequest, AlarmsRequest, ActRequest, RegimeRequest, HistoryRequest,
                              AlarmReportRequest, TrendRequest, RecordedRequest, ExplainRequest, CalibrationsRequest,
-                             CertificateRequest, CalibrateRequest, NotifyRequest, ProveRequest>;
+                             CertificateRequest, CalibrateRequest, NotifyRequest, ProveRequest, ControlRequest>;
 
 /// Reads one request line. The error is a text for the person at the other end.
 [[nodiscard]] tl::expected<Request, std::string> parse_request(const std::string& line);

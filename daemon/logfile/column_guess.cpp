@@ -105,7 +105,7 @@ bool acceptable(const ColumnValues& values, const Unit& unit) {
   if (unit.dimension != Dimension::voltage)
     for (const auto& delivery : config::deliveries())
       if (delivery.dimension == unit.dimension && delivery.measurand != Measurand::sea_level_pressure &&
-          delivery.measurand != Measurand::carbon_dioxide && delivery.measurand != Measurand::door) {
+          delivery.measurand != Measurand::carbon_dioxide && delivery.measurand != Measurand::over_pressure) {
         low = delivery.lowest_si.value_or(low);
         high = delivery.highest_si.value_or(high);
       }

@@ -79,7 +79,12 @@ Dimension dimension_of(Measurand measurand) {
   case Measurand::pressure:
   case Measurand::sea_level_pressure: return Dimension::pressure;
   case Measurand::carbon_dioxide: return Dimension::ratio;
-  case Measurand::door: break; // nothing that is corrected follows from it
+  case Measurand::over_pressure:
+  case Measurand::door:
+  case Measurand::occupancy:
+  case Measurand::lights:
+  case Measurand::air_flow:
+  case Measurand::relief_valve: break; // nothing that is corrected follows from these
   }
   return Dimension::number;
 }

@@ -25,14 +25,24 @@ const config::Bus* successor_of(const std::string& bus, const config::Settings& 
   return found == next.buses.end() ? nullptr : &*found;
 }
 
+/// By the file alone: what persons have said of the room since is not known to a reload of the outputs.
+bool people_may_be_in(const config::Settings& settings, const config::OutputKind& kind) {
+  const auto rooms = config::rooms_of(kind);
+  const auto* room = rooms.empty() ? nullptr : config::room_named(settings.rooms, rooms.front());
+  return room == nullptr || room->regime != config::Regime::sealed_low_oxygen;
+}
+
 } // namespace
 
-bool took_drop(const WriteResult& result) { return !result.error && result.value == 0; }
+bool took_drop(const WriteResult& result, OutputValue left_holding) {
+  return !result.error && result.value == left_holding;
+}
 
 std::vector<GivenUp> given_up(const config::Settings& before, const config::Settings& next) {
   std::vector<GivenUp> all;
   for (const auto& output : before.outputs) {
-    if (!config::is_on_when_well(output.kind)) continue;
+    const auto left_holding = config::value_at_rest(output.kind, people_may_be_in(before, output.kind));
+    if (!left_holding) continue;
     const auto at = config::written_at(output.kind);
     const auto* bus = successor_of(output.bus, before, next);
     const bool is_written =
@@ -41,10 +51,10 @@ std::vector<GivenUp> given_up(const config::Settings& before, const config::Sett
           return others == bus && other.unit == output.unit && config::written_at(other.kind) == at;
         });
     if (is_written) continue;
-    GivenUp one{
-        fmt::format("output {} (coil {} of unit {} on bus \"{}\")", output.name, at.address, output.unit, output.bus),
-        {},
-        {next.outputs.size() + all.size(), output.unit, true, at.address, 0}};
+    GivenUp one{fmt::format("output {} ({} {} of unit {} on bus \"{}\")", output.name, at.is_coil ? "coil" : "register",
+                            at.address, output.unit, output.bus),
+                {},
+                {next.outputs.size() + all.size(), output.unit, at.is_coil, at.address, *left_holding}};
     if (bus != nullptr) {
       one.bus = bus->name;
       one.drop.timeout = bus->timeout;

@@ -27,6 +27,9 @@ std::string_view what_comes_of_it(const config::OutputKind& kind) {
     std::string_view operator()(const config::EntryLockRelay&) const {
       return "the lock may let people in, or withhold for no reason";
     }
+    std::string_view operator()(const config::Actuator&) const {
+      return "what it does to the air of the room is not known";
+    }
   };
   return std::visit(Words{}, kind);
 }
@@ -77,13 +80,17 @@ std::vector<OutputKeeper::Write> OutputKeeper::due(const Site& site, Monotonic n
   return writes;
 }
 
-std::vector<OutputKeeper::Write> OutputKeeper::trip_all(std::chrono::steady_clock::time_point decided) const {
+std::vector<OutputKeeper::Write> OutputKeeper::trip_all(const Site& site,
+                                                        std::chrono::steady_clock::time_point decided) const {
   std::vector<Write> writes;
-  for (std::size_t i = 0; i < outputs_.size(); ++i)
-    if (config::is_on_when_well(outputs_[i].settings.kind)) {
-      writes.push_back(write_of(i, 0));
+  for (std::size_t i = 0; i < outputs_.size(); ++i) {
+    const auto& rooms = outputs_[i].rooms;
+    const bool people = rooms.empty() || site.people_may_be_in(rooms.front());
+    if (const auto value = config::value_at_rest(outputs_[i].settings.kind, people)) {
+      writes.push_back(write_of(i, *value));
       writes.back().what.decided = decided;
     }
+  }
   return writes;
 }
 
@@ -105,6 +112,7 @@ std::vector<OutputsFound> OutputKeeper::found(Monotonic now) const {
   struct Tally {
     bool any = false, unknown = false, relay_lost = false;
     std::string lost;
+    std::vector<std::pair<std::string, std::optional<bool>>> actuators;
   };
   std::vector<Tally> tallies(room_count_);
   for (const auto& o : outputs_) {
@@ -112,16 +120,19 @@ std::vector<OutputsFound> OutputKeeper::found(Monotonic now) const {
     Tally& room = tallies[o.rooms.front()];
     const auto one = o.confirmation.found(now);
     room.any = true;
+    if (std::holds_alternative<config::Actuator>(o.settings.kind))
+      room.actuators.emplace_back(o.settings.name, one.confirmed);
     room.unknown = room.unknown || !one.confirmed;
     if (one.confirmed != false) continue;
     room.lost += (room.lost.empty() ? "" : "; ") + lost_text(o.settings, one.trouble);
     room.relay_lost = room.relay_lost || std::holds_alternative<config::AlarmRelay>(o.settings.kind);
   }
   std::vector<OutputsFound> rooms;
-  for (auto& [any, unknown, relay_lost, lost] : tallies) {
+  for (auto& [any, unknown, relay_lost, lost, actuators] : tallies) {
     const bool is_lost = !lost.empty();
     const bool confirmed = any && !unknown && !is_lost;
-    rooms.push_back({is_lost || confirmed ? std::optional{confirmed} : std::nullopt, relay_lost, std::move(lost)});
+    rooms.push_back({is_lost || confirmed ? std::optional{confirmed} : std::nullopt, relay_lost, std::move(lost),
+                     std::move(actuators)});
   }
   return rooms;
 }

@@ -41,8 +41,8 @@ public:
   };
   /// @param decided  when what the site says now was decided
   [[nodiscard]] std::vector<Write> due(const Site& site, Monotonic now, std::chrono::steady_clock::time_point decided);
-  /// Every alarm relay to trip: for an orderly stop, after which nobody monitors.
-  [[nodiscard]] std::vector<Write> trip_all(std::chrono::steady_clock::time_point decided) const;
+  /// Every alarm relay to trip, every actuator to rest: for an orderly stop, after which nobody monitors.
+  [[nodiscard]] std::vector<Write> trip_all(const Site& site, std::chrono::steady_clock::time_point decided) const;
   void written(const WriteResult& result, Monotonic now);
 
   /// The output of that name.

@@ -53,6 +53,7 @@ struct Wanted {
   OutputValue operator()(const config::EntryLockRelay&) const {
     return !rooms.empty() && !site.entry_withheld(rooms.front(), now) ? 1 : 0; // anything unclear withholds
   }
+  OutputValue operator()(const config::Actuator& actuator) const { return site.value_of(actuator); }
   OutputValue operator()(const config::AlarmStateNumber& number) const {
     if (rooms.empty()) return static_cast<std::uint16_t>(alarms::State::unacknowledged);
     const auto state = number.alarm ? site.state_of(rooms.front(), *number.alarm)

@@ -71,6 +71,7 @@ tl::expected<FittedRoom, std::string> fit_room(const config::Room& room, const s
   }
   leave_out(fitted.room, fitted.said, "readings tell nothing of outputs and doors", [](const auto& a) {
     return std::holds_alternative<alarms::OutputLost>(a.alarm.rule) ||
+           std::holds_alternative<alarms::ControlTripped>(a.alarm.rule) ||
            std::holds_alternative<alarms::DoorOpen>(a.alarm.rule);
   });
   if (!std::all_of(channels.begin(), channels.end(),

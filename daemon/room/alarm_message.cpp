@@ -53,6 +53,7 @@ std::string alarm_message(const config::Site& site, const config::Room& room, co
   if (std::holds_alternative<alarms::NotMonitored>(settings.alarm.rule)) return alarms::monitored_again_text(f);
   if (std::holds_alternative<alarms::Degraded>(settings.alarm.rule)) return alarms::votes_again_text(f);
   if (std::holds_alternative<alarms::OutputLost>(settings.alarm.rule)) return alarms::outputs_again_text(f);
+  if (std::holds_alternative<alarms::ControlTripped>(settings.alarm.rule)) return alarms::control_released_text(f);
   auto unit = persons_unit(settings);
   f.unit = unit.name;
   unit.named = false; // the text has it

@@ -4,6 +4,8 @@
 
 #include <fmt/core.h>
 
+#include "config/measurands.hpp"
+
 namespace oxherd::daemon {
 namespace {
 
@@ -85,7 +87,7 @@ JudgedChannel judge(const config::Sensor& settings, const SensorState& state, st
   if (state.in_hand) judged.reasons.push_back(*state.in_hand);
   if (channel.fault) judged.reasons.push_back(*channel.fault);
   const auto measurand = settings.points[point].measurand;
-  const bool is_contact = measurand == config::Measurand::door; // stands for months
+  const bool is_contact = config::contact_of(measurand) != nullptr; // stands for months
   // Of a gas the number stands, for it may be true: it goes on tripping what it trips, and is a fault to all else.
   const bool is_gas = measurand == config::Measurand::oxygen || measurand == config::Measurand::carbon_dioxide;
   if (!is_contact && is_stuck(channel.standstill, settings.stuck_after))

@@ -116,6 +116,10 @@ struct Condition {
     if (f.reason.empty()) f.reason = "nothing is known of it yet since the restart";
     return alarms::output_lost_text(f);
   }
+  std::string operator()(const alarms::ControlTripped&) {
+    if (f.reason.empty()) f.reason = "nothing more is known of it since the restart";
+    return alarms::control_tripped_text(f);
+  }
   std::string operator()(const alarms::NotMonitored&) {
     if (f.reason.empty()) f.reason = "no reason known";
     return alarms::not_monitored_text(f);

@@ -104,6 +104,7 @@ alarms::RuleInput RoomAlarms::input_of(std::size_t i, bool new_sample) const {
   in.in_force = is_in_force(i);
   in.people_may_be_in = alarms::people_may_be_in(last_.presence);
   in.outputs_confirmed = last_.outputs.confirmed;
+  in.control_tripped = !last_.control_trouble.empty();
   in.continuous = is_co2 || last_.oxygen_continuous;
   return in;
 }
@@ -131,7 +132,9 @@ std::string RoomAlarms::reason_of(std::size_t i) const {
   if (const auto* hours = suppressed_hours(i))
     return fmt::format("{}, until {}", hours->because, config::clock_text(hours->hours.to));
   if (!is_in_force(i)) return fmt::format("the room is {}", name_of(last_.presence.regime));
-  return std::holds_alternative<alarms::OutputLost>(room_.alarms[i].alarm.rule) ? last_.outputs.trouble : last_.reason;
+  const auto& rule = room_.alarms[i].alarm.rule;
+  if (std::holds_alternative<alarms::ControlTripped>(rule)) return last_.control_trouble;
+  return std::holds_alternative<alarms::OutputLost>(rule) ? last_.outputs.trouble : last_.reason;
 }
 
 AlarmOutcome RoomAlarms::outcome(std::size_t i, const char* event, WallTime wall) const {

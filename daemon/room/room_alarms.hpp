@@ -17,6 +17,8 @@ struct OutputsFound {
   std::optional<bool> confirmed; ///< each holds what it was told; empty: not known yet, or there is none
   bool relay_lost = false;       ///< its own alarm relay is among those that are lost
   std::string trouble;           ///< which are lost: what was wanted, what was found, what to do
+  /// Each actuator by itself: false, lost; empty, not known yet.
+  std::vector<std::pair<std::string, std::optional<bool>>> actuators{};
 };
 
 /// The values of a room as its alarms judge them, one entry per voting channel.
@@ -30,6 +32,7 @@ struct WatchedQuantities {
   bool monitored = false;
   std::string reason; ///< why not monitored, and what else is wrong
   OutputsFound outputs;
+  std::string control_trouble; ///< which actuators wait to be released, and after what; empty: none
 };
 
 struct AlarmOutcome {

@@ -5,6 +5,8 @@
 
 #include <fmt/core.h>
 
+#include "config/measurands.hpp"
+#include "daemon/control/control_status.hpp"
 #include "daemon/room/monitoring.hpp"
 
 namespace oxherd::daemon {
@@ -43,6 +45,11 @@ SharedBasis basis_of(const config::Settings& settings, SensorRef at, const Ambie
   return std::make_shared<const ReadingBasis>(std::move(basis));
 }
 
+/// What is judged with the reading that it goes into.
+bool is_of_a_gas(Measurand measurand) {
+  return measurand == Measurand::oxygen || measurand == Measurand::carbon_dioxide;
+}
+
 } // namespace
 
 void append(Outcome& to, Outcome from) {
@@ -57,7 +64,7 @@ void append(Outcome& to, Outcome from) {
 }
 
 Site::Site(config::Settings settings, const Calibrations& calibrations, Monotonic now, WallTime wall)
-    : settings_{std::move(settings)}, started_{now} {
+    : settings_{std::move(settings)}, control_{settings_, now}, started_{now} {
   for (std::size_t r = 0; r < settings_.rooms.size(); ++r) {
     const auto& room = settings_.rooms[r];
     sensors_.emplace_back(room.sensors.size());
@@ -75,7 +82,10 @@ void Site::set_cell_reasons(SensorRef at, std::vector<alarms::Reason> reasons) {
   rooms_[at.room].cell_reasons[at.sensor] = std::move(reasons);
 }
 
-void Site::set_outputs_found(std::size_t room, OutputsFound found) { rooms_[room].outputs = std::move(found); }
+void Site::set_outputs_found(std::size_t room, OutputsFound found) {
+  for (const auto& [output, confirmed] : found.actuators) control_.set_confirmed(output, confirmed);
+  rooms_[room].outputs = std::move(found);
+}
 
 GasReading Site::gas_reading(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const {
   const auto& sensor = settings_.rooms[at.room].sensors[at.sensor];
@@ -120,6 +130,7 @@ void Site::refresh(std::size_t room, Monotonic now, WallTime wall) {
   watched.door_open = doors.open;
   watched.oxygen_continuous = !rooms_[room].recalibrated;
   watched.outputs = rooms_[room].outputs;
+  watched.control_trouble = control_.trouble(room);
   for (const auto& why : {rooms_[room].alarms.unguarded(now), doors.open ? std::string{} : doors.trouble})
     if (!why.empty()) {
       watched.monitored = false;
@@ -169,6 +180,7 @@ void Site::evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime w
     outcome.rooms_changed.push_back(room);
   }
   if (settings_.rooms[room].entry_lock) evaluate_entry(room, now, wall, outcome);
+  evaluate_control(room, now, wall, outcome);
 }
 
 void Site::publish(std::size_t room, std::vector<AlarmOutcome> changes, Monotonic now, WallTime wall,
@@ -203,10 +215,9 @@ std::optional<Site::Acted> Site::act(const std::string& room, const std::string&
 std::vector<alarms::Reason> Site::other_reasons(SensorRef at, Monotonic now) const {
   const auto& sensor = settings_.rooms[at.room].sensors[at.sensor];
   std::vector<alarms::Reason> reasons;
-  for (const auto measurand : {Measurand::temperature, Measurand::humidity, Measurand::pressure, Measurand::door}) {
-    const auto point = point_of(sensor, measurand);
-    if (!point) continue;
-    for (const auto& reason : judge(sensor, sensors_[at.room][at.sensor], *point, now).reasons)
+  for (std::size_t point = 0; point < sensor.points.size(); ++point) {
+    if (is_of_a_gas(sensor.points[point].measurand)) continue;
+    for (const auto& reason : judge(sensor, sensors_[at.room][at.sensor], point, now).reasons)
       if (std::none_of(reasons.begin(), reasons.end(), [&](const auto& r) { return r.text == reason.text; }))
         reasons.push_back(reason);
   }
@@ -233,9 +244,12 @@ ReadingRecord Site::reading_record(SensorRef at, Monotonic now, WallTime wall) c
   take_ambient(Measurand::temperature, record.temperature_K, record.u_temperature_K);
   take_ambient(Measurand::humidity, record.humidity, record.u_humidity);
   take_ambient(Measurand::pressure, record.pressure_Pa, record.u_pressure_Pa);
-  if (const auto door = point_of(sensor, Measurand::door))
-    if (const auto judged = judge(sensor, sensors_[at.room][at.sensor], *door, now); judged.si)
-      record.door_open = *judged.si != 0.0;
+  double unused = 0.0;
+  take_ambient(Measurand::over_pressure, record.over_pressure_Pa, unused);
+  for (const auto& contact : config::contacts())
+    if (const auto point = point_of(sensor, contact.measurand))
+      if (const auto judged = judge(sensor, sensors_[at.room][at.sensor], *point, now); judged.si)
+        record.contacts.emplace_back(contact.measurand, *judged.si != 0.0);
   if (const auto& gas = rooms_[at.room].gas[at.sensor]) {
     record.oxygen = gas->oxygen;
     record.raw_V = gas->raw_V;
@@ -304,6 +318,7 @@ RoomStatus Site::status(std::size_t room, Monotonic now, WallTime wall) const {
         return relay && relay->room == settings.name;
       });
   if (has_relay) status.relay_energised = relay_energised(room);
+  status.actuators = actuator_statuses(control_.view(room), now, wall);
   return status;
 }
 

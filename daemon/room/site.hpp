@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "config/settings.hpp"
+#include "daemon/control/plant_control.hpp"
 #include "daemon/records.hpp"
 #include "daemon/room/ambient.hpp"
 #include "daemon/room/gas_reading.hpp"
@@ -103,6 +104,22 @@ public:
   /// What the gas sensors of a room say, by sensor; empty for others.
   [[nodiscard]] const std::vector<std::optional<GasReading>>& gas(std::size_t room) const { return rooms_[room].gas; }
 
+  /// A person's order to an actuator, or to the program of a loop; in force at the next evaluation. Empty when there is
+  /// none of that name.
+  [[nodiscard]] std::optional<Acted> order(const std::string& output, const control::ActuatorOrder& order,
+                                           Monotonic now, WallTime wall);
+  [[nodiscard]] std::optional<Acted> order(const std::string& room, const std::string& loop,
+                                           const PlantControl::ProgramOrder& order, Monotonic now, WallTime wall);
+  /// Takes over what the journal remembers of actuators; nothing starts by it. The lines say what has ended.
+  [[nodiscard]] Outcome restore_control(const std::vector<ControlRemembered>& remembered, Monotonic now, WallTime wall);
+  /// What the device of an actuator is to hold.
+  [[nodiscard]] std::uint32_t value_of(const config::Actuator& actuator) const;
+  [[nodiscard]] const PlantControl& control() const { return control_; }
+  /// Everywhere but in a sealed room whose door has stayed closed.
+  [[nodiscard]] bool people_may_be_in(std::size_t room) const {
+    return alarms::people_may_be_in(rooms_[room].watched.presence);
+  }
+
   [[nodiscard]] const config::Settings& settings() const { return settings_; }
   [[nodiscard]] RoomStatus status(std::size_t room, Monotonic now, WallTime wall) const;
   [[nodiscard]] RoomLevel level(std::size_t room, WallTime wall) const;
@@ -149,6 +166,8 @@ private:
   void evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime wall, Outcome& outcome);
   Outcome announce_taken_over(TakenOver by, Monotonic now, WallTime wall);
   void take_regime(std::size_t room, const RegimeStatement& said, WallTime wall);
+  void evaluate_control(std::size_t room, Monotonic now, WallTime wall, Outcome& outcome);
+  void add_lines(std::vector<AlarmRecord> lines, Outcome& outcome);
   void evaluate_entry(std::size_t room, Monotonic now, WallTime wall, Outcome& outcome);
   void publish(std::size_t room, std::vector<AlarmOutcome> changes, Monotonic now, WallTime wall, Outcome& outcome);
   [[nodiscard]] ReadingRecord reading_record(SensorRef at, Monotonic now, WallTime wall) const;
@@ -157,6 +176,8 @@ private:
   std::vector<std::vector<SharedBasis>> bases_; ///< by room and sensor; null for sensors that measure no oxygen
   SensorStates sensors_;
   std::vector<RoomState> rooms_;
+  PlantControl control_;
+  std::vector<AlarmRecord> control_lines_; ///< of a reload, until announce_reload()
   Monotonic started_;
   std::int64_t sequence_ = 0;
   std::uint64_t evaluations_ = 0;

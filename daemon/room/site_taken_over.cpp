@@ -1,5 +1,6 @@
 // What a site takes over: of an earlier run from the records, and over a reload from the site that ran before.
 #include <algorithm>
+#include <utility>
 
 #include "daemon/room/site.hpp"
 
@@ -43,7 +44,10 @@ Outcome Site::announce_restart(Monotonic now, WallTime wall) {
   return announce_taken_over(TakenOver::restart, now, wall);
 }
 Outcome Site::announce_reload(Monotonic now, WallTime wall) {
-  return announce_taken_over(TakenOver::reload, now, wall);
+  Outcome outcome;
+  add_lines(std::exchange(control_lines_, {}), outcome);
+  append(outcome, announce_taken_over(TakenOver::reload, now, wall));
+  return outcome;
 }
 
 void Site::continue_from(const Site& before, Monotonic now, WallTime wall) {
@@ -71,6 +75,7 @@ void Site::continue_from(const Site& before, Monotonic now, WallTime wall) {
             rooms_[r].cell_reasons[s] = before.rooms_[b].cell_reasons[t]; // until it is judged by the new settings
         }
     }
+  control_lines_ = control_.continue_from(before.control_, wall);
 }
 
 std::vector<std::string> Site::active_alarms_missing_from(const config::Settings& next) const {

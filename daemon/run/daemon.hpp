@@ -88,7 +88,8 @@ private:
   void answer_alarms(Reply reply);
   void answer_act(const ActRequest& request, Reply reply);
   void answer_regime(const RegimeRequest& request, Reply reply);
-  void answer_prove(const ProveRequest& request, Reply reply); ///< daemon_outputs.cpp
+  void answer_control(const ControlRequest& request, Reply reply); ///< daemon_control.cpp
+  void answer_prove(const ProveRequest& request, Reply reply);     ///< daemon_outputs.cpp
   /// Replies with `result` and whether it is recorded, once the store knows, or when patience ran out.
   void answer_when_recorded(JsonObject result, Reply reply);
   void answer_recorded(const RecordedRequest& request, Reply reply);
@@ -147,7 +148,8 @@ private:
   std::optional<Monotonic> wall_offset_; ///< wall minus monotonic, to notice steps of the wall clock
   Monotonic next_caution_{0}, next_review_{0};
   bool reloading_ = false, reload_again_ = false, stopping_ = false;
-  std::set<std::size_t> trips_awaited_; ///< relays that an orderly stop still has to drop
+  /// What an orderly stop still has to leave behind: outputs, and what they are to hold.
+  std::map<std::size_t, OutputValue> trips_awaited_;
 
   std::map<std::size_t, std::string> dropping_; ///< what the last reload gave up, by numbers beyond the outputs
 
@@ -162,6 +164,10 @@ private:
 /// What the journal says of the proof tests of these outputs. Blocks.
 [[nodiscard]] std::map<std::string, ProofRecord> load_proofs(const std::filesystem::path& state_dir,
                                                              const config::Settings& settings, WallTime now);
+
+/// What the journal says of the actuators of these settings. Blocks.
+[[nodiscard]] std::vector<ControlRemembered> load_control(const std::filesystem::path& state_dir,
+                                                          const config::Settings& settings, WallTime now);
 
 /// How often the cells are judged without a cause. Due dates are days, so an hour is prompt.
 inline constexpr std::chrono::hours review_period{1};

@@ -70,7 +70,11 @@ void Daemon::on_written(const WriteResult& result) {
   outputs_.written(result, monotonic_now());
   note_fault("output " + outputs_.settings(result.output).name, result.error ? result.error : result.asking_error,
              log::Level::error);
-  if (stopping_ && took_drop(result) && trips_awaited_.erase(result.output) && trips_awaited_.empty()) loop_.stop();
+  if (!stopping_) return;
+  const auto awaited = trips_awaited_.find(result.output);
+  if (awaited == trips_awaited_.end() || !took_drop(result, awaited->second)) return;
+  trips_awaited_.erase(awaited);
+  if (trips_awaited_.empty()) loop_.stop();
 }
 
 void Daemon::note_proof(const ProofNote& note, WallTime wall) {

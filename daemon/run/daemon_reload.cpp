@@ -144,16 +144,18 @@ void Daemon::finish_reload() {
 }
 
 void Daemon::stop() {
-  log::info("stopping: the alarm relays are dropped, because nothing watches the rooms from now on");
+  log::info(
+      "stopping: the alarm relays are dropped and actuators go to their safe state, because nothing watches the rooms "
+      "from now on");
   stopping_ = true;
   service_->stopping();
   beat_.cancel();
   {
     const std::lock_guard lock{workers_mutex_};
-    for (const auto& write : outputs_.trip_all(std::chrono::steady_clock::now()))
+    for (const auto& write : outputs_.trip_all(site_, std::chrono::steady_clock::now()))
       for (const auto& worker : workers_)
         if (worker->name() == write.bus) {
-          trips_awaited_.insert(write.what.output);
+          trips_awaited_[write.what.output] = write.what.value;
           worker->write(write.what);
         }
   }
@@ -161,7 +163,7 @@ void Daemon::stop() {
   stop_deadline_.expires_after(stop_patience);
   stop_deadline_.async_wait([this](error_code ec) {
     if (ec) return;
-    log::warning("stopped without a confirmation of {} relays", trips_awaited_.size());
+    log::warning("stopped without a confirmation of {} outputs", trips_awaited_.size());
     loop_.stop();
   });
 }

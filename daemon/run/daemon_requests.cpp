@@ -64,6 +64,7 @@ void Daemon::on_request(const Request& request, Reply reply) {
   if (const auto* recorded = std::get_if<RecordedRequest>(&request))
     return answer_recorded(*recorded, std::move(reply));
   if (const auto* explain = std::get_if<ExplainRequest>(&request)) return answer_explain(*explain, std::move(reply));
+  if (const auto* order = std::get_if<ControlRequest>(&request)) return answer_control(*order, std::move(reply));
   if (const auto* prove = std::get_if<ProveRequest>(&request)) return answer_prove(*prove, std::move(reply));
   answer_calibrations(std::get<CalibrationsRequest>(request), std::move(reply)); // the last kind there is
 }

@@ -33,9 +33,12 @@ std::vector<double> ask(const std::vector<Question>& questions) {
 /// Its spelling of a unit of ours, where that differs.
 std::string spelling(std::string_view symbol) {
   static const std::map<std::string_view, std::string> other{
-      {"ppm", "1e-6"},   {"ppmv", "1e-6"},   {"/", "1"},   {"fraction", "1"}, {"ratio", "1"},
-      {"%", "percent"},  {"%RH", "percent"}, {"µV", "uV"}, {"\u03bcV", "uV"}, {"Torr", "torr"},
-      {"min", "minute"}, {"h", "hour"},      {"d", "day"}};
+      {"ppm", "1e-6"},     {"ppmv", "1e-6"},      {"/", "1"},
+      {"fraction", "1"},   {"ratio", "1"},        {"%", "percent"},
+      {"%RH", "percent"},  {"µV", "uV"},          {"\u03bcV", "uV"},
+      {"Torr", "torr"},    {"min", "minute"},     {"h", "hour"},
+      {"d", "day"},        {"m³", "m3"},          {"m3/h", "m3/hour"},
+      {"m³/h", "m3/hour"}, {"l/min", "l/minute"}, {"ft3/min", "ft3/minute"}};
   const auto found = other.find(symbol);
   return found == other.end() ? std::string{symbol} : found->second;
 }
@@ -43,9 +46,11 @@ std::string spelling(std::string_view symbol) {
 TEST(GnuUnits, AgreesOnEveryScaleThatHasNoOffset) {
   std::vector<Question> questions;
   std::vector<Unit> asked;
-  const std::map<Dimension, std::string> si{
-      {Dimension::voltage, "V"}, {Dimension::pressure, "Pa"}, {Dimension::ratio, "1"},      {Dimension::humidity, "1"},
-      {Dimension::length, "m"},  {Dimension::duration, "s"},  {Dimension::frequency, "Hz"}, {Dimension::power, "W"}};
+  const std::map<Dimension, std::string> si{{Dimension::voltage, "V"},    {Dimension::pressure, "Pa"},
+                                            {Dimension::ratio, "1"},      {Dimension::humidity, "1"},
+                                            {Dimension::length, "m"},     {Dimension::duration, "s"},
+                                            {Dimension::frequency, "Hz"}, {Dimension::power, "W"},
+                                            {Dimension::volume, "m3"},    {Dimension::volume_flow, "m3/s"}};
   for (const auto& [dimension, unit_si] : si)
     for (const Unit& unit : units_of(dimension)) {
       questions.push_back({"1 " + spelling(unit.symbol), unit_si});

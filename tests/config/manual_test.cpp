@@ -122,6 +122,46 @@ NONSENSE
 [output.lock]
 kind = "entry-lock"
 NONSENSE
+[output.purge]
+kind = "actuator"
+room = "annexe"
+duty = "nitrogen-purge"
+NONSENSE
+[output.valve]
+kind = "actuator"
+room = "annexe"
+duty = "heating"
+register = 7
+NONSENSE
+[room.annexe.loop.switched]
+holds = "oxygen"
+output = "purge"
+NONSENSE
+[room.annexe.loop.controlled]
+holds = "temperature"
+output = "valve"
+NONSENSE
+[room.annexe.loop.pulsed]
+holds = "temperature"
+output = "purge"
+method = "time-proportioned"
+NONSENSE
+[room.annexe.loop.by-day]
+holds = "temperature"
+output = "valve"
+[room.annexe.loop.by-day.program]
+NONSENSE
+[[room.annexe.loop.by-day.program.steps]]
+at = "sunrise"
+NONSENSE
+[room.annexe.loop.elapsed]
+holds = "temperature"
+output = "valve"
+[room.annexe.loop.elapsed.program]
+kind = "elapsed"
+NONSENSE
+[[room.annexe.loop.elapsed.program.steps]]
+NONSENSE
 [notify]
 NONSENSE
 [notify.working_hours]
@@ -165,6 +205,14 @@ unit = "°C"
 NONSENSE
 [point.door]
 NONSENSE
+[point.occupancy]
+NONSENSE
+[point.lights]
+NONSENSE
+[point.air-flow]
+NONSENSE
+[point.relief-valve]
+NONSENSE
 [[status]]
 table = "input"
 NONSENSE
@@ -193,7 +241,7 @@ std::string heading_of(std::string path) {
   path = std::regex_replace(path, std::regex{R"(\[\d+\])"}, "");
   for (const auto* named : {"bus", "room", "output", "route", "contact", "rota"})
     path = std::regex_replace(path, std::regex{std::string{"^("} + named + R"()\.[^.]+)"}, "$1.NAME");
-  path = std::regex_replace(path, std::regex{R"(\.(sensor|alarm)\.[^.]+)"}, ".$1.NAME");
+  path = std::regex_replace(path, std::regex{R"(\.(sensor|alarm|loop)\.[^.]+)"}, ".$1.NAME");
   path = std::regex_replace(path, std::regex{R"(^escalation\.[^.]+)"}, "escalation.PRIORITY");
   return std::regex_replace(path, std::regex{R"(^point\.[^.]+)"}, "point.MEASURAND");
 }

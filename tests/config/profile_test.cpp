@@ -128,7 +128,7 @@ TEST(Profile, NamesThePlaceAndWhatIsAccepted) {
        R"(p.toml:18:12: status[0].category: "ok" is not known; write "failure", "function_check", "out_of_specification" or "maintenance_required")"},
       {"gap_max = 0", "gap_max = 200", "p.toml:21:11: read.gap_max: 200 is outside 0 to 124"},
       {"[point.temperature]", "[point.temperatur]",
-       R"(p.toml:2:8: point.temperatur: "temperatur" is no measurand; there is "temperature", "pressure", "humidity", "oxygen", "door", "sea-level-pressure" or "carbon-dioxide")"},
+       R"(p.toml:2:8: point.temperatur: "temperatur" is no measurand; there is "temperature", "pressure", "humidity", "over-pressure", "oxygen", "door", "occupancy", "lights", "relief-valve", "air-flow", "sea-level-pressure" or "carbon-dioxide")"},
   };
   for (const auto& row : rows) {
     SCOPED_TRACE(row.to);
@@ -141,8 +141,9 @@ TEST(Profile, NamesThePlaceAndWhatIsAccepted) {
 TEST(ShippedProfiles, AreAllWithoutFault) {
   config::ProfileShelf shelf{config_test::shipped()};
   const auto names = shelf.names();
-  EXPECT_EQ(names, (Lines{"ambient-float32", "ambient-int16", "co2-uint16", "door-contact", "millivolts-float32",
-                          "oxygen-percent-uint16"}));
+  EXPECT_EQ(names, (Lines{"air-flow-contact", "ambient-float32", "ambient-int16", "co2-uint16", "door-contact", "lights-contact",
+                          "millivolts-float32", "occupancy-contact", "over-pressure-int16", "oxygen-percent-uint16",
+                          "relief-valve-contact"}));
   for (const auto& name : names) EXPECT_NE(shelf.find(name), nullptr) << name;
   for (const auto& problems : shelf.problems())
     for (const auto& problem : problems.sorted()) ADD_FAILURE() << to_string(problem);

@@ -181,7 +181,7 @@ TEST(Problems, OfOutputsNameThePlaceAndWhatIsAccepted) {
   expect_said({
       {R"(kind = "alarm-relay")",
        R"(kind = "relay")",
-       {R"(site.toml:35:8: output.beacon.kind: "relay" is not known; write "beacon", "reading", "alarm-relay", "heartbeat", "sounder", "entry-lock" or "alarm-state")"}},
+       {R"(site.toml:35:8: output.beacon.kind: "relay" is not known; write "beacon", "reading", "alarm-relay", "heartbeat", "sounder", "actuator", "entry-lock" or "alarm-state")"}},
       {R"(room = "annexe")",
        R"(room = "anexe")",
        {R"(site.toml:36:8: output.beacon.room: there is no room "anexe"; there is "annexe")"}},
@@ -189,7 +189,7 @@ TEST(Problems, OfOutputsNameThePlaceAndWhatIsAccepted) {
       {"coil = 0",
        "register = 0",
        {"site.toml:34:9: output.beacon.coil: missing; write for example coil = 0",
-        R"(site.toml:39:12: output.beacon.register: belongs to an output of kind "heartbeat", "sounder", "beacon", "reading" or "alarm-state")"}},
+        R"(site.toml:39:12: output.beacon.register: belongs to an output of kind "heartbeat", "sounder", "beacon", "reading", "alarm-state" or "actuator")"}},
       {"coil = 0",
        R"(coil = 0
 every = "1 min")",
@@ -206,8 +206,8 @@ coil = 0)",
       {R"(kind = "alarm-relay")",
        R"(kind = "heartbeat")",
        {"site.toml:34:9: output.beacon.register: missing; write for example register = 10",
-        R"(site.toml:36:8: output.beacon.room: belongs to an output of kind "alarm-relay", "sounder", "beacon", "reading", "alarm-state" or "entry-lock")",
-        R"(site.toml:39:8: output.beacon.coil: belongs to an output of kind "alarm-relay", "sounder", "beacon" or "entry-lock")"}},
+        R"(site.toml:36:8: output.beacon.room: belongs to an output of kind "alarm-relay", "sounder", "beacon", "reading", "alarm-state", "entry-lock" or "actuator")",
+        R"(site.toml:39:8: output.beacon.coil: belongs to an output of kind "alarm-relay", "sounder", "beacon", "entry-lock" or "actuator")"}},
   });
 }
 

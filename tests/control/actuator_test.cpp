@@ -3,8 +3,7 @@
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
 
-namespace oxherd::control {
-namespace {
+namespace oxherd::control::actuator_test {
 
 using std::chrono::hours;
 using std::chrono::minutes;
@@ -88,6 +87,13 @@ TEST(Actuator, IsDecidedByInterlockThenPersonThenLoopInEveryCombination) {
   EXPECT_EQ(cases, 11 * 3 * 64 * 4 * 3);
 }
 
+TEST(Actuator, StopsAtOnceWhenItIsBlockedEvenIfItsLoopHasHadEnoughByThen) {
+  const auto step = next(rules_of(Duty::carbon_dioxide_dosing), {}, quiet, all_well_but(Condition::door_closed),
+                         Wish{0.0, "enough"}, seconds{1});
+  EXPECT_EQ(step.state.output, 0.0);
+  EXPECT_TRUE(step.urgent);
+}
+
 TEST(Actuator, SaysWhichConditionsBlockIt) {
   auto facts = all_well_but(Condition::door_closed, "the door is open");
   facts.set(Condition::oxygen_measured, Truth::unknown, "cell-a does not answer");
@@ -136,6 +142,19 @@ TEST(Purge, EndsWithinOneEvaluationWhateverFailsAndDoesNotComeBackByItself) {
       EXPECT_EQ(step.state.output, 0.0) << "came back by itself after " << name_of(condition);
     }
   }
+}
+
+TEST(Purge, IsShutByAMissingAnswerAndGoesOnWhenItIsThereAgain) {
+  const auto rules = rules_of(Duty::nitrogen_purge);
+  Facts facts = all_well();
+  facts.set(Condition::oxygen_measured, Truth::missed, "cell-a: no reply");
+  auto step = next(rules, purging(), empty_store, facts, Wish{1.0, "above"}, minutes{1});
+  EXPECT_EQ(step.state.output, 0.0);
+  EXPECT_TRUE(step.urgent);
+  EXPECT_FALSE(step.state.trip);
+  EXPECT_TRUE(told(step, ActuatorEvent::blocked));
+  step = next(rules, step.state, empty_store, all_well(), Wish{1.0, "above"}, minutes{2});
+  EXPECT_EQ(step.state.output, 1.0);
 }
 
 TEST(Purge, DoesNotBeginWithoutAPerson) {
@@ -301,5 +320,4 @@ RC_GTEST_PROP(Gas, NeverFlowsAgainstAConditionWhateverIsAskedAndWhateverFails, (
   }
 }
 
-} // namespace
-} // namespace oxherd::control
+} // namespace oxherd::control::actuator_test

@@ -4,8 +4,7 @@
 
 #include <gtest/gtest.h>
 
-namespace oxherd::control {
-namespace {
+namespace oxherd::control::duty_test {
 
 TEST(Duty, HasANameOfItsOwn) {
   std::set<std::string_view> names;
@@ -52,5 +51,4 @@ TEST(ProcessValue, HasANameOfItsOwn) {
   EXPECT_FALSE(names.contains(""));
 }
 
-} // namespace
-} // namespace oxherd::control
+} // namespace oxherd::control::duty_test

@@ -262,7 +262,7 @@ TEST(SenmlPack, SaysOfADoorWhetherItIsOpen) {
   reading.at = at(morning_ms);
   reading.room = "pear-store-2";
   reading.sensor = "door";
-  reading.door_open = true;
+  reading.contacts = {{config::Measurand::door, true}};
   const auto pack = json::parse(senml_pack("larkfield", reading));
   ASSERT_EQ(pack.size(), 2U);
   EXPECT_EQ(pack[0].at("n"), "door");
@@ -279,7 +279,7 @@ TEST(RoomAnswer, HasEverySensorAndAlarmInFull) {
     "text":"pressure probe lost: standard atmosphere used"}],"age_s":1.25,"last":{"at":"2026-03-01T08:15:30.250Z",
     "dry_fraction":0.2089,"u_dry_fraction":0.0012,"wet_fraction":0.2064,"po2_kpa":20.59875,
     "uncorrected_fraction":0.2051,"raw_mv":11.9,"temperature_c":21.0,"humidity_percent":57.0,"pressure_kpa":99.8,
-    "co2_fraction":0.00042,"door_open":null}},{"sensor":"air","measures":["temperature","humidity"],"status":"failure","quality":"bad",
+    "co2_fraction":0.00042,"over_pressure_pa":null,"door_open":null,"people_in":null,"lights_on":null,"air_flowing":null,"relief_isolated":null}},{"sensor":"air","measures":["temperature","humidity"],"status":"failure","quality":"bad",
     "reasons":[],"age_s":null,"last":null}])"));
 }
 
@@ -290,7 +290,7 @@ TEST(RoomAnswer, WritesTheValuesAReadingLacksAsNull) {
   bare.pressure_Pa = std::nan("");
   room.sensors[0].last = bare;
   const auto last = json::parse(room_answer(room)).at("sensors")[0].at("last");
-  EXPECT_EQ(last.size(), 12U);
+  EXPECT_EQ(last.size(), 17U);
   for (const auto& [key, value] : last.items()) EXPECT_EQ(value.is_null(), key != "at") << key;
 }
 

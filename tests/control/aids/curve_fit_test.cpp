@@ -5,8 +5,7 @@
 
 #include <gtest/gtest.h>
 
-namespace oxherd::control {
-namespace {
+namespace oxherd::control::curve_fit_test {
 
 struct Pair {
   double x;
@@ -117,5 +116,4 @@ TEST(ChiSquared, AgreesWithTheTableWithinItsApproximation) {
   EXPECT_NEAR(chi_squared_950(50) / 67.505, 1.0, 0.005);
 }
 
-} // namespace
-} // namespace oxherd::control
+} // namespace oxherd::control::curve_fit_test

@@ -5,8 +5,7 @@
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
 
-namespace oxherd::control {
-namespace {
+namespace oxherd::control::dilution_test {
 
 constexpr double hour = 3600.0;
 
@@ -147,5 +146,4 @@ RC_GTEST_PROP(Dilution, IsAtItsTargetAfterTheTimeItTakesAndElseRestsBeforeIt, ()
   }
 }
 
-} // namespace
-} // namespace oxherd::control
+} // namespace oxherd::control::dilution_test

@@ -7,8 +7,7 @@
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
 
-namespace oxherd::control {
-namespace {
+namespace oxherd::control::loop_report_test {
 
 using namespace std::chrono_literals;
 using std::numbers::pi;
@@ -123,6 +122,8 @@ TEST(LoopReport, TellsTheLastStepAndLateErrorsFromThere) {
   const auto r = run.report(2000);
   ASSERT_TRUE(r.step);
   EXPECT_DOUBLE_EQ(r.step->size, -5.0);
+  // 9 for 100 s, 1 for 900 s, and 5 exp(-t / 50), each from its own beginning.
+  EXPECT_NEAR(r.late_absolute_error.value() * 3600 * 2000, 9 * 5000.0 + 900 * 450.0 + 5 * 2500.0, 1.0);
   EXPECT_NEAR(r.step->rise_s.value(), 50 * std::log(9.0), 0.02);
 }
 
@@ -171,11 +172,12 @@ TEST(LoopReport, JudgesOnlyWhatIsInAutomaticAndMeasured) {
   for (int s = 11; s <= 20; ++s) sample(s, 50.0, false);
   for (int s = 21; s <= 30; ++s) sample(s, std::nullopt, true);
   for (int s = 31; s <= 40; ++s) sample(s, NAN, true);
-  for (int s = 41; s <= 50; ++s) sample(s, 0.0, true);
+  for (int s = 41; s <= 45; ++s) sample(s, 50.0, false);
+  for (int s = 46; s <= 50; ++s) sample(s, 0.0, true);
   const auto r = record.report();
   EXPECT_DOUBLE_EQ(r.observed_s, 50);
-  EXPECT_DOUBLE_EQ(r.judged_s, 10 + 9);
-  EXPECT_DOUBLE_EQ(r.automatic_share.value(), 40.0 / 50);
+  EXPECT_DOUBLE_EQ(r.judged_s, 10 + 4);
+  EXPECT_DOUBLE_EQ(r.automatic_share.value(), 35.0 / 50);
   EXPECT_DOUBLE_EQ(r.absolute_error.value(), 0.0);
   EXPECT_DOUBLE_EQ(r.within_band_share.value(), 1.0);
 }
@@ -224,5 +226,4 @@ RC_GTEST_PROP(LoopReport, IsTheSameWhetherAStraightCourseIsSampledOftenOrSeldom,
     RC_ASSERT(std::abs((often.*figure).value() - (seldom.*figure).value()) < 1e-7);
 }
 
-} // namespace
-} // namespace oxherd::control
+} // namespace oxherd::control::loop_report_test

@@ -8,8 +8,7 @@
 
 #include "tests/control/aids/seeded.hpp"
 
-namespace oxherd::control {
-namespace {
+namespace oxherd::control::loop_watches_test {
 
 using std::numbers::pi;
 
@@ -131,5 +130,4 @@ TEST(IdleWatch, SaysNothingOfWhatStandsStill) {
   EXPECT_FALSE(watch.index());
 }
 
-} // namespace
-} // namespace oxherd::control
+} // namespace oxherd::control::loop_watches_test

@@ -9,8 +9,7 @@
 
 #include "tests/control/aids/seeded.hpp"
 
-namespace oxherd::control {
-namespace {
+namespace oxherd::control::pull_down_test {
 
 constexpr double an_hour = 3600.0;
 
@@ -210,5 +209,4 @@ TEST(Fall, IsCalledSlowerWithAnEmptySupplyAndWithHalfOfIt) {
   EXPECT_GT(called_slower(0.5, 120, random), 0.999);
 }
 
-} // namespace
-} // namespace oxherd::control
+} // namespace oxherd::control::pull_down_test

@@ -28,8 +28,8 @@ TEST(Stagger, LetsOneOfAGroupStartAndTellsTheOthersWhen) {
   auto step = group.step(ten_seconds, seconds{100});
   EXPECT_TRUE(step.members[0].state.on);
   EXPECT_FALSE(step.members[1].state.on);
-  EXPECT_EQ(step.members[1].hold, (Hold{Held::others, seconds{110}}));
-  EXPECT_EQ(step.members[2].hold, (Hold{Held::others, seconds{120}}));
+  EXPECT_EQ(step.members[1].hold, (HeldBack{Held::others, seconds{110}}));
+  EXPECT_EQ(step.members[2].hold, (HeldBack{Held::others, seconds{120}}));
   EXPECT_EQ(step.members[2].due, seconds{120});
   step = group.step(ten_seconds, seconds{110} - Monotonic{1});
   EXPECT_FALSE(step.members[1].state.on);
@@ -65,7 +65,7 @@ TEST(Stagger, AnUrgentStartIsNotDelayedButDelaysTheOthers) {
   group.members[2].want = {true, false};
   const auto step = group.step(ten_seconds, seconds{105});
   EXPECT_TRUE(step.members[1].state.on);
-  EXPECT_EQ(step.members[2].hold, (Hold{Held::others, seconds{115}}));
+  EXPECT_EQ(step.members[2].hold, (HeldBack{Held::others, seconds{115}}));
 }
 
 TEST(Stagger, BeginsTheWaitingAnewForAGroupOfAnotherSize) {
@@ -74,7 +74,7 @@ TEST(Stagger, BeginsTheWaitingAnewForAGroupOfAnotherSize) {
   group.members.push_back(wanting(true));
   const auto step = group.step(ten_seconds, seconds{105});
   EXPECT_EQ(step.state.waiting_since[1], seconds{105});
-  EXPECT_EQ(step.members[1].hold, (Hold{Held::others, seconds{110}}));
+  EXPECT_EQ(step.members[1].hold, (HeldBack{Held::others, seconds{110}}));
 }
 
 // Random wants over ten minutes; each member has least times of its own.

@@ -19,7 +19,7 @@ TEST(Switching, StaysOnForItsLeastTimeAndSaysUntilWhen) {
   const SwitchingState running{.on = true, .since = minutes{10}};
   const auto early = next(rule, running, unwanted, minutes{13} - Monotonic{1});
   EXPECT_TRUE(early.state.on);
-  EXPECT_EQ(early.hold, (Hold{Held::least_on, minutes{13}}));
+  EXPECT_EQ(early.hold, (HeldBack{Held::least_on, minutes{13}}));
   EXPECT_EQ(early.due, minutes{13});
   const auto due = next(rule, running, unwanted, minutes{13});
   EXPECT_FALSE(due.state.on);
@@ -32,7 +32,7 @@ TEST(Switching, StaysOffForItsLeastTimeAndSaysUntilWhen) {
   const SwitchingState resting{.on = false, .since = minutes{10}};
   const auto early = next(rule, resting, wanted, minutes{15} - Monotonic{1});
   EXPECT_FALSE(early.state.on);
-  EXPECT_EQ(early.hold, (Hold{Held::least_off, minutes{15}}));
+  EXPECT_EQ(early.hold, (HeldBack{Held::least_off, minutes{15}}));
   EXPECT_TRUE(next(rule, resting, wanted, minutes{15}).state.on);
 }
 
@@ -66,7 +66,7 @@ TEST(Switching, WaitsUntilAStartIsAnHourOldWhenThereWereTooMany) {
   const auto state = started(rule, 3, minutes{1});
   const auto held = next(rule, state, wanted, minutes{30});
   EXPECT_FALSE(held.state.on);
-  EXPECT_EQ(held.hold, (Hold{Held::starts, minutes{61}}));
+  EXPECT_EQ(held.hold, (HeldBack{Held::starts, minutes{61}}));
   EXPECT_TRUE(next(rule, state, wanted, minutes{61}).state.on);
 }
 
@@ -75,7 +75,7 @@ TEST(Switching, UrgentStartsPassTheLimitAndCountAsStarts) {
   const auto state = started(rule, 10, minutes{1}, urgently_on);
   EXPECT_EQ(state.starts.size(), 3U);
   // Of the last three the first was at 1 min 70 s.
-  EXPECT_EQ(next(rule, state, wanted, minutes{61}).hold, (Hold{Held::starts, minutes{61} + seconds{70}}));
+  EXPECT_EQ(next(rule, state, wanted, minutes{61}).hold, (HeldBack{Held::starts, minutes{61} + seconds{70}}));
 }
 
 TEST(Switching, TellsOfTwoReasonsTheOneThatLastsLonger) {
@@ -95,10 +95,10 @@ TEST(Switching, TheLongestOnTimeEndsARunAndIsReported) {
   step = next(rule, step.state, wanted, seconds{105});
   EXPECT_FALSE(step.state.on);
   EXPECT_TRUE(step.run_ended);
-  EXPECT_EQ(step.hold, (Hold{Held::most_on, seconds{165}}));
+  EXPECT_EQ(step.hold, (HeldBack{Held::most_on, seconds{165}}));
   step = next(rule, step.state, wanted, seconds{106});
   EXPECT_FALSE(step.run_ended); // told once
-  EXPECT_EQ(step.hold, (Hold{Held::most_on, seconds{165}}));
+  EXPECT_EQ(step.hold, (HeldBack{Held::most_on, seconds{165}}));
   EXPECT_TRUE(next(rule, step.state, wanted, seconds{165}).state.on);
 }
 
@@ -106,7 +106,7 @@ TEST(Switching, ARunThatWasEndedIsOffForAStepEvenWithoutALeastOffTime) {
   const Switching rule{{seconds{0}, seconds{0}, seconds{5}, {}}};
   auto step = next(rule, {.on = true, .since = seconds{0}}, wanted, seconds{5});
   EXPECT_FALSE(step.state.on);
-  EXPECT_EQ(step.hold, (Hold{Held::most_on, seconds{5} + Monotonic{1}}));
+  EXPECT_EQ(step.hold, (HeldBack{Held::most_on, seconds{5} + Monotonic{1}}));
   EXPECT_TRUE(next(rule, step.state, wanted, seconds{6}).state.on);
 }
 
@@ -115,7 +115,7 @@ TEST(Switching, ARunThatWasEndedMayHaveToWaitForANewWant) {
   auto step = next(purge, {}, wanted, hours{0});
   step = next(purge, step.state, wanted, hours{24});
   EXPECT_TRUE(step.run_ended);
-  EXPECT_EQ(step.hold, (Hold{Held::most_on, std::nullopt}));
+  EXPECT_EQ(step.hold, (HeldBack{Held::most_on, std::nullopt}));
   step = next(purge, step.state, wanted, hours{48});
   EXPECT_FALSE(step.state.on);
   step = next(purge, step.state, unwanted, hours{49});

@@ -50,6 +50,23 @@ TEST(TimeProportioned, ADutyOfZeroIsOffAndOfOneIsOnWithoutAGap) {
   EXPECT_EQ(on.switched, (Switched{{seconds{0}, true}}));
 }
 
+TEST(TimeProportioned, ADutyOfOneHasNoGapEvenWhenTooMuchWasGivenBefore) {
+  Trace run{{.cycle = seconds{100}}};
+  run.until(seconds{50}, 0.9);
+  run.until(seconds{100}, 0.0); // 45 s were asked for and 50 given
+  run.until(seconds{500}, 1.0);
+  EXPECT_EQ(run.switched, (Switched{{seconds{0}, true}, {seconds{50}, false}, {seconds{100}, true}}));
+}
+
+TEST(TimeProportioned, ADutyOfZeroBeginsNoPulseEvenWhenOneIsOwed) {
+  Trace run{{.cycle = seconds{100}, .on_least = seconds{10}}};
+  run.step(0.09, seconds{99});
+  run.step(0.09, seconds{16}); // a late call: 10.35 s are owed by then
+  run.step(0.0);
+  EXPECT_GT(run.state.owed_s, 10.0);
+  EXPECT_FALSE(run.state.on);
+}
+
 TEST(TimeProportioned, AFallingDutyCutsThePulseShort) {
   Trace run{{.cycle = seconds{100}}};
   run.until(seconds{20}, 0.8);

@@ -6,8 +6,7 @@
 
 #include "tests/control/programs/zones.hpp"
 
-namespace oxherd::control {
-namespace {
+namespace oxherd::control::civil_time_test {
 
 using namespace zones;
 
@@ -53,5 +52,4 @@ RC_GTEST_PROP(CivilTime, IsShownAtItsFirstInstantAndNotAMillisecondBefore, ()) {
   if (first != change) RC_ASSERT(local_time(zone, first) == wanted);
 }
 
-} // namespace
-} // namespace oxherd::control
+} // namespace oxherd::control::civil_time_test

@@ -6,8 +6,7 @@
 
 #include "tests/control/programs/zones.hpp"
 
-namespace oxherd::control {
-namespace {
+namespace oxherd::control::day_program_test {
 
 using namespace zones;
 
@@ -169,6 +168,8 @@ TEST(DayProgram, StaysAtNightInPolarNightAndAtDayInPolarDay) {
     ASSERT_EQ(set_point_at(light, there, utc(2027y / 12 / 21, 0, minute)).value, 18.0) << minute;
     ASSERT_EQ(set_point_at(light, there, utc(2027y / 6 / 21, 0, minute)).value, 24.0) << minute;
   }
+  const local_days date{2027y / 6 / 21};
+  EXPECT_EQ(beginnings_on(light, there, date, date).size(), 1U); // the sunset is overtaken by the next day's sunrise
   const auto next = set_point_at(light, there, utc(2027y / 6 / 21, 12)).next;
   EXPECT_EQ(next->target, 24.0);
 }
@@ -222,5 +223,4 @@ TEST(DayProgram, IsToldOfAStepThatIsNeverInForce) {
             "in the order of the day, or leave it out");
 }
 
-} // namespace
-} // namespace oxherd::control
+} // namespace oxherd::control::day_program_test

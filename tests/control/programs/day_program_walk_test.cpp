@@ -13,8 +13,7 @@
 #include "control/programs/day_program.hpp"
 #include "tests/control/programs/zones.hpp"
 
-namespace oxherd::control {
-namespace {
+namespace oxherd::control::day_program_walk_test {
 
 using namespace zones;
 
@@ -175,5 +174,4 @@ RC_GTEST_PROP(DayProgram, OfTheSunIsContinuousAnywhereAndAlways, ()) {
   }
 }
 
-} // namespace
-} // namespace oxherd::control
+} // namespace oxherd::control::day_program_walk_test

@@ -4,8 +4,7 @@
 
 #include <gtest/gtest.h>
 
-namespace oxherd::control {
-namespace {
+namespace oxherd::control::elapsed_program_test {
 
 using std::chrono::hours;
 using std::chrono::milliseconds;
@@ -143,5 +142,4 @@ TEST(ElapsedProgram, IsToldWhatIsWrongWithIt) {
   EXPECT_EQ(problems_of(ElapsedProgram{}), std::vector<std::string>{"there are no steps; write at least one"});
 }
 
-} // namespace
-} // namespace oxherd::control
+} // namespace oxherd::control::elapsed_program_test

@@ -9,8 +9,7 @@
 
 #include "tests/control/programs/zones.hpp"
 
-namespace oxherd::control {
-namespace {
+namespace oxherd::control::program_test {
 
 using namespace zones;
 
@@ -287,5 +286,4 @@ RC_GTEST_PROP(Program, DoesNotDependOnHowOftenItIsLookedAt, ()) {
   if (once.state.run) RC_ASSERT(once.state.run->done == often.state.run->done);
 }
 
-} // namespace
-} // namespace oxherd::control
+} // namespace oxherd::control::program_test

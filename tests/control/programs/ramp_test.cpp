@@ -6,8 +6,7 @@
 
 #include <rapidcheck/gtest.h>
 
-namespace oxherd::control {
-namespace {
+namespace oxherd::control::ramp_test {
 
 using std::chrono::hours;
 using std::chrono::minutes;
@@ -77,5 +76,4 @@ RC_GTEST_PROP(Moved, ArrivesAndNeverGoesFasterOrTooFar, ()) {
   RC_ASSERT(alarms::seconds_of(spent) / 3600.0 >= way / most * (1.0 - 1e-8));
 }
 
-} // namespace
-} // namespace oxherd::control
+} // namespace oxherd::control::ramp_test

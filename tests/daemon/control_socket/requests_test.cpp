@@ -125,7 +125,7 @@ TEST(Request, RefusesWhatItDoesNotUnderstandWithWhatItWould) {
   }
   EXPECT_NE(parse_request(R"({"command":"open-vent"})")
                 .error()
-                .find("status, alarms, act, regime, prove, history, trend, alarm_report, recorded, explain, "
+                .find("status, alarms, act, regime, control, prove, history, trend, alarm_report, recorded, explain, "
                       "calibrations, certificate, calibrate or notify"),
             std::string::npos);
 }

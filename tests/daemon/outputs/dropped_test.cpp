@@ -78,9 +78,10 @@ TEST(GivenUpOutputs, ASerialLineIsTheSameByItsDevice) {
 }
 
 TEST(Dropped, OnlyAnAcceptedWriteOfOffIsADrop) {
-  EXPECT_TRUE(took_drop({3, 0}));
-  EXPECT_FALSE(took_drop({3, 1})) << "what was under way when the stop came";
-  EXPECT_FALSE(took_drop({3, 0, drivers::BusError{drivers::BusFault::timeout, 0, "no reply"}}));
+  EXPECT_TRUE(took_drop({3, 0}, 0));
+  EXPECT_FALSE(took_drop({3, 1}, 0)) << "what was under way when the stop came";
+  EXPECT_FALSE(took_drop({3, 0, drivers::BusError{drivers::BusFault::timeout, 0, "no reply"}}, 0));
+  EXPECT_TRUE(took_drop({3, 1}, 1)) << "a vent that is left open";
 }
 
 } // namespace oxherd::daemon::dropped_test

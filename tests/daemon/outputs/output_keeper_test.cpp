@@ -76,11 +76,28 @@ TEST(OutputKeeper, CountsCompletedEvaluationsInTheHeartbeat) {
 TEST(OutputKeeper, TripsEveryRelayForAStopAndLeavesTheOthers) {
   auto annexe = annexe_with({relay(), heartbeat(), horn()});
   const OutputKeeper keeper{annexe.settings};
-  const auto trips = keeper.trip_all(Stamp{7s});
+  const auto trips = keeper.trip_all(*annexe.site, Stamp{7s});
   ASSERT_EQ(trips.size(), 1U);
   EXPECT_TRUE(trips[0].what.is_coil);
   EXPECT_EQ(trips[0].what.value, 0);
   EXPECT_EQ(trips[0].what.decided, Stamp{7s}) << "tried at once, even when its module does not answer";
+}
+
+TEST(OutputKeeper, LeavesActuatorsInTheirSafeStateAtAStop) {
+  const auto actuator = [](const char* name, control::Duty duty, std::uint16_t coil, bool works_energised) {
+    config::Actuator one{"cryo-annexe", {true, coil}, {}, works_energised, 0, 10000, {}, 0.0, {}};
+    one.rules.duty = duty;
+    one.rules.safe = control::facts_of(duty).safe;
+    return config::Output{name, "plant", 33, 1000ms, one};
+  };
+  auto annexe = annexe_with({actuator("fan", control::Duty::ventilation, 0, false),
+                             actuator("louvre", control::Duty::ventilation, 1, true),
+                             actuator("valve", control::Duty::carbon_dioxide_dosing, 2, true)});
+  const auto left = OutputKeeper{annexe.settings}.trip_all(*annexe.site, Stamp{7s});
+  ASSERT_EQ(left.size(), 3U);
+  EXPECT_EQ(left[0].what.value, 0) << "it runs without power";
+  EXPECT_EQ(left[1].what.value, 1) << "it takes power to air the room";
+  EXPECT_EQ(left[2].what.value, 0);
 }
 
 TEST(OutputKeeper, TheStepsOfAFlashingPatternAreNoDecisions) {
@@ -112,7 +129,7 @@ TEST(OutputKeeper, AsksTheFeedbackContactAlong) {
   auto with_contact = relay();
   with_contact.feedback = config::Feedback{33, drivers::Table::discrete_input, 6, 1s};
   auto annexe = annexe_with({with_contact});
-  const auto write = OutputKeeper{annexe.settings}.trip_all(Stamp{7s}).at(0).what;
+  const auto write = OutputKeeper{annexe.settings}.trip_all(*annexe.site, Stamp{7s}).at(0).what;
   ASSERT_TRUE(write.contact);
   EXPECT_EQ(write.contact->unit, 33);
   EXPECT_EQ(write.contact->address, 6);

@@ -139,8 +139,15 @@ const measured = {
   humidity: (last) => format.quantities.humidity_percent.text(last.humidity_percent),
   pressure: (last) => format.quantities.pressure_kpa.text(last.pressure_kpa),
   "carbon-dioxide": (last) => format.carbonDioxide(last.co2_fraction),
-  door: (last) => (last.door_open === true ? "open" : last.door_open === false ? "closed" : "not known"),
+  "over-pressure": (last) =>
+    typeof last.over_pressure_pa === "number" ? `${last.over_pressure_pa.toFixed(0)} Pa` : "not known",
+  door: (last) => contact(last.door_open, "open", "closed"),
+  occupancy: (last) => contact(last.people_in, "people in", "nobody in"),
+  lights: (last) => contact(last.lights_on, "on", "off"),
+  "air-flow": (last) => contact(last.air_flowing, "flowing", "standing"),
+  "relief-valve": (last) => contact(last.relief_isolated, "isolated", "free"),
 };
+const contact = (state, yes, no) => (state === true ? yes : state === false ? no : "not known");
 const twice = (u) => (typeof u === "number" ? 2 * u : null);
 
 /** A sensor whose data are bad shows no number: whatever was last seen of it is of another time. */

@@ -1,0 +1,137 @@
+#include <fmt/core.h>
+#include <nlohmann/json.hpp>
+
+#include "alarms/texts.hpp"
+#include "compensation/units.hpp"
+#include "daemon/cli/acts.hpp"
+#include "daemon/cli/answer.hpp"
+#include "daemon/cli/command.hpp"
+#include "daemon/cli/control_text.hpp"
+#include "daemon/cli/login.hpp"
+#include "daemon/cli/text.hpp"
+#include "daemon/control_socket/control_request.hpp"
+
+namespace oxherd::daemon::cli {
+namespace {
+
+using nlohmann::json;
+
+std::vector<Option> control_options() {
+  return {{"--do",
+           "ORDER",
+           "start or end a run, hold an output by hand, automatic (give it back), release what an interlock stopped; "
+           "program-start, program-stop, program-hold, program-resume with ROOM/LOOP",
+           "start",
+           true,
+           {"start", "end", "hold", "automatic", "release", "program-start", "program-stop", "program-hold",
+            "program-resume"}},
+          {"--at", "PERCENT", "for hold: the output", "100%"},
+          {"--for", "DURATION", "for hold, 8 h at most, and program-hold (default: 30 min, and until it is resumed)",
+           "10min"},
+          {"--because", "TEXT", "why, for the journal; must be given for start, hold and release", "store is loaded"},
+          {"--by", "NAME", "who orders it, for the journal (default: your login name)", "R. Okafor"},
+          state_dir_option(),
+          json_option()};
+}
+
+int print_rooms(const json& rooms, const Arguments& arguments, Console& console) {
+  if (arguments.given("--json")) {
+    console.out << json_text_of({{"rooms", rooms}, {"caution", alarms::caution_short()}});
+    return fine;
+  }
+  for (const auto& room : rooms)
+    console.out << text_of(room, "room") << '\n' << control_text(console, list_of(room, "control")) << '\n';
+  console.out << wrapped(alarms::caution_short(), 100, 0) << '\n';
+  return fine;
+}
+
+int show(const Arguments& arguments, Console& console) {
+  const auto result = ask(state_dir_of(arguments), {{"command", "status"}});
+  if (!result) return report(console, "control", result.error());
+  const auto wanted = arguments.positional().empty() ? std::string{} : arguments.positional().front();
+  auto rooms = json::array();
+  for (const auto& room : list_of(*result, "rooms"))
+    if ((wanted.empty() && !list_of(room, "control").empty()) || text_of(room, "room") == wanted)
+      rooms.push_back({{"room", text_of(room, "room")}, {"control", list_of(room, "control")}});
+  if (rooms.empty() && !wanted.empty())
+    return report(console, "control", {failed, fmt::format("there is no room \"{}\"", printable(wanted))});
+  if (rooms.empty() && !arguments.given("--json"))
+    console.out << "nothing is controlled: the settings have no output of kind \"actuator\"\n";
+  return print_rooms(rooms, arguments, console);
+}
+
+/// What the socket is asked, or what is wrong with the command line.
+tl::expected<json, std::string> order_of(const Arguments& arguments, const std::string& act) {
+  if (arguments.positional().size() != 1)
+    return tl::unexpected(std::string{"--do needs one OUTPUT, such as pear-nitrogen, or ROOM/LOOP for a program"});
+  json request{{"command", "control"}, {"act", act}, {"comment", arguments.value_or("--because", "")}};
+  const auto target = arguments.positional().front();
+  if (act.starts_with("program-")) {
+    const auto slash = target.find('/');
+    if (slash == std::string::npos)
+      return tl::unexpected(fmt::format("{} needs ROOM/LOOP, such as growth-chamber-1/temperature", act));
+    request["room"] = target.substr(0, slash);
+    request["loop"] = target.substr(slash + 1);
+  } else
+    request["output"] = target;
+  if (act == "hold") {
+    const auto typed = arguments.given("--at") ? arguments.value_or("--at", "") : std::string{};
+    const auto fraction = compensation::parse_quantity(typed, compensation::Dimension::ratio);
+    if (!fraction) return tl::unexpected("--at: " + fraction.error().message);
+    request["fraction"] = *fraction;
+  } else if (arguments.given("--at"))
+    return tl::unexpected(std::string{"--at belongs to --do hold"});
+  if (act == "hold" || arguments.given("--for")) {
+    const auto seconds = for_option(arguments, "30min");
+    if (!seconds) return tl::unexpected(seconds.error());
+    request["duration_s"] = *seconds;
+  }
+  return request;
+}
+
+int order(const Arguments& arguments, Console& console) {
+  const auto wrong = [&](const std::string& what) { return report(console, "control", {usage, what}); };
+  const auto author = arguments.value_or("--by", login_name());
+  if (!is_somebody(author)) return wrong("--by is missing: the journal needs the name of a person");
+  auto request = order_of(arguments, arguments.value_or("--do", ""));
+  if (!request) return wrong(request.error());
+  (*request)["author"] = author;
+  const auto result = ask(state_dir_of(arguments), *request);
+  if (!result) {
+    auto error = result.error();
+    if (error.what.starts_with("say why") || error.what.starts_with("say what")) error.what += ", with --because";
+    return report(console, "control", error);
+  }
+  if (!is_true(*result, "recorded"))
+    console.err << "NOT RECORDED YET: the order counts, but the store does not take it at present; look at `oxherd "
+                   "status`\n";
+  return print_rooms(json::array({{{"room", text_of(*result, "room")}, {"control", list_of(*result, "control")}}}),
+                     arguments, console);
+}
+
+int run_control(const Arguments& arguments, Console& console) {
+  if (arguments.given("--do")) return order(arguments, console);
+  for (const char* option : {"--at", "--for", "--because", "--by"})
+    if (arguments.given(option)) return report(console, "control", {usage, fmt::format("{} belongs to --do", option)});
+  return show(arguments, console);
+}
+
+} // namespace
+
+const Command control_entry{
+    "control",
+    "shows what actuators and loops do and why, or gives them an order",
+    "An interlock goes before a person, a person before a loop. No order works an actuator past an interlock: what "
+    "blocks it is told instead. A purge or a scrubber is started by a person, and whatever ends it ends it for good: "
+    "look at the room from outside, release what was stopped, and start it anew. That a purge is off, or a room is "
+    "aired, does not mean that its air may be breathed: test it, and follow the entry procedure.",
+    "[ROOM | OUTPUT | ROOM/LOOP]",
+    "oxherd control pear-store-2\n"
+    "oxherd control pear-nitrogen --do start --because \"pull-down after loading\" --by \"R. Okafor\"\n"
+    "oxherd control bay-vents --do hold --at 100% --for 20min --because \"heat after cleaning\"\n"
+    "oxherd control pear-nitrogen --do release --because \"door seal mended\"\n"
+    "oxherd control growth-chamber-1/temperature --do program-hold --for 2h --because \"trial\"",
+    control_options,
+    run_control};
+
+} // namespace oxherd::daemon::cli

@@ -1,0 +1,85 @@
+#include "daemon/control/control_status.hpp"
+
+#include <fmt/core.h>
+
+namespace oxherd::daemon {
+namespace {
+
+struct Clock {
+  Monotonic now;
+  WallTime wall;
+  [[nodiscard]] WallTime at(Monotonic time) const { return wall + (time - now); }
+};
+
+LoopStatus loop_status(const LoopRun& loop, const Clock& clock) {
+  const auto& settings = loop.settings();
+  const auto unit = shown_unit_of(settings.holds);
+  const auto shown = [&](double si) { return (si - unit.offset) * unit.scale; };
+  LoopStatus status;
+  status.name = settings.name;
+  status.holds = name_of(settings.holds);
+  status.unit = unit.symbol;
+  status.method = config::name_of(settings.method);
+  status.decimals = unit.decimals;
+  if (loop.reading().value) status.value = shown(*loop.reading().value);
+  if (loop.set_point()) status.set_point = shown(*loop.set_point());
+  status.uncertain = loop.reading().uncertain;
+  status.trouble = loop.reading().trouble;
+  status.demand = loop.demand();
+  if (!settings.program) return status;
+  const auto& program = loop.program();
+  status.program = name_of(program.phase);
+  if (!program.set_point) return status;
+  status.target = shown(program.set_point->target);
+  if (const auto& next = program.set_point->next) {
+    status.next_target = shown(next->target);
+    status.next_at = clock.at(clock.now + next->in);
+  }
+  return status;
+}
+
+} // namespace
+
+std::string_view name_of(control::ProgramPhase phase) {
+  switch (phase) {
+  case control::ProgramPhase::waiting: return "waiting";
+  case control::ProgramPhase::following: return "following";
+  case control::ProgramPhase::held: return "held";
+  case control::ProgramPhase::finished: return "finished";
+  case control::ProgramPhase::stopped: return "stopped";
+  case control::ProgramPhase::stopped_by_outage: return "stopped-by-outage";
+  }
+  return "";
+}
+
+std::vector<ActuatorStatus> actuator_statuses(const std::vector<ActuatorView>& views, Monotonic now, WallTime wall) {
+  const Clock clock{now, wall};
+  std::vector<ActuatorStatus> all;
+  for (const auto& view : views) {
+    const auto& state = *view.state;
+    ActuatorStatus status;
+    status.name = view.name;
+    status.duty = name_of(view.duty);
+    status.decided_by = name_of(state.by);
+    status.output = view.driven;
+    status.because = state.because;
+    for (const auto& block : state.blocks)
+      status.blocked_by.emplace_back(name_of(block.condition), control::sentence_of({block}));
+    if (state.run) status.started = SaidOfActuator{state.run->by, state.run->because, clock.at(state.run->since)};
+    if (state.override_)
+      status.held =
+          SaidOfActuator{state.override_->by, state.override_->because, wall, clock.at(state.override_->until)};
+    if (state.trip) status.tripped = SaidOfActuator{{}, state.trip->because, clock.at(state.trip->since)};
+    if (view.held_back) {
+      status.held_back = control::words_of(view.held_back->why);
+      if (view.held_back->until)
+        status.held_back += fmt::format(", {:.0f} s more", alarms::seconds_of(*view.held_back->until - now));
+    }
+    status.forecast = view.forecast;
+    if (view.loop != nullptr) status.loop = loop_status(*view.loop, clock);
+    all.push_back(std::move(status));
+  }
+  return all;
+}
+
+} // namespace oxherd::daemon

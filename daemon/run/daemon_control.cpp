@@ -1,0 +1,63 @@
+// What persons order actuators and programs to do, and what the journal remembers of them.
+#include "daemon/clock.hpp"
+#include "daemon/control/control_status.hpp"
+#include "daemon/control_payload.hpp"
+#include "daemon/json_text.hpp"
+#include "daemon/log.hpp"
+#include "daemon/run/daemon.hpp"
+#include "daemon/store/history.hpp"
+
+namespace oxherd::daemon {
+namespace {
+
+/// The actuators of the room that an outcome is about, as they stand now.
+std::string room_of_order(const Site& site, std::size_t room, Monotonic now, WallTime wall) {
+  return actuators_payload(actuator_statuses(site.control().view(room), now, wall));
+}
+
+} // namespace
+
+std::vector<ControlRemembered> load_control(const std::filesystem::path& state_dir, const config::Settings& settings,
+                                            WallTime now) {
+  HistoryQuery query;
+  query.alarm_prefix = actuator_journal_name({});
+  query.from = WallTime{std::chrono::milliseconds{0}};
+  query.to = now + std::chrono::days{1}; // a clock that was set back hides none
+  query.limit = query_limit_max;
+  auto found = alarm_history(state_dir, query);
+  if (!found) {
+    log::error("what became of actuators before cannot be read: nothing is known of trips that wait for a person: {}",
+               found.error().what);
+    return {};
+  }
+  return remembered_control(found->records, settings);
+}
+
+void Daemon::answer_control(const ControlRequest& request, Reply reply) {
+  const auto decided = std::chrono::steady_clock::now();
+  const auto now = monotonic_now();
+  const auto wall = wall_now();
+  std::optional<Site::Acted> acted;
+  std::string named;
+  if (const auto* actuator = std::get_if<ActuatorRequest>(&request)) {
+    named = "no actuator " + actuator->output;
+    acted = site_.order(actuator->output, actuator->order, now, wall);
+  } else {
+    const auto& program = std::get<ProgramRequest>(request);
+    named = "no loop " + program.room + "/" + program.loop;
+    acted = site_.order(program.room, program.loop, program.order, now, wall);
+  }
+  if (!acted) return reply(declined("unknown", "there is " + named + ": `oxherd control` lists them"));
+  const auto room = acted->outcome.rooms_changed.front();
+  const auto outcome = acted->refusal ? Outcome{} : site_.tick_room(room, now, wall); // in force at once
+  drive_outputs(decided);
+  record(acted->outcome);
+  record(outcome);
+  if (acted->refusal) return reply(declined("refused", *acted->refusal));
+  answer_when_recorded(JsonObject{}
+                           .text("room", site_.settings().rooms[room].name)
+                           .json("control", room_of_order(site_, room, now, wall)),
+                       std::move(reply));
+}
+
+} // namespace oxherd::daemon
