@@ -1,12 +1,15 @@
 #pragma once
 
 #include <chrono>
+#include <condition_variable>
 #include <deque>
 #include <filesystem>
 #include <functional>
 #include <memory>
+#include <mutex>
 #include <optional>
 #include <string>
+#include <thread>
 #include <vector>
 
 #include <sys/types.h>
@@ -32,7 +35,9 @@ private:
   std::filesystem::path path_;
 };
 
-/// A child process whose output (both streams) is read line by line. It dies with this object, and with the test.
+/// A child process whose output (both streams) is given line by line. It dies with this object, and with the test.
+/// A thread takes the output as it comes: a full pipe would stop the child until the test asks for a line, and the test
+/// may be waiting for something that only the child can bring about.
 class Child {
 public:
   explicit Child(const std::vector<std::string>& command);
@@ -47,10 +52,15 @@ public:
   std::vector<std::string> seen;
 
 private:
+  void take_output();
   std::optional<std::string> next_line(std::chrono::steady_clock::time_point deadline);
   pid_t pid_ = -1;
   int output_ = -1;
+  std::mutex lock_; ///< for the three below
+  std::condition_variable arrived_;
   std::string unread_;
+  bool ended_ = false; ///< no more output will come
+  std::thread taking_;
 };
 
 /// Runs a command to its end and fails the test when that is not success.

@@ -57,6 +57,7 @@ Child::Child(const std::vector<std::string>& command) {
   ::close(ends[1]);
   output_ = ends[0];
   if (pid_ < 0) throw std::runtime_error{"no fork"};
+  taking_ = std::thread{[this] { take_output(); }};
 }
 
 Child::~Child() {
@@ -64,6 +65,7 @@ Child::~Child() {
     ::kill(pid_, SIGKILL);
     wait();
   }
+  taking_.join();
   ::close(output_);
 }
 
@@ -78,21 +80,29 @@ int Child::wait() {
   return status;
 }
 
-std::optional<std::string> Child::next_line(std::chrono::steady_clock::time_point deadline) {
+void Child::take_output() {
+  char chunk[4096];
   for (;;) {
-    if (const auto end = unread_.find('\n'); end != std::string::npos) {
-      auto found = unread_.substr(0, end);
-      unread_.erase(0, end + 1);
-      return found;
-    }
-    const auto left = std::chrono::ceil<std::chrono::milliseconds>(deadline - std::chrono::steady_clock::now()).count();
-    pollfd waited{output_, POLLIN, 0};
-    if (left <= 0 || ::poll(&waited, 1, static_cast<int>(left)) <= 0) return std::nullopt;
-    char chunk[4096];
     const auto got = ::read(output_, chunk, sizeof chunk);
-    if (got <= 0) return std::nullopt;
-    unread_.append(chunk, static_cast<std::size_t>(got));
+    if (got < 0 && errno == EINTR) continue;
+    const std::lock_guard hold{lock_};
+    if (got > 0)
+      unread_.append(chunk, static_cast<std::size_t>(got));
+    else
+      ended_ = true;
+    arrived_.notify_one();
+    if (ended_) return;
   }
+}
+
+std::optional<std::string> Child::next_line(std::chrono::steady_clock::time_point deadline) {
+  std::unique_lock hold{lock_};
+  const auto has_line = [this] { return unread_.find('\n') != std::string::npos; };
+  if (!arrived_.wait_until(hold, deadline, [&] { return has_line() || ended_; }) || !has_line()) return std::nullopt;
+  const auto end = unread_.find('\n');
+  auto found = unread_.substr(0, end);
+  unread_.erase(0, end + 1);
+  return found;
 }
 
 std::optional<std::string> Child::line(const std::function<bool(const std::string&)>& fits) {
@@ -193,6 +203,14 @@ std::vector<std::string> reader_command(const Broker& broker, const std::string&
   return command;
 }
 const std::string below = "oxherd/larkfield/";
+
+std::vector<std::string> publisher_command(const Broker& broker, const std::string& topic,
+                                           const std::vector<std::string>& more) {
+  std::vector<std::string> command{"mosquitto_pub", "-h", "127.0.0.1", "-p", std::to_string(broker.port()), "-q", "1"};
+  command.insert(command.end(), {"-t", below + topic});
+  command.insert(command.end(), more.begin(), more.end());
+  return command;
+}
 } // namespace
 
 Reader::Reader(const Broker& broker, const std::string& filter, const std::vector<std::string>& more)
@@ -234,10 +252,21 @@ void Reader::wait_for_status(const std::string& status) {
 TEST(BrokerFixture, PassesOnWhatIsPublished) {
   Broker broker;
   broker.start();
-  run({"mosquitto_pub", "-h", "127.0.0.1", "-p", std::to_string(broker.port()), "-t", "oxherd/larkfield/status", "-m",
-       "online", "-r"});
+  run(publisher_command(broker, "status", {"-m", "online", "-r"}));
   Reader reader{broker};
   EXPECT_EQ(reader.payload("status"), "online");
+}
+
+TEST(BrokerFixture, PassesOnMessagesWhileNobodyReadsItsLog) {
+  Broker broker;
+  broker.start();
+  run(publisher_command(broker, "status", {"-m", "online", "-r"}));
+  Reader reader{broker};
+  reader.wait_for_status("online");
+  // Each makes more than 300 bytes of log, all together over twice what a pipe holds; half of what the broker queues.
+  constexpr int messages = 500;
+  Child publisher{publisher_command(broker, "cryo-annexe/cell-a", {"-m", "0", "--repeat", std::to_string(messages)})};
+  for (int i = 0; i < messages; ++i) ASSERT_EQ(reader.message(), "cryo-annexe/cell-a 0") << i;
 }
 
 } // namespace oxherd::daemon::mqtt_test
