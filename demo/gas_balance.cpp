@@ -1,7 +1,8 @@
 #include "demo/gas_balance.hpp"
 
 #include <algorithm>
-#include <cmath>
+
+#include "demo/first_order.hpp"
 
 namespace oxherd::demo {
 namespace {
@@ -11,15 +12,6 @@ constexpr double seconds_per_hour = 3600.0;
 
 double moles_per_m3(const Conditions& conditions) {
   return conditions.pressure.si() / (gas_constant * conditions.temperature.si());
-}
-
-/// Amount after a step in which a constant source fills and a constant rate empties.
-double after_constant(double amount, double source_per_s, double rate_per_s, double dt_s) {
-  const double x = rate_per_s * dt_s;
-  const double left = std::exp(-x);
-  // (1 - e^-x)/x loses its digits near zero and is 0/0 at zero: expm1 keeps them.
-  const double mean = x > 1e-12 ? -std::expm1(-x) / x : 1.0;
-  return amount * left + source_per_s * dt_s * mean;
 }
 
 } // namespace
