@@ -108,6 +108,10 @@ void SimulatedCarbonDioxide::advance(const TrueAir& air, double dt_s) {
 
 double SimulatedCarbonDioxide::ppm() const { return std::max(0.0, lagged_ppm_ * gain_ + scatter_ppm_); }
 
+void SimulatedOverPressure::advance(double over_pressure_Pa) {
+  shown_Pa_ = over_pressure_Pa + error_Pa_ + noise_.normal(0.5);
+}
+
 std::vector<std::uint16_t> registers_of(const SimulatedCell& cell, Fault fault) {
   const double signal_mV = cell.signal().si() * 1e3;
   switch (fault) {
@@ -129,5 +133,9 @@ std::vector<std::uint16_t> registers_of(const SimulatedProbe& probe) {
 }
 
 std::vector<std::uint16_t> registers_of(const SimulatedCarbonDioxide& probe) { return {to_uint16(probe.ppm())}; }
+
+std::vector<std::uint16_t> registers_of(const SimulatedOverPressure& probe) {
+  return {to_int16(probe.over_pressure_Pa())};
+}
 
 } // namespace oxherd::demo

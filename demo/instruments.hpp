@@ -24,7 +24,7 @@ struct TrueAir {
 /// What is wrong with a device.
 enum class Fault {
   none,
-  disconnected, ///< cell only: the plug is out, status bit 0 is set and the open input floats
+  disconnected, ///< cell: the plug is out, status bit 0 is set and the open input floats; contact: the circuit is open
   worn,         ///< cell only: status bit 1, near its end; the signal stands
   dead,         ///< cell only: exactly 0 mV, no noise, no status bit
   silent,       ///< no reply at all
@@ -98,9 +98,23 @@ private:
   double scatter_ppm_ = 0.0;
 };
 
+/// A probe for the room's pressure against its surroundings, quick beside the room, with a fixed error and noise.
+class SimulatedOverPressure {
+public:
+  explicit SimulatedOverPressure(Noise noise) : noise_{noise}, error_Pa_{noise_.spread(1.0)} {}
+  void advance(double over_pressure_Pa);
+  [[nodiscard]] double over_pressure_Pa() const { return shown_Pa_; }
+
+private:
+  Noise noise_;
+  double error_Pa_; // fixed for the life of the probe
+  double shown_Pa_ = 0.0;
+};
+
 /// The input registers as the device would serve them.
 [[nodiscard]] std::vector<std::uint16_t> registers_of(const SimulatedCell& cell, Fault fault);
 [[nodiscard]] std::vector<std::uint16_t> registers_of(const SimulatedProbe& probe);
 [[nodiscard]] std::vector<std::uint16_t> registers_of(const SimulatedCarbonDioxide& probe);
+[[nodiscard]] std::vector<std::uint16_t> registers_of(const SimulatedOverPressure& probe);
 
 } // namespace oxherd::demo

@@ -52,7 +52,8 @@ std::vector<std::string> Larkfield::round(std::chrono::milliseconds longest) {
   const auto now = real_time();
   tcp_.serve(now);
   if (serial_) serial_->serve(now);
-  if (devices_.outputs().tick(now)) lines.emplace_back("[outputs] nobody has written for 10 s: the relays drop");
+  for (const auto name : devices_.tick(now))
+    lines.push_back("[" + std::string{name} + "] nobody has written for 10 s: the relays drop");
   if (truth_) {
     const auto wall = std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now());
     if (!truth_->write(site_, devices_.outputs(), wall))

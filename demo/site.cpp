@@ -1,6 +1,7 @@
 #include "demo/site.hpp"
 
 #include <algorithm>
+#include <stdexcept>
 
 namespace oxherd::demo {
 namespace {
@@ -25,6 +26,24 @@ std::vector<std::uint16_t> words_of(const std::monostate&, Fault) { return {}; }
 std::vector<std::uint16_t> words_of(const SimulatedCell& cell, Fault fault) { return registers_of(cell, fault); }
 std::vector<std::uint16_t> words_of(const SimulatedProbe& probe, Fault) { return registers_of(probe); }
 std::vector<std::uint16_t> words_of(const SimulatedCarbonDioxide& probe, Fault) { return registers_of(probe); }
+std::vector<std::uint16_t> words_of(const SimulatedOverPressure& probe, Fault) { return registers_of(probe); }
+
+/// Whether the circuit of a contact of this kind would be closed in this room.
+bool circuit_closed(DeviceKind kind, const Room& room, double now_s) {
+  switch (kind) {
+  case DeviceKind::contact: return !room.controls.door_open;
+  case DeviceKind::occupancy: return room.controls.people <= 0.0;
+  case DeviceKind::lights: return light(now_s) > 0.0;
+  case DeviceKind::air_flow: return room.air_circulates();
+  case DeviceKind::relief_valve: return !room.controls.relief_isolated;
+  case DeviceKind::cell:
+  case DeviceKind::probe:
+  case DeviceKind::co2:
+  case DeviceKind::outputs:
+  case DeviceKind::over_pressure: break;
+  }
+  return false; // no contact
+}
 
 } // namespace
 
@@ -39,7 +58,12 @@ Site::Site(std::uint64_t seed) : weather_{stream(seed, 1)} {
     case DeviceKind::cell: made.works = SimulatedCell{*facts.cell, in->air(), noise}; break;
     case DeviceKind::probe: made.works = SimulatedProbe{facts.has_barometer, in->air(), noise}; break;
     case DeviceKind::co2: made.works = SimulatedCarbonDioxide{in->air(), noise}; break;
+    case DeviceKind::over_pressure: made.works = SimulatedOverPressure{noise}; break;
     case DeviceKind::contact:
+    case DeviceKind::occupancy:
+    case DeviceKind::lights:
+    case DeviceKind::air_flow:
+    case DeviceKind::relief_valve:
     case DeviceKind::outputs: break;
     }
     instruments_.push_back(std::move(made));
@@ -52,9 +76,11 @@ void Site::advance(std::chrono::microseconds dt) {
   while (steps_ < due) step();
 }
 
+double Site::stepped_s() const { return static_cast<double>(steps_) * step_s; }
+
 void Site::step() {
   ++steps_;
-  const double now_s = static_cast<double>(steps_) * step_s;
+  const double now_s = stepped_s();
   weather_.advance(now_s, step_s);
   for (auto& each : rooms_) each.advance(weather_, now_s, step_s);
   for (auto& each : instruments_) {
@@ -65,6 +91,7 @@ void Site::step() {
       oxygen->advance(each.cylinder_oxygen ? from_cylinder(air, *each.cylinder_oxygen) : air, step_s);
     if (auto* probe = std::get_if<SimulatedProbe>(&each.works)) probe->advance(air, step_s);
     if (auto* co2 = std::get_if<SimulatedCarbonDioxide>(&each.works)) co2->advance(air, step_s);
+    if (auto* pressure = std::get_if<SimulatedOverPressure>(&each.works)) pressure->advance(in->over_pressure_Pa());
   }
 }
 
@@ -97,11 +124,17 @@ std::vector<std::uint16_t> Site::input_registers(std::string_view device) const 
   return std::visit([&](const auto& works) { return words_of(works, found->fault); }, found->works);
 }
 
-bool Site::door_closed(std::string_view device) const {
+bool Site::contact_closed(std::string_view device) const {
   const Instrument* found = find(device);
   const Room* in = found == nullptr ? nullptr : room(found->facts->room);
-  if (in == nullptr) return false;
-  return found->fault == Fault::stuck ? found->frozen_closed : !in->controls.door_open;
+  if (in == nullptr || found->fault == Fault::disconnected) return false;
+  return found->fault == Fault::stuck ? found->frozen_closed : circuit_closed(found->facts->kind, *in, stepped_s());
+}
+
+void Site::drive(std::string_view room, const PlantState& plant) {
+  const auto found = std::ranges::find_if(rooms_, [&](const Room& each) { return each.facts().name == room; });
+  if (found == rooms_.end()) throw std::logic_error("no room is called \"" + std::string{room} + "\"");
+  found->drive(plant);
 }
 
 Fault Site::fault_of(std::string_view device) const {
@@ -126,7 +159,8 @@ tl::expected<void, std::string> Site::apply(const Action& action) {
   case Verb::purge:
   case Verb::dosing:
   case Verb::people:
-  case Verb::door: return apply_to_room(action);
+  case Verb::door:
+  case Verb::relief_isolated: return apply_to_room(action);
   }
   return tl::unexpected(std::string{"unknown verb"});
 }
@@ -134,12 +168,13 @@ tl::expected<void, std::string> Site::apply(const Action& action) {
 tl::expected<void, std::string> Site::apply_fault(const Action& action) {
   Instrument* found = find(action.target);
   if (found == nullptr) return tl::unexpected("no device is called \"" + action.target + "\"");
-  const bool of_cells =
-      action.fault == Fault::disconnected || action.fault == Fault::worn || action.fault == Fault::dead;
-  if (of_cells && !std::holds_alternative<SimulatedCell>(found->works))
+  const bool is_cell = std::holds_alternative<SimulatedCell>(found->works);
+  if ((action.fault == Fault::worn || action.fault == Fault::dead) && !is_cell)
     return tl::unexpected("\"" + action.target + "\" is not an oxygen cell");
+  if (action.fault == Fault::disconnected && !is_cell && !is_contact(found->facts->kind))
+    return tl::unexpected("\"" + action.target + "\" is neither an oxygen cell nor a contact");
   if (action.fault == Fault::stuck) {
-    found->frozen_closed = door_closed(action.target);
+    found->frozen_closed = contact_closed(action.target);
     found->frozen = input_registers(action.target);
   }
   found->fault = action.fault;
@@ -160,6 +195,8 @@ tl::expected<void, std::string> Site::apply_to_room(const Action& action) {
   const auto found = std::ranges::find_if(rooms_, [&](const Room& each) { return each.facts().name == action.target; });
   if (found == rooms_.end()) return tl::unexpected("no room is called \"" + action.target + "\"");
   RoomControls& controls = found->controls;
+  if (action.verb == Verb::relief_isolated && !found->facts().relief)
+    return tl::unexpected("\"" + action.target + "\" has no relief valve");
   if (action.verb == Verb::temperature) controls.temperature_C = action.value;
   if (action.verb == Verb::humidity) controls.humidity_percent = action.value;
   if (action.verb == Verb::ventilation) controls.air_changes_per_h = action.value;
@@ -168,6 +205,7 @@ tl::expected<void, std::string> Site::apply_to_room(const Action& action) {
   if (action.verb == Verb::dosing) controls.dosing_m3_per_h = action.value;
   if (action.verb == Verb::people) controls.people = action.value;
   if (action.verb == Verb::door) controls.door_open = action.value != 0.0;
+  if (action.verb == Verb::relief_isolated) controls.relief_isolated = action.value != 0.0;
   return {};
 }
 

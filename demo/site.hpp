@@ -29,6 +29,7 @@ enum class Verb {
   dosing,              ///< target: room; value: carbon dioxide beyond the room's own control, m3/h
   people,              ///< target: room; value: how many are inside
   door,                ///< target: room; value: 1 open, 0 closed
+  relief_isolated,     ///< target: room; value: 1 its relief valve is isolated, 0 free
   gas,                 ///< target: device of a cell; value: oxygen of the dry gas that flows over it from a cylinder, %
   no_gas,              ///< target: device of a cell; the gas is taken away, it is in the air of its room again
   fault                ///< target: device; `fault` says which, none repairs it
@@ -54,10 +55,15 @@ public:
   /// Does what a story says; the error names what is wrong with the action.
   [[nodiscard]] tl::expected<void, std::string> apply(const Action& action);
 
-  /// The registers a device would serve, its fault applied. Empty for the output module and unknown names.
+  /// Has a plant module drive the room, for good from the first time on.
+  void drive(std::string_view room, const PlantState& plant);
+
+  /// The registers a device would serve, its fault applied. Empty for output modules, contacts and unknown names.
   [[nodiscard]] std::vector<std::uint16_t> input_registers(std::string_view device) const;
-  /// The circuit of a door contact, closed while the door of its room is; as it was when a stuck one stuck.
-  [[nodiscard]] bool door_closed(std::string_view device) const;
+  /// The circuit of a contact, closed as its kind says; as it was when a stuck one stuck, open when disconnected.
+  [[nodiscard]] bool contact_closed(std::string_view device) const;
+  /// The same, of a door contact.
+  [[nodiscard]] bool door_closed(std::string_view device) const { return contact_closed(device); }
   [[nodiscard]] Fault fault_of(std::string_view device) const;
 
   /// The truth, for tests and for the story's own words.
@@ -68,7 +74,8 @@ public:
   [[nodiscard]] const SimulatedCell* cell(std::string_view device) const;
 
 private:
-  using Works = std::variant<std::monostate, SimulatedCell, SimulatedProbe, SimulatedCarbonDioxide>;
+  using Works =
+      std::variant<std::monostate, SimulatedCell, SimulatedProbe, SimulatedCarbonDioxide, SimulatedOverPressure>;
   struct Instrument {
     const DeviceFacts* facts = nullptr;
     Works works;
@@ -78,6 +85,7 @@ private:
     std::optional<double> cylinder_oxygen = {}; ///< fraction; gas from a cylinder flows over the cell
   };
   void step();
+  [[nodiscard]] double stepped_s() const; ///< simulated time that the physics has reached
   [[nodiscard]] const Instrument* find(std::string_view device) const;
   [[nodiscard]] Instrument* find(std::string_view device);
   [[nodiscard]] tl::expected<void, std::string> apply_fault(const Action& action);

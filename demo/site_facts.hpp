@@ -19,8 +19,16 @@ enum class DeviceKind {
   probe,   ///< ambient-int16: input registers 0 temperature, 1 humidity, 2 pressure
   co2,     ///< co2-uint16: input register 0, ppm of the gas as it is, pressure corrected by the probe itself
   outputs, ///< coils 0 to 7, holding registers 0 to 15
-  contact  ///< door-contact: discrete input 0, 1 while the circuit is closed, as it is with the door
+  contact, ///< door-contact: discrete input 0, 1 while the circuit is closed, as it is with the door
+  // The other contacts are built likewise: a broken wire reads as the state that calls for care.
+  occupancy,    ///< occupancy-contact: closed while nobody is in
+  lights,       ///< lights-contact: closed while they are on
+  air_flow,     ///< air-flow-contact: closed while the fan moves air
+  relief_valve, ///< relief-valve-contact: closed while nothing isolates the relief valve
+  over_pressure ///< over-pressure-int16: input register 0, pascals against the surroundings
 };
+/// Whether it is one discrete input.
+[[nodiscard]] bool is_contact(DeviceKind kind);
 
 /// The numbers of one oxygen cell that the configuration also holds. A test compares the two.
 struct CellFacts {
@@ -35,13 +43,56 @@ struct CellFacts {
 
 /// One Modbus unit.
 struct DeviceFacts {
-  std::string_view name; ///< "room/sensor" as in the configuration; "outputs" for the output module
+  std::string_view name; ///< "room/sensor" as in the configuration; "outputs", "plant-1" ... for output modules
   std::string_view room;
   Line line = Line::plant;
   int unit = 0;
   DeviceKind kind = DeviceKind::cell;
   std::optional<CellFacts> cell = std::nullopt;
   bool has_barometer = false; ///< probes only; without one the pressure register holds its "no value"
+};
+
+/// Heat of a room whose plant is driven from outside: temperature tends to a sum of gains with one time constant, and
+/// fresh air pulls it towards the outdoors beside that. Gains are what the steady temperature moves by.
+struct HeatFacts {
+  double still_C = 20.0; ///< where it settles in the dark, with nothing running and no fresh air
+  double time_constant_s = 900.0;
+  double dead_time_s = 0.0; ///< before heater and chiller are felt: the way of the air
+  double lights_K = 0.0;
+  double heater_K = 0.0;
+  double heater_valve_K = 0.0; ///< fully open; in proportion below, and beside the heater
+  double chiller_K = 0.0;      ///< taken off
+};
+
+/// Water vapour of such a room, likewise; gains in moles of water in a mole of the gas.
+struct WaterFacts {
+  double still = 0.0;
+  double time_constant_s = 900.0;
+  double dead_time_s = 0.0;
+  double plants = 0.0; ///< in the light
+  double humidifier = 0.0;
+  double chiller = 0.0; ///< what its coil takes off
+};
+
+/// What a plant module can do in a room once it has taken the room over.
+struct PlantFacts {
+  double vents_changes_per_h = 0.0;   ///< of fresh air through open vents, beyond the room's own
+  double fan_off_changes_per_h = 0.0; ///< what is left of the room's own when its extract fan stands
+  double fresh_air_m3_per_h = 0.0;    ///< through the fresh-air valve
+  double purge_m3_per_h =
+      0.0; ///< through the purge valve, from the nitrogen generator; the room's own regulation opens it too
+  double scrubber_m3_per_h = 0.0;       ///< while the scrubber runs
+  double dosing_m3_per_h = 0.0;         ///< while the carbon dioxide valve is open
+  double dosing_dead_time_s = 0.0;      ///< before dosed gas has come through its hoses
+  double fan_proof_s = 0.0;             ///< between circulation fan and its air-flow contact
+  std::optional<HeatFacts> heat = {};   ///< empty: the room goes on heating and cooling itself
+  std::optional<WaterFacts> water = {}; ///< empty: and keeping its humidity
+};
+
+/// Ways for the gas out of a room that is closed, each in proportion to the over-pressure.
+struct ReliefFacts {
+  double leak_m3_per_h_per_Pa = 0.0;
+  double relief_m3_per_h_per_Pa = 0.0; ///< gone while the relief valve is isolated
 };
 
 /// How a room is built and kept. Flows are volumes at the room's own temperature and pressure.
@@ -60,6 +111,8 @@ struct RoomFacts {
   double fruit_mol_per_s = 0.0;   ///< oxygen used by stored fruit, and carbon dioxide given off
   double scrubber_m3_per_h = 0.0; ///< flow from which the carbon dioxide is taken out
   double oxygen_hold = 0.0;       ///< dry fraction kept by nitrogen purge and fresh-air valve; 0: not controlled
+  PlantFacts plant = {};
+  std::optional<ReliefFacts> relief = {}; ///< empty: never so tight that an over-pressure can stand
 };
 
 [[nodiscard]] std::span<const RoomFacts> room_facts();

@@ -16,6 +16,7 @@ std::string_view name_of(Verb verb) {
   case Verb::dosing: return "dosing";
   case Verb::people: return "people";
   case Verb::door: return "door";
+  case Verb::relief_isolated: return "relief-isolated";
   case Verb::gas: return "gas";
   case Verb::no_gas: return "no-gas";
   case Verb::fault: return "fault";

@@ -21,6 +21,7 @@ constexpr std::array all_verbs{Verb::say,
                                Verb::dosing,
                                Verb::people,
                                Verb::door,
+                               Verb::relief_isolated,
                                Verb::gas,
                                Verb::no_gas,
                                Verb::fault};

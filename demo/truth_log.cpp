@@ -25,10 +25,11 @@ std::string in_rfc3339(WallTime wall) {
 std::string room_object(const Room& room) {
   const TrueAir air = room.air();
   return fmt::format(R"("{}":{{"oxygen":{:.7f},"oxygen_wet":{:.7f},"carbon_dioxide":{:.8f},"temperature":{:.3f},)"
-                     R"("humidity":{:.4f},"vapour_fraction":{:.7f},"people":{}}})",
+                     R"("humidity":{:.4f},"vapour_fraction":{:.7f},"people":{},"over_pressure":{:.2f},)"
+                     R"("taken_over":{}}})",
                      room.facts().name, air.oxygen.si(), air.oxygen.si() * (1.0 - air.vapour_fraction),
                      air.carbon_dioxide.si(), air.temperature.si(), air.humidity.si(), air.vapour_fraction,
-                     room.controls.people);
+                     room.controls.people, room.over_pressure_Pa(), room.plant().has_value());
 }
 
 } // namespace

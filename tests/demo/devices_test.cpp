@@ -107,6 +107,16 @@ TEST(OutputModule, DropsItsRelaysTenSecondsAfterTheLastWrite) {
   EXPECT_FALSE(module.tick(12000ms)); // tells it once
 }
 
+TEST(OutputModule, SetsItsAnalogueOutputsToZeroAndLeavesItsOtherRegisters) {
+  OutputModule module{1};
+  module.write_register(0, 5000, 0ms);
+  module.write_register(1, 7, 0ms);
+  EXPECT_TRUE(module.tick(10000ms));
+  EXPECT_EQ(module.registers()[0], 0);
+  EXPECT_EQ(module.registers()[1], 7);
+  EXPECT_FALSE(module.tick(11000ms));
+}
+
 TEST(OutputModule, CountsAWriteToARegisterAsASignOfLife) {
   OutputModule module;
   module.write_coil(0, true, 0ms);

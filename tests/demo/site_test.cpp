@@ -36,8 +36,9 @@ TEST(Site, DiffersForAnotherSeed) {
 TEST(Site, ServesEveryDeviceButTheOutputModule) {
   Site site{1};
   for (const auto& device : device_facts()) {
-    const bool has_no_register = device.kind == DeviceKind::outputs || device.kind == DeviceKind::contact;
-    const std::size_t expected = has_no_register ? 0 : device.kind == DeviceKind::co2 ? 1 : 3;
+    const bool has_no_register = device.kind == DeviceKind::outputs || is_contact(device.kind);
+    const bool has_one = device.kind == DeviceKind::co2 || device.kind == DeviceKind::over_pressure;
+    const std::size_t expected = has_no_register ? 0 : has_one ? 1 : 3;
     EXPECT_EQ(site.input_registers(device.name).size(), expected) << device.name;
   }
   EXPECT_TRUE(site.input_registers("cryo-annexe/nothing").empty());
