@@ -136,6 +136,26 @@ TEST_F(ServedSite, ShowsWrittenRelaysToEveryClientAndInTheTruth) {
   EXPECT_NE(all.find("\"coils\":[false,true,false"), std::string::npos) << all;
 }
 
+TEST_F(ServedSite, TakesOverARoomByACoilOnTheSerialLineAndSaysSoInTheTruth) {
+  serve();
+  {
+    const Client client{modbus_new_rtu(options_.rtu_link->c_str(), 19200, 'N', 8, 1)};
+    modbus_set_slave(client.get(), 6);
+    ASSERT_EQ(modbus_connect(client.get()), 0) << modbus_strerror(errno);
+    modbus_set_response_timeout(client.get(), 5, 0);
+    ASSERT_EQ(modbus_write_bit(client.get(), 1, 1), 1) << modbus_strerror(errno);
+    std::uint8_t closed = 0;
+    modbus_set_slave(client.get(), 8);
+    ASSERT_EQ(modbus_read_input_bits(client.get(), 0, 1, &closed), 1) << modbus_strerror(errno);
+    EXPECT_EQ(closed, 1) << "nothing isolates the relief valve";
+  }
+  server_ = {};
+  ASSERT_TRUE(larkfield_->site().room("pear-store-2")->plant());
+  EXPECT_FALSE(larkfield_->site().room("pear-store-2")->plant()->fresh_air_open);
+  const std::string line = truth_line(larkfield_->site(), OutputModule{}, WallTime{});
+  EXPECT_NE(line.find(R"("taken_over":true)"), std::string::npos) << line;
+}
+
 TEST_F(ServedSite, LeavesASilentUnitSilentAndItsNeighbourSpeaking) {
   options_.story = parse_story("00:00:00 fault growth-chamber-1/cell silent").value();
   serve();

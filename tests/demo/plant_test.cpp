@@ -67,6 +67,8 @@ TEST_F(PlantModules, TakeOverBothRoomsOfOneWrite) {
 
 TEST_F(PlantModules, TakeNothingOverByWhatMovesNothing) {
   write_register(plant_1, 10, 1); // a sign of life
+  write_register(plant_1, 5, 1);  // a register where a coil of that number moves something
+  write_register(plant_2, 0, 1);
   write_coil(plant_2, 7, true);
   EXPECT_EQ(ask(plant_1, {0x05, 0, 8, 0xFF, 0}), (Bytes{0x85, 0x02}));
   for (const auto& room : site_.rooms()) EXPECT_FALSE(room.plant()) << room.facts().name;
