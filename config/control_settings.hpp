@@ -42,6 +42,7 @@ struct Actuator {
   std::optional<GasSupply> supply{};      ///< of a purge
   double ceiling = 0.0;                   ///< of dosed carbon dioxide: no more above this, ratio
   std::string group;                      ///< of those that do not start together; empty: none
+  std::string name{};                     ///< of its output
 };
 
 /// How a loop comes from its value to an output.

@@ -229,6 +229,7 @@ Output read_output(const std::string& name, TableReader in, const std::vector<Bu
   refuse_foreign_keys(in, kind ? std::optional{output_kinds.at(static_cast<std::size_t>(*kind)).word} : std::nullopt);
   if (kind) {
     output.kind = read_kind(in, *kind);
+    if (auto* actuator = std::get_if<Actuator>(&output.kind)) actuator->name = name;
     const bool may_have_contact = is_provable(output.kind) || std::holds_alternative<Actuator>(output.kind);
     if (may_have_contact) output.feedback = read_feedback(in, bus, output.kind);
     if (is_provable(output.kind)) {

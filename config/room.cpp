@@ -48,6 +48,13 @@ bool has_what_trips(const std::string& room, const std::vector<Output>& outputs)
   });
 }
 
+/// One that stands still after a long outage waits for a person too.
+bool has_elapsed_program(const Room& room) {
+  return std::any_of(room.loops.begin(), room.loops.end(), [](const Loop& loop) {
+    return loop.program && std::holds_alternative<control::ElapsedProgram>(*loop.program);
+  });
+}
+
 /// An alarm that rooms have by themselves; a table of its name may change its delays.
 struct BuiltInAlarm {
   AlarmSettings alarm;
@@ -61,8 +68,9 @@ void read_room_alarms(TableReader& in, const Surroundings& around, Room& room) {
   std::array<BuiltInAlarm, 4> built_in{
       {{output_lost_alarm(), adjust_output_lost, around.answers_for_outputs, "an output is lost",
         "the room answers for none"},
-       {control_tripped_alarm(), adjust_control_tripped, has_what_trips(room.name, *around.outputs),
-        "an interlock has stopped an actuator", "the room has none that an interlock stops for good"},
+       {control_tripped_alarm(), adjust_control_tripped,
+        has_what_trips(room.name, *around.outputs) || has_elapsed_program(room), "an interlock has stopped an actuator",
+        "the room has none that an interlock stops for good"},
        {degraded_alarm(), adjust_degraded, votes, "a vote has lost a channel", "the room has no vote of more than one"},
        {not_monitored_alarm(room.regime), adjust_not_monitored, true, {}, {}}}};
   if (auto alarms = in.table("alarm"))

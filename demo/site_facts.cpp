@@ -108,6 +108,9 @@ constexpr std::array device_table{
     DeviceFacts{"bay-3/occupancy", "bay-3", Line::stores, 17, DeviceKind::occupancy},
     DeviceFacts{"bay-3/lights", "bay-3", Line::stores, 18, DeviceKind::lights},
     DeviceFacts{"bay-3/air-flow", "bay-3", Line::stores, 19, DeviceKind::air_flow},
+    DeviceFacts{"bay-3/cell", "bay-3", Line::stores, 20, DeviceKind::cell,
+                CellFacts{CellModel::concentration, 0.3, 11.4, 22, 60, 99.2, "LK-0041"}},
+    DeviceFacts{"pear-store-2/co2", "pear-store-2", Line::stores, 10, DeviceKind::co2},
 };
 
 } // namespace

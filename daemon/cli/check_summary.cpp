@@ -7,6 +7,7 @@
 #include "alarms/rules/catalogue.hpp"
 #include "config/hours.hpp"
 #include "config/response_time.hpp"
+#include "daemon/cli/check_control.hpp"
 #include "daemon/cli/table.hpp"
 #include "daemon/cli/text.hpp"
 #include "daemon/json_text.hpp"
@@ -203,7 +204,7 @@ std::string summary_text(const config::Settings& settings) {
                   short_number(settings.site.elevation.si(), 6), counted(settings.rooms.size(), "room"),
                   counted(sensors, "sensor"), counted(alarm_count, "alarm"), counted(settings.outputs.size(), "output"),
                   settings.mqtt ? "publishes to " + printable(settings.mqtt->broker) : std::string{"no broker"});
-  for (const auto& room : settings.rooms) out += room_text(room);
+  for (const auto& room : settings.rooms) out += room_text(room) + control_summary_text(settings, room);
   return out + people_text(settings) +
          "\nWorst case: from gas at the cell to the announcement, with 20 s response of the cell (t90, assumed), the\n"
          "slowest poll, the window of a rate, the on-delay and 0.5 s for the evaluation. For a room that is not\n"
@@ -222,6 +223,7 @@ std::string summary_json(const config::Settings& settings) {
                         .text("oxygen_vote", alarms::name_of(room.oxygen_vote))
                         .json("sensors", json_array(sensors))
                         .json("alarms", json_array(alarm_list))
+                        .json("control", control_summary_json(settings, room))
                         .str());
   }
   return json_array(rooms);

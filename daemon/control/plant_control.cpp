@@ -53,14 +53,15 @@ PlantControl::PlantControl(const config::Settings& settings, Monotonic now) {
     return rank_of(a.settings.rules.duty) < rank_of(b.settings.rules.duty);
   });
   for (std::size_t i = 0; i < all_.size(); ++i) {
+    by_name_[all_[i].name] = i;
     by_room_[all_[i].room].push_back(i);
     if (!all_[i].settings.group.empty()) groups_[all_[i].settings.group].push_back(i);
   }
 }
 
 PlantControl::One* PlantControl::find(const std::string& output) {
-  const auto found = std::find_if(all_.begin(), all_.end(), [&](const One& one) { return one.name == output; });
-  return found == all_.end() ? nullptr : &*found;
+  const auto found = by_name_.find(output);
+  return found == by_name_.end() ? nullptr : &all_[found->second];
 }
 
 void PlantControl::add_own_facts(One& one, const ControlView& view, Monotonic now, Facts& facts) {
@@ -172,19 +173,23 @@ PlantControl::Result PlantControl::evaluate(std::size_t room, const ControlView&
   return result;
 }
 
-double PlantControl::driven(const std::string& room, const config::Actuator& actuator) const {
-  for (const One& one : all_)
-    if (one.settings.room == room && one.settings.at == actuator.at && one.settings.rules.duty == actuator.rules.duty)
-      return one.driven;
-  return 0.0;
+double PlantControl::driven(const std::string& output) const {
+  const auto found = by_name_.find(output);
+  return found == by_name_.end() ? 0.0 : all_[found->second].driven;
 }
 
 std::string PlantControl::trouble(std::size_t room) const {
   std::string words;
-  for (const std::size_t i : by_room_[room])
-    if (const One& one = all_[i]; one.state.trip)
-      words += fmt::format("{}{} ({}) was stopped: {}", words.empty() ? "" : "; ", words_of(one.settings.rules.duty),
-                           one.name, one.state.trip->because);
+  const auto add = [&](const std::string& what) { words += (words.empty() ? "" : "; ") + what; };
+  for (const std::size_t i : by_room_[room]) {
+    const One& one = all_[i];
+    if (one.state.trip)
+      add(fmt::format("{} ({}) was stopped: {}", words_of(one.settings.rules.duty), one.name, one.state.trip->because));
+    if (one.loop && one.loop->program().phase == control::ProgramPhase::stopped_by_outage)
+      add(fmt::format(
+          "the program of loop {} stands still after an outage: a person has to look and resume or start it",
+          one.loop->settings().name));
+  }
   return words;
 }
 

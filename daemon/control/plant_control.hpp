@@ -11,6 +11,7 @@
 #include "daemon/control/control_lines.hpp"
 #include "daemon/control/facts.hpp"
 #include "daemon/control/loop_run.hpp"
+#include "daemon/control/program_file.hpp"
 #include "daemon/control/purge_watch.hpp"
 
 namespace oxherd::daemon {
@@ -42,7 +43,7 @@ public:
                                 WallTime wall);
 
   /// What the device of an actuator is to be told, 0 to 1; an unknown one is off.
-  [[nodiscard]] double driven(const std::string& room, const config::Actuator& actuator) const;
+  [[nodiscard]] double driven(const std::string& output) const;
   /// Which actuators of the room wait to be released, and after what; empty: none.
   [[nodiscard]] std::string trouble(std::size_t room) const;
   [[nodiscard]] std::vector<ActuatorView> view(std::size_t room) const;
@@ -71,6 +72,11 @@ public:
   /// Takes over, over a reload, what has the same name, room, duty and place. Nothing that a reload brings starts by
   /// it: an actuator whose settings changed is off, has no run, and waits its least time.
   [[nodiscard]] std::vector<AlarmRecord> continue_from(const PlantControl& before, WallTime wall);
+
+  /// The programs that persons have started or hold.
+  [[nodiscard]] std::vector<KeptProgram> kept_programs() const;
+  /// Goes on with them after a start, each by its rule for outages.
+  void restore(ReadPrograms read, Monotonic now);
 
 private:
   struct One {
@@ -101,6 +107,7 @@ private:
   [[nodiscard]] One* find(const std::string& output);
 
   std::vector<One> all_;                          ///< what airs or mixes a room first: others depend on it
+  std::map<std::string, std::size_t> by_name_;    ///< places in `all_`
   std::vector<std::vector<std::size_t>> by_room_; ///< places in `all_`
   std::map<std::string, std::vector<std::size_t>> groups_;
   std::map<std::string, control::StaggerState> staggers_;

@@ -81,6 +81,21 @@ std::vector<AlarmRecord> PlantControl::restore(const std::vector<ControlRemember
   return lines;
 }
 
+std::vector<KeptProgram> PlantControl::kept_programs() const {
+  std::vector<KeptProgram> kept;
+  for (const One& one : all_)
+    if (one.loop && (one.loop->program_state().run || one.loop->program_state().hold))
+      kept.push_back({room_name(one), one.loop->settings().name, one.loop->program_state()});
+  return kept;
+}
+
+void PlantControl::restore(ReadPrograms read, Monotonic now) {
+  for (auto& kept : read.programs)
+    for (One& one : all_)
+      if (one.loop && one.settings.room == kept.room && one.loop->settings().name == kept.loop)
+        one.loop->restore(std::move(kept.state), read.outage, now);
+}
+
 std::vector<AlarmRecord> PlantControl::continue_from(const PlantControl& before, WallTime wall) {
   constexpr std::string_view because = "its settings changed";
   std::vector<AlarmRecord> lines;

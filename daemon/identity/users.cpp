@@ -8,7 +8,6 @@
 #include <sstream>
 #include <stdexcept>
 
-#include <fcntl.h>
 #include <sodium.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -17,6 +16,7 @@
 #include <nlohmann/json.hpp>
 
 #include "daemon/time_text.hpp"
+#include "daemon/whole_file.hpp"
 
 namespace oxherd::daemon::identity {
 namespace {
@@ -58,19 +58,6 @@ std::vector<UserNote> changes_in(const json& file) {
       changes.push_back(
           {*at, text_in(object, "user"), text_in(object, "event"), text_in(object, "author"), text_in(object, "text")});
   return changes;
-}
-
-/// All of it on the disk under another name first, so that a power cut leaves the old file or the new one.
-tl::expected<void, std::string> put_in_place(const std::filesystem::path& file, const std::string& text) {
-  const std::string fresh = file.string() + ".new";
-  const int fd = ::open(fresh.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600);
-  if (fd < 0) return fault(fresh, std::strerror(errno));
-  const bool written = ::write(fd, text.data(), text.size()) == static_cast<ssize_t>(text.size()) && ::fsync(fd) == 0;
-  const int why = errno;
-  ::close(fd);
-  if (!written) return fault(fresh, std::strerror(why));
-  if (::rename(fresh.c_str(), file.c_str()) != 0) return fault(file, std::strerror(errno));
-  return {};
 }
 
 } // namespace
@@ -129,7 +116,8 @@ tl::expected<void, std::string> write_users(const std::filesystem::path& state_d
                        {"author", change.author},
                        {"text", change.text}});
   const auto file = state_dir / users_file_name;
-  if (auto done = put_in_place(file, json{{"users", list}, {"changes", changes}}.dump(2) + "\n"); !done) return done;
+  if (auto done = write_whole_file(file, json{{"users", list}, {"changes", changes}}.dump(2) + "\n"); !done)
+    return done;
   struct stat about {};
   // Made by root for a daemon that is not: whoever owns the directory must be able to read it.
   if (::geteuid() == 0 && ::stat(state_dir.c_str(), &about) == 0 &&

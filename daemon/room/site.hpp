@@ -112,6 +112,8 @@ public:
                                            const PlantControl::ProgramOrder& order, Monotonic now, WallTime wall);
   /// Takes over what the journal remembers of actuators; nothing starts by it. The lines say what has ended.
   [[nodiscard]] Outcome restore_control(const std::vector<ControlRemembered>& remembered, Monotonic now, WallTime wall);
+  /// Goes on with the programs that were kept over a restart.
+  void restore_programs(ReadPrograms read, Monotonic now) { control_.restore(std::move(read), now); }
   /// What the device of an actuator is to hold.
   [[nodiscard]] std::uint32_t value_of(const config::Actuator& actuator) const;
   [[nodiscard]] const PlantControl& control() const { return control_; }

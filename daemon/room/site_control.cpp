@@ -27,7 +27,7 @@ void Site::evaluate_control(std::size_t room, Monotonic now, WallTime wall, Outc
 }
 
 std::uint32_t Site::value_of(const config::Actuator& actuator) const {
-  return config::value_of(actuator, control_.driven(actuator.room, actuator));
+  return config::value_of(actuator, control_.driven(actuator.name));
 }
 
 std::optional<Site::Acted> Site::order(const std::string& output, const control::ActuatorOrder& order, Monotonic now,

@@ -48,6 +48,7 @@ Daemon::Daemon(Parts parts)
   next_review_ = now + review_period;
   record(site_.settle_regimes(started_));
   record(site_.announce_restart(now, started_));
+  restore_programs();
   record(site_.restore_control(load_control(state_dir_, site_.settings(), started_), now, started_));
   announce_all(now, started_);
   start_buses();

@@ -89,7 +89,9 @@ private:
   void answer_act(const ActRequest& request, Reply reply);
   void answer_regime(const RegimeRequest& request, Reply reply);
   void answer_control(const ControlRequest& request, Reply reply); ///< daemon_control.cpp
-  void answer_prove(const ProveRequest& request, Reply reply);     ///< daemon_outputs.cpp
+  void keep_programs(); ///< writes aside what a restart has to know of programs; daemon_control.cpp
+  void restore_programs();
+  void answer_prove(const ProveRequest& request, Reply reply); ///< daemon_outputs.cpp
   /// Replies with `result` and whether it is recorded, once the store knows, or when patience ran out.
   void answer_when_recorded(JsonObject result, Reply reply);
   void answer_recorded(const RecordedRequest& request, Reply reply);
@@ -146,7 +148,8 @@ private:
 
   std::size_t next_room_ = 0;            ///< of the pass
   std::optional<Monotonic> wall_offset_; ///< wall minus monotonic, to notice steps of the wall clock
-  Monotonic next_caution_{0}, next_review_{0};
+  Monotonic next_caution_{0}, next_review_{0}, next_keeping_{0};
+  bool any_program_kept_ = false; ///< in the file that a restart reads
   bool reloading_ = false, reload_again_ = false, stopping_ = false;
   /// What an orderly stop still has to leave behind: outputs, and what they are to hold.
   std::map<std::size_t, OutputValue> trips_awaited_;

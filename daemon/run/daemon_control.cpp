@@ -1,4 +1,9 @@
 // What persons order actuators and programs to do, and what the journal remembers of them.
+#include <fstream>
+#include <sstream>
+
+#include <boost/asio/post.hpp>
+
 #include "daemon/clock.hpp"
 #include "daemon/control/control_status.hpp"
 #include "daemon/control_payload.hpp"
@@ -6,9 +11,16 @@
 #include "daemon/log.hpp"
 #include "daemon/run/daemon.hpp"
 #include "daemon/store/history.hpp"
+#include "daemon/whole_file.hpp"
 
 namespace oxherd::daemon {
 namespace {
+
+namespace asio = boost::asio;
+
+constexpr const char* programs_file = "programs.json";
+/// What a run may lose at a power cut.
+constexpr std::chrono::seconds keeping_period{10};
 
 /// The actuators of the room that an outcome is about, as they stand now.
 std::string room_of_order(const Site& site, std::size_t room, Monotonic now, WallTime wall) {
@@ -31,6 +43,33 @@ std::vector<ControlRemembered> load_control(const std::filesystem::path& state_d
     return {};
   }
   return remembered_control(found->records, settings);
+}
+
+void Daemon::keep_programs() {
+  const auto now = monotonic_now();
+  next_keeping_ = now + keeping_period;
+  const auto programs = site_.control().kept_programs();
+  if (programs.empty() && !any_program_kept_) return;
+  any_program_kept_ = !programs.empty();
+  asio::post(aside_, [file = state_dir_ / programs_file, text = programs_text(programs, now, wall_now())] {
+    if (const auto done = write_whole_file(file, text); !done)
+      log::error("{}: a program that a person has started may begin anew after a restart", done.error());
+  });
+}
+
+void Daemon::restore_programs() {
+  std::ifstream in{state_dir_ / programs_file};
+  if (!in) return; // there never were any
+  std::ostringstream text;
+  text << in.rdbuf();
+  auto read = read_programs(text.str(), monotonic_now(), started_);
+  if (!read) {
+    log::error("{}: {}; programs of elapsed time wait for a person", (state_dir_ / programs_file).string(),
+               read.error());
+    return;
+  }
+  any_program_kept_ = !read->programs.empty();
+  site_.restore_programs(std::move(*read), monotonic_now());
 }
 
 void Daemon::answer_control(const ControlRequest& request, Reply reply) {

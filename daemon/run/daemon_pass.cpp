@@ -59,6 +59,7 @@ void Daemon::end_pass() {
   drive_outputs(std::chrono::steady_clock::now()); // patterns of horns and beacons
   for (auto* sink : sinks_.all()) sink->evaluated(site_.evaluations(), now, wall);
   if (now >= next_review_) review_cells();
+  if (now >= next_keeping_) keep_programs();
   say_daily_caution(now);
   for (const auto& name : desk_.expire(site_, now))
     log::warning("the calibration of {} was left alone and is cancelled: nothing was recorded", name);

@@ -148,6 +148,7 @@ void Daemon::stop() {
       "stopping: the alarm relays are dropped and actuators go to their safe state, because nothing watches the rooms "
       "from now on");
   stopping_ = true;
+  keep_programs();
   service_->stopping();
   beat_.cancel();
   {

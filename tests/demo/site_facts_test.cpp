@@ -15,10 +15,12 @@ namespace oxherd::demo::site_facts_test {
 /// The configuration as text: header of a table to its lines "key = value". Enough for a file of our own; the real
 /// reader has tests of its own.
 std::map<std::string, std::map<std::string, std::string>> tables_of_the_configuration() {
-  std::ifstream file{OXHERD_SOURCE_DIR "/demo/larkfield.toml"};
+  std::stringstream text; // both files, as `demo/run --control` puts them together
+  for (const char* name : {"/demo/larkfield.toml", "/demo/control.toml"})
+    text << std::ifstream{std::string{OXHERD_SOURCE_DIR} + name}.rdbuf();
   std::map<std::string, std::map<std::string, std::string>> tables;
   std::string header;
-  for (std::string line; std::getline(file, line);) {
+  for (std::string line; std::getline(text, line);) {
     if (line.starts_with('[')) {
       header = line.substr(1, line.find(']') - 1);
       tables[header];
@@ -70,23 +72,6 @@ std::string trimmed(std::string text) {
   return text;
 }
 
-/// What a control loop needs beside its measured value. The configuration may do without it.
-bool serves_control(DeviceKind kind) {
-  switch (kind) {
-  case DeviceKind::occupancy:
-  case DeviceKind::lights:
-  case DeviceKind::air_flow:
-  case DeviceKind::relief_valve:
-  case DeviceKind::over_pressure: return true;
-  case DeviceKind::cell:
-  case DeviceKind::probe:
-  case DeviceKind::co2:
-  case DeviceKind::outputs:
-  case DeviceKind::contact: break;
-  }
-  return false;
-}
-
 TEST(SiteFacts, HaveTheBusUnitAndProfileOfEverySensorInTheConfiguration) {
   auto tables = tables_of_the_configuration();
   std::set<std::string> of_the_site;
@@ -94,7 +79,6 @@ TEST(SiteFacts, HaveTheBusUnitAndProfileOfEverySensorInTheConfiguration) {
     if (device.kind == DeviceKind::outputs) continue;
     SCOPED_TRACE(std::string{device.name});
     const std::string header = header_of(device.name);
-    if (serves_control(device.kind) && !tables.contains(header)) continue;
     ASSERT_TRUE(tables.contains(header));
     of_the_site.insert(header);
     EXPECT_EQ(trimmed(tables[header]["unit"]), std::to_string(device.unit));
@@ -127,7 +111,7 @@ TEST(SiteFacts, HaveTheCellsAndCalibrationsOfTheConfiguration) {
     EXPECT_DOUBLE_EQ(si(quoted(calibration, "humidity"), Dimension::humidity), facts.cal_humidity_percent / 100.0);
     EXPECT_DOUBLE_EQ(si(quoted(calibration, "pressure"), Dimension::pressure), facts.cal_pressure_kPa * 1e3);
   }
-  EXPECT_EQ(cells, 5);
+  EXPECT_EQ(cells, 6);
 }
 
 TEST(SiteFacts, HaveTheOutputModuleOfTheConfiguration) {
@@ -138,6 +122,20 @@ TEST(SiteFacts, HaveTheOutputModuleOfTheConfiguration) {
     EXPECT_EQ(trimmed(tables[output]["unit"]), std::to_string(module->unit)) << output;
     EXPECT_EQ(trimmed(tables[output]["bus"]), "\"plant\"") << output;
   }
+}
+
+TEST(SiteFacts, HaveThePlantModulesOfTheConfiguration) {
+  auto tables = tables_of_the_configuration();
+  std::set<std::pair<std::string, std::string>> modules;
+  for (const char* name : {"plant-1", "plant-2", "plant-3"})
+    modules.insert({std::to_string(find_device(name)->unit), '"' + std::string{name_of(find_device(name)->line)} + '"'});
+  int actuators = 0;
+  for (auto& [header, keys] : tables) {
+    if (trimmed(keys["kind"]) != "\"actuator\"") continue;
+    ++actuators;
+    EXPECT_TRUE(modules.contains({trimmed(keys["unit"]), trimmed(keys["bus"])})) << header;
+  }
+  EXPECT_EQ(actuators, 13);
 }
 
 TEST(SiteFacts, NameEveryDeviceAndEveryUnitOfALineOnce) {

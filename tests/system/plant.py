@@ -164,13 +164,19 @@ class Plant:
                 pass
         return fill
 
-    def coil(self, address):
-        """What the output module shows, read over Modbus with the project's independent peer."""
+    def coil(self, address, unit=31):
+        """What an output module shows, read over Modbus with the project's independent peer."""
+        return bool(self._asked(lambda client: client.read_coils(address, 1, slave=unit)).bits[0])
+
+    def holding(self, address, unit=31):
+        return self._asked(lambda client: client.read_holding_registers(address, 1, slave=unit)).registers[0]
+
+    def _asked(self, question):
         from pymodbus.client import ModbusTcpClient
         client = ModbusTcpClient("127.0.0.1", port=self.tcp_port)
         try:
             client.connect()
-            return bool(client.read_coils(address, 1, slave=31).bits[0])
+            return question(client)
         finally:
             client.close()
 

@@ -44,8 +44,8 @@ class AtTheSimulatedSite(unittest.TestCase):
         values = {u["unit"]: [(v["measurand"], v["unit"], v["address"]) for v in u["values"]] for u in found["units"]}
         cell = [("oxygen", "mV", 0)]
         air = [("temperature", "°C", 0), ("humidity", "%RH", 1)]
-        self.assertEqual(values, {11: cell, 12: cell, 13: cell, 21: air + [("pressure", "hPa", 2)], 31: [], 41: cell,
-                                  42: air, 43: [("carbon-dioxide", "ppm", 0)]})
+        self.assertEqual(values, {11: cell, 12: cell, 13: cell, 21: air + [("pressure", "hPa", 2)], 31: [], 32: [], 33: [],
+                                  41: cell, 42: air, 43: [("carbon-dioxide", "ppm", 0)], 44: [], 45: []})
         fits = {u["unit"]: u["profile"] for u in found["units"] if u["profile"]}
         self.assertEqual(fits[11], "millivolts-float32")
         self.assertEqual(fits[21], "ambient-int16")
