@@ -50,7 +50,12 @@ const nothing = {
   humidity_percent: null,
   pressure_kpa: null,
   co2_fraction: null,
+  over_pressure_pa: null,
   door_open: null,
+  people_in: null,
+  lights_on: null,
+  air_flowing: null,
+  relief_isolated: null,
 };
 function sensor(name, measures, last, more = {}) {
   const at = new Date().toISOString();
