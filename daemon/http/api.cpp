@@ -66,6 +66,16 @@ Asked proof(const Call& call) {
   return with_body({{"command", "prove"}, {"output", call.parts[0]}}, call, {"step", "comment", "duration_s"});
 }
 
+Asked order(const Call& call) {
+  return with_body({{"command", "control"}, {"output", call.parts[0]}}, call,
+                   {"act", "fraction", "comment", "duration_s"});
+}
+
+Asked program_order(const Call& call) {
+  return with_body({{"command", "control"}, {"room", call.parts[0]}, {"loop", call.parts[1]}}, call,
+                   {"act", "comment", "duration_s"});
+}
+
 Asked calibrate(const Call& call) {
   json request = call.body;
   request["command"] = "calibrate";
@@ -125,7 +135,7 @@ Asked certificate(const Call& call) {
   return json{{"command", "certificate"}, {"number", *number}, {"as_page", form_of(call.request) == Form::page}};
 }
 
-constexpr std::array<Route, 18> routes{{
+constexpr std::array<Route, 20> routes{{
     {Method::get, "site", Role::viewer, [](const Call&) { return plain("status"); }},
     {Method::get, "alarms", Role::viewer, [](const Call&) { return plain("alarms"); }},
     {Method::get, "history/alarms", Role::viewer, alarm_history},
@@ -142,6 +152,8 @@ constexpr std::array<Route, 18> routes{{
     {Method::post, "rooms/{}/regime", Role::operator_, regime},
     {Method::post, "calibrate", Role::operator_, calibrate},
     {Method::post, "outputs/{}/proof", Role::engineer, proof},
+    {Method::post, "outputs/{}/order", Role::operator_, order},
+    {Method::post, "rooms/{}/loops/{}/order", Role::operator_, program_order},
     {Method::post, "notify/tests", Role::operator_, route_test},
     {Method::post, "notify/tests/{}/answer", Role::viewer, test_answer},
 }};
@@ -167,7 +179,9 @@ Role role_for(const Route& route, const std::vector<std::string>& parts, const j
       route.ask == act && parts.size() == 3 && (parts[2] == "remove_from_service" || parts[2] == "return_to_service");
   const auto step = body.find("step"); // of whatever type: only its comparison is safe before the request is checked
   const bool withdrawal = route.ask == calibrate && step != body.end() && *step == "withdraw";
-  return engineers_act || withdrawal ? Role::engineer : route.role;
+  const auto ordered = body.find("act"); // likewise
+  const bool lets_work = route.ask == order && ordered != body.end() && (*ordered == "start" || *ordered == "release");
+  return engineers_act || withdrawal || lets_work ? Role::engineer : route.role;
 }
 
 /// Why this person may not ask this; empty: go on.

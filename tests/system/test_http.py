@@ -17,6 +17,39 @@ ANNEXE = "cryo-annexe"
 PASSWORD = "a long enough password"
 
 
+# A heater on a loop with a program, and a purge: nothing of them is in the demonstration.
+CONTROLLED = """
+[room.growth-chamber-1.loop.heat]
+holds = "temperature"
+output = "chamber-heater"
+method = "time-proportioned"
+program = { steps = [{ at = "06:00", to = "24 °C" }, { at = "22:00", to = "18 °C", over = "1 h" }] }
+
+[output.chamber-heater]
+kind = "actuator"
+room = "growth-chamber-1"
+duty = "heating"
+bus = "plant"
+unit = 32
+coil = 1
+min_off = "0 s"
+
+[room.pear-store-2.loop.oxygen]
+holds = "oxygen"
+output = "pear-nitrogen"
+set_point = "2 %"
+
+[output.pear-nitrogen]
+kind = "actuator"
+room = "pear-store-2"
+duty = "nitrogen-purge"
+bus = "stores"
+unit = 6
+coil = 0
+flow = "40 m3/h"
+"""
+
+
 class Answer:
     def __init__(self, response):
         self.status, self.headers = response.status, response.headers
@@ -171,6 +204,55 @@ class Http(unittest.TestCase):
         wait_for("the page", lambda: self.plant.port_open(self.plant.http_port))
         self.make_user("mira", "viewer")
         wait_for("what is new alone to be journaled", lambda: self.of_users() == [*events, "user-made"])
+
+    def test_actuators_are_told_and_ordered_as_described(self):
+        volume = ("[room.pear-store-2]\n", '[room.pear-store-2]\nvolume = "130 m3"\n')
+        self.plant.write_config(lambda text: text.replace(*volume) + CONTROLLED)
+        self.start()
+        document = self.ask("GET", "/api/openapi.json").json
+        for room, output in (("growth-chamber-1", "chamber-heater"), ("pear-store-2", "pear-nitrogen")):
+            told = self.ask("GET", f"/api/rooms/{room}")
+            self.check(document, "/api/rooms/{room}", told)
+            self.assertEqual([one["output"] for one in told.json["control"]], [output])
+        by_output, by_loop = "/api/outputs/{output}/order", "/api/rooms/{room}/loops/{loop}/order"
+        heater, heat = "/api/outputs/chamber-heater/order", "/api/rooms/growth-chamber-1/loops/heat/order"
+        nitrogen = "/api/outputs/pear-nitrogen/order"
+        hold = {"act": "hold", "fraction": 1, "duration_s": 600, "comment": "drying the floor"}
+        self.assertEqual(self.ask("POST", heater, hold).status, 401)
+        self.make_user("R. Okafor", "operator")
+        self.assertEqual(self.sign_in("R. Okafor").status, 200)
+        done = self.ask("POST", heater, hold)
+        self.assertEqual(done.status, 200, done.body)
+        self.check(document, by_output, done, "post")
+        held = done.json["control"][0]
+        self.assertEqual((done.json["room"], held["fraction"], held["decided_by"]), ("growth-chamber-1", 1, "person"))
+        for one in (held, self.ask("GET", "/api/rooms/growth-chamber-1").json["control"][0]):
+            self.assertEqual((one["held"]["by"], one["held"]["because"]), ("R. Okafor", "drying the floor"))
+        program = self.ask("POST", heat, {"act": "program-hold", "duration_s": 600, "comment": "trial"})
+        self.assertEqual(program.status, 200, program.body)
+        self.check(document, by_loop, program, "post")
+        self.assertEqual(program.json["control"][0]["loop"]["program"], "held")
+        # Refused: by the rules of control, by the form of the order, by the role, and what is not there.
+        start = {"act": "start", "comment": "pull-down"}
+        self.assertEqual(self.ask("POST", nitrogen, start).status, 403)
+        self.make_user("R. Okafor", "engineer")
+        for target, path, order, status, words in (
+                (nitrogen, by_output, start, 409, "the nitrogen purge cannot be started: "),
+                (nitrogen, by_output, {"act": "release", "comment": "x"}, 409, "has not tripped"),
+                (heater, by_output, {**hold, "comment": ""}, 409, "say why it is worked by hand"),
+                (heater, by_output, {**hold, "fraction": 100}, 400, "from 0 to 1"),
+                (heater, by_output, {"act": "open"}, 400, "is nothing that can be ordered"),
+                (heat, by_loop, {"act": "program-stop"}, 409, "no program for which that can be done now"),
+                (heat.replace("heat/", "cold/"), by_loop, {"act": "program-hold"}, 404, "there is no loop"),
+                ("/api/outputs/no-such/order", by_output, {"act": "end"}, 404, "there is no actuator no-such")):
+            with self.subTest(target, **order):
+                refused = self.ask("POST", target, order)
+                self.check(document, path, refused, "post")
+                self.assertEqual(refused.status, status, refused.body)
+                self.assertIn(words, refused.json["detail"])
+        journal = json.loads(self.plant.oxherd("history", "alarms", "--last", "1h", "--json").stdout)["alarms"]
+        line = [r for r in journal if r["event"] == "hold"][-1]
+        self.assertEqual((line["author"], line["comment"]), ("R. Okafor", "drying the floor"))
 
     def of_users(self):
         journal = json.loads(self.plant.oxherd("history", "alarms", "--last", "1h", "--json").stdout)["alarms"]

@@ -64,6 +64,45 @@ TEST(TheApi, AsksTheDecisionLoopWhatThePathNames) {
                             "author":"mira"})"));
 }
 
+TEST(TheApi, OrdersActuatorsAndProgramsByTheirNames) {
+  EXPECT_EQ(asked(post("/api/outputs/bay-vents/order",
+                       R"({"act":"hold","fraction":0.4,"duration_s":1200,"comment":"heat","room":"x","author":"y"})")),
+            json::parse(R"({"command":"control","output":"bay-vents","act":"hold","fraction":0.4,"duration_s":1200,
+                            "comment":"heat","author":"mira"})"));
+  EXPECT_EQ(asked(post("/api/rooms/growth-chamber-1/loops/heat/order",
+                       R"({"act":"program-hold","duration_s":600,"comment":"trial","output":"x"})")),
+            json::parse(R"({"command":"control","room":"growth-chamber-1","loop":"heat","act":"program-hold",
+                            "duration_s":600,"comment":"trial","author":"mira"})"));
+}
+
+TEST(TheApi, LetsAnEngineerAloneStartOrReleaseWhatMayHarm) {
+  const auto worker = Person{"o", Role::operator_, ""}, engineer = Person{"e", Role::engineer, ""};
+  const auto ordered = [](const std::string& act) {
+    return post("/api/outputs/pear-nitrogen/order", R"({"act":")" + act + R"("})");
+  };
+  for (const auto* act : {"start", "release"}) {
+    EXPECT_EQ(refusal(ordered(act), worker), 403) << act;
+    EXPECT_EQ(refusal(ordered(act), engineer), 0) << act;
+  }
+  for (const auto* act : {"end", "hold", "automatic"}) {
+    EXPECT_EQ(refusal(ordered(act), Person{"r", Role::viewer, ""}), 403) << act;
+    EXPECT_EQ(refusal(ordered(act), worker), 0) << act;
+  }
+  const auto program = post("/api/rooms/growth-chamber-1/loops/heat/order", R"({"act":"program-start"})");
+  EXPECT_EQ(refusal(program, Person{"r", Role::viewer, ""}), 403);
+  EXPECT_EQ(refusal(program, worker), 0);
+}
+
+TEST(TheApi, TakesNoOrderFromWhoIsNotKnownNorByACookieThatThePageDidNotUse) {
+  auto order = post("/api/outputs/bay-vents/order", R"({"act":"automatic"})");
+  EXPECT_EQ(refusal(order, std::nullopt), 401);
+  order.headers.erase("oxherd-csrf");
+  EXPECT_EQ(refusal(order, mira), 403);
+  EXPECT_EQ(refusal(get("/api/outputs/bay-vents/order"), mira), 405);
+  EXPECT_EQ(refusal(post("/api/outputs/bay-vents/order", R"({"act":["start"]})"), mira), 0)
+      << "the decision loop judges it";
+}
+
 TEST(TheApi, TakesTheAuthorFromTheSignInAndNeverFromTheBody) {
   const auto request =
       post("/api/rooms/bay-3/alarms/high-co2/shelve", R"({"author":"somebody else","comment":"x","duration_s":600})");
