@@ -113,6 +113,12 @@ test("the stand-in tells what the daemon's own description says, no more and no 
     for (const alarm of room.alarms) told("Alarm", alarm);
     for (const sensor of room.sensors) told("Sensor", sensor);
     for (const sensor of room.sensors) told("Reading", sensor.last);
+    for (const actuator of room.control) {
+      told("Actuator", actuator);
+      for (const key of ["started", "held", "tripped"]) if (actuator[key]) told("Said", actuator[key]);
+      for (const block of actuator.blocked_by) told("Block", block);
+      if (actuator.loop) told("Loop", actuator.loop);
+    }
     if (room.entry_lock) told("EntryLock", room.entry_lock);
   }
   const site = larkfieldSite(rooms);

@@ -1,5 +1,7 @@
 // The invented Larkfield site, as the daemon tells it. Every value is made up.
 
+import { larkfieldControl } from "./larkfield_control.mjs";
+
 export const caution =
   "Supplementary monitor. Do not use it to decide that a room is safe. Test the air with a certified monitor and follow the entry procedure.";
 const ago = (seconds) => new Date(Date.now() - seconds * 1000).toISOString();
@@ -112,6 +114,7 @@ function room(name, more) {
     co2_fraction: null,
     relay_energised: true,
     sensors: [],
+    control: larkfieldControl()[name] ?? [],
     alarms: [],
     caution,
     ...more,

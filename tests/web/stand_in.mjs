@@ -15,6 +15,7 @@ import {
   larkfieldTrend,
   lowOxygen,
 } from "./larkfield.mjs";
+import { heaterFallenBack, nitrogenTripped, orderOutput, orderProgram, ventsByHand } from "./larkfield_control.mjs";
 import { daemonsDescription, explainNames, lacking } from "./stand_in_contract.mjs";
 import { CalibrationDesk } from "./stand_in_desk.mjs";
 
@@ -32,6 +33,7 @@ const kinds = {
 const people = {
   mira: { password: "larkfield-1", role: "engineer" },
   otis: { password: "larkfield-2", role: "operator" },
+  historian: { password: "larkfield-3", role: "viewer" },
 };
 const problem = (status, title, detail) => ({
   status,
@@ -92,6 +94,14 @@ export class StandIn {
     Object.assign(this.alarm(room, name), { since: new Date().toISOString() }, change);
     this.send("alarm", this.alarm(room, name));
     this.tellRoom(room);
+  }
+  setActuator(name, change) {
+    const room = this.rooms.find((one) => one.control.some((it) => it.output === name));
+    Object.assign(
+      room.control.find((it) => it.output === name),
+      change,
+    );
+    this.tellRoom(room.room);
   }
   raiseLowOxygen() {
     for (const sensor of this.room("cryo-annexe").sensors)
@@ -217,6 +227,10 @@ export class StandIn {
     if (regime) return this.regime(regime[1], body, user);
     const proved = /^\/api\/outputs\/([^/]+)\/proof$/.exec(path);
     if (proved) return this.prove(proved[1], body, user);
+    const ordered = /^\/api\/outputs\/([^/]+)\/order$/.exec(path);
+    if (ordered) return orderOutput(this, ordered[1], body, user);
+    const program = /^\/api\/rooms\/([^/]+)\/loops\/([^/]+)\/order$/.exec(path);
+    if (program) return orderProgram(this, program[1], program[2], body);
     if (path === "/api/site")
       return ok({ ...larkfieldSite(this.rooms, this.outputs), evaluations: this.evaluations, ...this.ofTheSite });
     if (path === "/api/alarms")
@@ -380,6 +394,10 @@ export function showTroubles(standIn) {
     state: "shelved",
     suppression: { until: new Date(Date.now() + 3.6e6).toISOString(), by: "R. Okafor", reason: "flushing" },
   });
+  standIn.setActuator("pear-nitrogen", nitrogenTripped());
+  standIn.setActuator("bay-vents", ventsByHand());
+  const [heater] = standIn.room("growth-chamber-1").control;
+  standIn.setActuator("chamber-heater", heaterFallenBack(heater.loop));
 }
 
 export async function startStandIn(port = 0) {

@@ -56,4 +56,6 @@ export const actOn = (room, alarm, act, body) =>
   ask(`/api/rooms/${part(room)}/alarms/${part(alarm)}/${part(act)}`, { body });
 export const setRegime = (room, body) => ask(`/api/rooms/${part(room)}/regime`, { body });
 export const calibrate = (body) => ask("/api/calibrate", { body });
+export const orderOutput = (output, body) => ask(`/api/outputs/${part(output)}/order`, { body });
+export const orderProgram = (room, loop, body) => ask(`/api/rooms/${part(room)}/loops/${part(loop)}/order`, { body });
 export const prove = (output, body) => ask(`/api/outputs/${part(output)}/proof`, { body });

@@ -1,6 +1,6 @@
 // Numbers as a person reads them: in the unit of the trade, rounded to what their uncertainty allows. Pure.
 
-const NARROW = "\u202f"; // a narrow space that does not break, between a number and its unit
+export const NARROW = "\u202f"; // a narrow space that does not break, between a number and its unit
 const known = (value) => typeof value === "number" && Number.isFinite(value);
 
 /** Plain decimals without "-0.00"; a negative count rounds to tens, hundreds, ... */

@@ -96,6 +96,12 @@ export function takeAlarm(alarm) {
   return before;
 }
 
+/** What an order came to: the actuators of its room as they stand since. */
+export function takeControl(room, control) {
+  const entry = state.rooms.get(room);
+  if (entry) entry.room = { ...entry.room, control };
+}
+
 export function takeSite(site) {
   state.site = site;
   state.siteTold = clocks();

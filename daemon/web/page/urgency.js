@@ -1,5 +1,6 @@
 // Who needs a person first. Pure.
 import { atMost } from "./durations.js";
+import { isHeld, isTripped } from "./control_data.js";
 import { priorityOf, stateOf } from "./words.js";
 
 const standing = (alarm) => alarm.state !== "normal" && !stateOf(alarm).hidden;
@@ -27,15 +28,18 @@ export const worstAlarm = (room) => standingAlarms(room).sort(byUrgency)[0] ?? n
 const qualityRank = { bad: 0, uncertain: 1, good: 2 };
 export const doubtful = (room) => room.sensors.filter((s) => s.quality !== "good");
 
-/** 0 asks most: alarms that nobody has seen, rooms that nobody watches, alarms that somebody has seen, doubt, rest. */
+/** 0 asks most: alarms that nobody has seen, rooms that nobody watches, alarms that somebody has seen, what waits or
+ * is worked by hand, doubt, rest. */
 export function roomRank(room) {
   const worst = worstAlarm(room);
   if (worst) return (asks(worst) ? 0 : 10) + priorityOf(worst).rank * 2 + (room.monitored ? 1 : 0);
   if (!room.monitored) return 9;
+  if (room.control.some(isTripped)) return 29; // an alarm of its own says so, too, unless somebody has hidden that
   const quality = Math.min(2, ...room.sensors.map((s) => qualityRank[s.quality] ?? 0));
   if (quality < 2) return 30 + quality;
   if (room.alarms.some((alarm) => alarm.state === "shelved" || alarm.state === "out_of_service")) return 33;
-  return room.sensors.some((s) => s.status !== "ok") ? 34 : 40;
+  if (room.control.some(isHeld)) return 34;
+  return room.sensors.some((s) => s.status !== "ok") ? 35 : 40;
 }
 
 /** Worst first; equals keep the order of their names. */

@@ -8,6 +8,7 @@ import { trendBox } from "../trend.js";
 import { byUrgency } from "../urgency.js";
 import { outputMark, proofActs, proofWords, provable } from "../proofs.js";
 import { count, qualities, spoken, stateOf } from "../words.js";
+import { controlSection } from "./room_control.js";
 import { alarmLine, doorWords, doubts, regimeLine, relayWords, roomValue } from "./room_parts.js";
 
 let shown = "";
@@ -68,6 +69,7 @@ export function render({ parts }) {
             : null,
         ),
         section("Alarms", alarmLists(alarms, current)),
+        controlSection(room, current),
         room.entry_lock ? section("Entry lock", entryLock(room.entry_lock, current)) : null,
         section("Door and use", use(room, current)),
       ),

@@ -5,6 +5,7 @@ import { empty, since, mark } from "../pieces.js";
 import { knownRooms, whyOld } from "../state.js";
 import { count, priorityOf, spoken, stateOf } from "../words.js";
 import { asksForPerson, byUrgency, isSeen, roomRank, standingAlarms, worstAlarm, worstFirst } from "../urgency.js";
+import { controlNews } from "./room_control.js";
 import { doubts, facts, regimeLine, roomValue } from "./room_parts.js";
 
 export const title = () => "Rooms";
@@ -61,7 +62,7 @@ function card(one) {
     regimeLine(room),
     roomValue(one),
     others(room, worst),
-    h("ul.doubts", doubts(room).slice(0, 3)),
+    h("ul.doubts", controlNews(room), doubts(room).slice(0, 3)),
     h("p.facts", facts(room).join(" · ")),
   );
 }
