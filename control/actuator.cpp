@@ -12,8 +12,7 @@ bool needs_a_run(Duty duty) { return need_of(duty, Condition::started_by_person)
 
 /// What the actuator knows of itself.
 void add_own_facts(const ActuatorRules& rules, const ActuatorState& state, Monotonic now, Facts& facts) {
-  const bool held_on = state.override_ && state.override_->output > 0.0;
-  facts.set(Condition::started_by_person, state.run || held_on ? Truth::holds : Truth::fails, "nobody has started it");
+  facts.set(Condition::started_by_person, state.run ? Truth::holds : Truth::fails, "nobody has started it");
   facts.set(Condition::not_tripped, state.trip ? Truth::fails : Truth::holds,
             state.trip ? fmt::format("it waits to be released after: {}", state.trip->because) : "");
   const bool too_long = rules.times.on_most && state.on_since && now - *state.on_since >= *rules.times.on_most;
@@ -205,8 +204,9 @@ Ordered order(const ActuatorRules& rules, ActuatorState state, const Facts& fact
     if (asked.duration <= Monotonic{0} || asked.duration > hold_at_most)
       return refuse(fmt::format("say for how long, {} h at most",
                                 std::chrono::duration_cast<std::chrono::hours>(hold_at_most).count()));
+    // Whoever may work it by hand may not start it by that: a start is an order of its own.
     if (asked.output > 0.0)
-      if (const auto left = others({Condition::started_by_person}); !left.empty())
+      if (const auto left = others({}); !left.empty())
         return refuse(
             fmt::format("{} is blocked, and no one works it past that: {}", words_of(rules.duty), sentence_of(left)));
     state.override_ = Override{asked.output, asked.by, asked.because, now + asked.duration};

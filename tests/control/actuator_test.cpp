@@ -64,11 +64,9 @@ TEST(Actuator, IsDecidedByInterlockThenPersonThenLoopInEveryCombination) {
             const auto step = next(rules, state, situation, facts, wish, seconds{1});
             ++cases;
 
-            const bool held_on = held && held->output > 0.0;
             const bool needs_run = duty == Duty::nitrogen_purge || duty == Duty::scrubbing;
             const bool latches = needs_run || facts_of(duty).gas;
-            const bool stopped =
-                blocked || (needs_run && !state.run && !held_on) || (latches && state.trip.has_value());
+            const bool stopped = blocked || (needs_run && !state.run) || (latches && state.trip.has_value());
             const bool rests_on =
                 safe == SafeState::on || (safe == SafeState::on_for_people && situation.people_may_be_in);
             const bool aired =
@@ -223,6 +221,14 @@ TEST(Override, IsNeverPastAnInterlock) {
       held.override_ = Override{1.0, "E. Marlow", "work", hours{1}};
       EXPECT_EQ(next(rules_of(duty), held, quiet, all_well_but(condition), std::nullopt, minutes{1}).state.output, 0.0);
     }
+}
+
+TEST(Override, StartsNothingThatAPersonHasToStart) {
+  const auto rules = rules_of(Duty::nitrogen_purge);
+  EXPECT_EQ(order(rules, {}, all_well(), order_to(ActuatorAct::hold), minutes{1}).refusal,
+            "the nitrogen purge is blocked, and no one works it past that: nobody has started it");
+  const auto started = order(rules, {}, all_well(), order_to(ActuatorAct::start), minutes{1});
+  EXPECT_EQ(order(rules, started.state, all_well(), order_to(ActuatorAct::hold), minutes{1}).refusal, "");
 }
 
 TEST(Override, EndsByItself) {

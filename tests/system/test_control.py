@@ -49,8 +49,9 @@ class Control(unittest.TestCase):
         self.seal()
         wait_for("nothing in the way of a purge but its start", lambda: self.conditions("pear-nitrogen") ==
                  {"started-by-person"})
+        self.order("pear-nitrogen", "start")
         self.order("pear-nitrogen", "hold", "--at", "100%", "--for", "5min")
-        wait_for("the purge to be on", lambda: self.is_on("pear-nitrogen"))
+        wait_for("the purge to be on", lambda: self.is_on("pear-nitrogen"), 60)
 
     def test_a_purge_is_refused_until_the_store_is_sealed_and_shut_by_its_door_for_good(self):
         plant = self.plant
@@ -85,6 +86,7 @@ class Control(unittest.TestCase):
         wait_for("the way to be free but for the trip", lambda: self.conditions("pear-nitrogen") ==
                  {"started-by-person", "not-tripped"})
         self.order("pear-nitrogen", "release")
+        self.order("pear-nitrogen", "start")
         self.order("pear-nitrogen", "hold", "--at", "100%", "--for", "5min")
         wait_for("the purge to be on", lambda: self.is_on("pear-nitrogen"), 60)
         self.plant.order("fault plant-2 stuck")

@@ -206,8 +206,7 @@ class Http(unittest.TestCase):
         wait_for("what is new alone to be journaled", lambda: self.of_users() == [*events, "user-made"])
 
     def test_actuators_are_told_and_ordered_as_described(self):
-        volume = ("[room.pear-store-2]\n", '[room.pear-store-2]\nvolume = "130 m3"\n')
-        self.plant.write_config(lambda text: text.replace(*volume) + CONTROLLED)
+        self.plant.write_config(lambda text: text + CONTROLLED)
         self.start()
         document = self.ask("GET", "/api/openapi.json").json
         for room, output in (("growth-chamber-1", "chamber-heater"), ("pear-store-2", "pear-nitrogen")):

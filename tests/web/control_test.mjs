@@ -129,6 +129,7 @@ test("holding by hand asks who it is, why and for how long, and tells until when
     fraction: 1,
   });
   await says("bay-vents", /on BY HAND by hand until \d\d:\d\d:\d\d .* by the word of mira: heat after cleaning/);
+  assert.doesNotMatch(await textOf(item("bay-vents")), /a person decides/, "it was said by whom");
   const focused = await page.evaluate(() => document.activeElement.getAttribute("data-output"));
   assert.equal(focused, "bay-vents", "the keyboard goes on where it was");
 });

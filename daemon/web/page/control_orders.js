@@ -125,7 +125,7 @@ async function give({ room, output, order: act }) {
         lead: [
           h("p", orders[act].means),
           act === "hold" && needsStart(actuator)
-            ? h("p", "Held on, it works as if it were started: nobody may be in the room.")
+            ? h("p", "It takes a start before it can be held on: nobody may be in the room.")
             : null,
           obstacles(act, actuator),
         ],

@@ -66,11 +66,7 @@ function item(actuator, room, current) {
     ),
     trip(actuator),
     hand(actuator),
-    h(
-      "p",
-      deciders[actuator.decided_by] ?? spoken(actuator.decided_by),
-      reasonOf(actuator) ? `: ${reasonOf(actuator)}` : "",
-    ),
+    decision(actuator),
     conditions(actuator),
     actuator.started
       ? h("p", `started by ${actuator.started.by} `, since(actuator.started.since), `: ${actuator.started.because}`)
@@ -89,6 +85,13 @@ const trip = ({ tripped }) =>
 
 const hand = ({ held }) =>
   held ? h("p", "by hand until ", when(held.until), ` by the word of ${held.by}: ${held.because}`) : null;
+
+/** Who decides and why; of a person it is said by whom above. */
+function decision(actuator) {
+  if (actuator.decided_by === "person" && isHeld(actuator)) return null;
+  const why = reasonOf(actuator);
+  return h("p", deciders[actuator.decided_by] ?? spoken(actuator.decided_by), why ? `: ${why}` : "");
+}
 
 /** A purge that nobody has started is normal; what an interlock holds back is said louder, by the mark above. */
 function conditions(actuator) {
