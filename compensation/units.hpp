@@ -51,9 +51,9 @@ struct UnitProblem {
 [[nodiscard]] std::span<const Unit> units_of(Dimension dimension);
 
 /// The unit of that spelling: °C/C/degC/°F/F/degF/K; kPa/hPa/Pa/mbar/bar/mmHg/Torr/inHg/psi/atm; m/ft/km;
-/// %, fraction, ratio, 1, /, ppm, ppmv; %RH, % (and the plain ratios); mV/V/uV/µV; s/ms/min/h/d; Hz/kHz/MHz; W/mW/kW; m3/l/ft3;
-/// m3/h, m3/s, l/min, ft3/min.
-/// Letter case counts (mV is not MV); a spelling that differs only in case is refused with the right one.
+/// %, fraction, ratio, 1, /, ppm, ppmv; %RH, % (and the plain ratios); mV/V/uV/µV; s/ms/min/h/d; Hz/kHz/MHz; W/mW/kW;
+/// m3/l/ft3; m3/h, m3/s, l/min, ft3/min. Letter case counts (mV is not MV); a spelling that differs only in case is
+/// refused with the right one.
 [[nodiscard]] tl::expected<Unit, UnitProblem> find_unit(std::string_view symbol, Dimension dimension);
 
 /// Reads "12.6 mV", "12.6mV", "54F", "-5 °C", "88%" into SI. The number is finite and in C locale, so a decimal comma

@@ -40,7 +40,8 @@ const config::Loop* loop_of(const config::Room& room, const std::string& output)
 
 std::string loop_text(const config::Loop* loop) {
   if (loop == nullptr) return "by hand alone";
-  const auto at = loop->set_point ? "at " + daemon::text_of(loop->holds, *loop->set_point) : std::string{"by its program"};
+  const auto at =
+      loop->set_point ? "at " + daemon::text_of(loop->holds, *loop->set_point) : std::string{"by its program"};
   return fmt::format("{} {}, {}", name_of(loop->holds), at, config::name_of(loop->method));
 }
 

@@ -141,9 +141,9 @@ TEST(Profile, NamesThePlaceAndWhatIsAccepted) {
 TEST(ShippedProfiles, AreAllWithoutFault) {
   config::ProfileShelf shelf{config_test::shipped()};
   const auto names = shelf.names();
-  EXPECT_EQ(names, (Lines{"air-flow-contact", "ambient-float32", "ambient-int16", "co2-uint16", "door-contact", "lights-contact",
-                          "millivolts-float32", "occupancy-contact", "over-pressure-int16", "oxygen-percent-uint16",
-                          "relief-valve-contact"}));
+  EXPECT_EQ(names, (Lines{"air-flow-contact", "ambient-float32", "ambient-int16", "co2-uint16", "door-contact",
+                          "lights-contact", "millivolts-float32", "occupancy-contact", "over-pressure-int16",
+                          "oxygen-percent-uint16", "relief-valve-contact"}));
   for (const auto& name : names) EXPECT_NE(shelf.find(name), nullptr) << name;
   for (const auto& problems : shelf.problems())
     for (const auto& problem : problems.sorted()) ADD_FAILURE() << to_string(problem);

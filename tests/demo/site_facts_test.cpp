@@ -128,7 +128,8 @@ TEST(SiteFacts, HaveThePlantModulesOfTheConfiguration) {
   auto tables = tables_of_the_configuration();
   std::set<std::pair<std::string, std::string>> modules;
   for (const char* name : {"plant-1", "plant-2", "plant-3"})
-    modules.insert({std::to_string(find_device(name)->unit), '"' + std::string{name_of(find_device(name)->line)} + '"'});
+    modules.insert(
+        {std::to_string(find_device(name)->unit), '"' + std::string{name_of(find_device(name)->line)} + '"'});
   int actuators = 0;
   for (auto& [header, keys] : tables) {
     if (trimmed(keys["kind"]) != "\"actuator\"") continue;
