@@ -48,20 +48,24 @@ struct OutputKey {
   std::vector<std::string_view> kinds;
 };
 const std::vector<OutputKey>& output_keys() {
-  static const std::vector<OutputKey> keys{
-      {"room", {"alarm-relay", "sounder", "beacon", "reading", "alarm-state", "entry-lock", "actuator"}},
-      {"rooms", {"sounder", "beacon"}},
-      {"coil", {"alarm-relay", "sounder", "beacon", "entry-lock", "actuator"}},
-      {"register", {"heartbeat", "sounder", "beacon", "reading", "alarm-state", "actuator"}},
-      {"alarm", {"alarm-state"}},
-      {"quantity", {"reading"}},
-      {"format", {"reading"}},
-      {"order", {"reading"}},
-      {"from", {"reading"}},
-      {"to", {"reading"}},
-      {"when_bad", {"reading"}},
-      {"feedback", {"alarm-relay", "sounder", "beacon", "actuator"}},
-      {"prove_every", {"alarm-relay", "sounder", "beacon"}}};
+  static const std::vector<OutputKey> keys = [] {
+    std::vector<OutputKey> all{
+        {"room", {"alarm-relay", "sounder", "beacon", "reading", "alarm-state", "entry-lock", "actuator"}},
+        {"rooms", {"sounder", "beacon"}},
+        {"coil", {"alarm-relay", "sounder", "beacon", "entry-lock", "actuator"}},
+        {"register", {"heartbeat", "sounder", "beacon", "reading", "alarm-state", "actuator"}},
+        {"alarm", {"alarm-state"}},
+        {"quantity", {"reading"}},
+        {"format", {"reading"}},
+        {"order", {"reading"}},
+        {"from", {"reading"}},
+        {"to", {"reading"}},
+        {"when_bad", {"reading"}},
+        {"feedback", {"alarm-relay", "sounder", "beacon", "actuator"}},
+        {"prove_every", {"alarm-relay", "sounder", "beacon"}}};
+    for (const std::string_view key : actuator_keys()) all.push_back({key, {"actuator"}});
+    return all;
+  }();
   return keys;
 }
 
@@ -75,12 +79,6 @@ std::string quoted_kinds(const std::vector<std::string_view>& kinds) {
 /// Reports keys of other kinds. Without a kind it is not known which belong here: none is reported, not even as
 /// unknown.
 void refuse_foreign_keys(TableReader& in, std::optional<std::string_view> kind) {
-  for (const std::string_view key : actuator_keys()) {
-    if (!kind)
-      in.pass_over(key);
-    else if (*kind != "actuator")
-      in.refuse(key, "belongs to an output of kind \"actuator\"");
-  }
   for (const auto& [key, kinds] : output_keys()) {
     if (!kind)
       in.pass_over(key);
