@@ -109,8 +109,7 @@ ContactsFound contacts_of(const config::Room& room, const std::vector<SensorStat
       continue;
     }
     found.is = ContactsFound::State::unknown;
-    found.trouble =
-        fmt::format("{}: {}", room.sensors[s].name, judged.reasons.empty() ? "no reading" : judged.reasons.back().text);
+    found.trouble = fmt::format("{}: {}", room.sensors[s].name, cause_of(judged));
   }
   return found;
 }
@@ -123,11 +122,7 @@ OverPressureFound over_pressure_of(const config::Room& room, const std::vector<S
     if (judged.si && has_missed(sensors[s]))
       return {judged.si, judged.u_si, fmt::format("{}: {}", room.sensors[s].name, sensors[s].error->detail), true};
     if (judged.si) return {judged.si, judged.u_si, {}, false};
-    return {
-        {},
-        {},
-        fmt::format("{}: {}", room.sensors[s].name, judged.reasons.empty() ? "no reading" : judged.reasons.back().text),
-        false};
+    return {{}, {}, fmt::format("{}: {}", room.sensors[s].name, cause_of(judged)), false};
   }
   return {};
 }

@@ -33,8 +33,7 @@ Probed probed(const config::Settings& settings, const SensorStates& states, cons
   if (!at) return {{}, fmt::format("no probe measures {}", what), false};
   const auto& sensor = settings.rooms[at->sensor.room].sensors[at->sensor.sensor];
   const auto judged = judge(sensor, states[at->sensor.room][at->sensor.sensor], at->point, now);
-  const auto why = judged.reasons.empty() ? std::string{"no reading"} : judged.reasons.back().text;
-  const auto trouble = fmt::format("{}: {}", name_of(settings, at->sensor), why);
+  const auto trouble = fmt::format("{}: {}", name_of(settings, at->sensor), cause_of(judged));
   if (!judged.si) return {{}, trouble, false};
   const bool uncertain = alarms::quality_of(judged.status) != alarms::Quality::good;
   return {judged.si, uncertain ? trouble : std::string{}, uncertain};

@@ -62,10 +62,6 @@ JudgedChannel judged_at(const config::Settings& settings, const SensorStates& st
                at.point, now);
 }
 
-std::string cause_of(const JudgedChannel& judged) {
-  return judged.reasons.empty() ? std::string{"no reading"} : judged.reasons.back().text;
-}
-
 /// A value that is there but out of specification (a status bit, say) says so in what it is used for.
 void pass_on_uncertain(const char* what, const JudgedChannel& judged, std::vector<Reason>& reasons) {
   if (judged.status == Status::out_of_specification)

@@ -103,6 +103,10 @@ JudgedChannel judge(const config::Sensor& settings, const SensorState& state, st
   return judged;
 }
 
+std::string cause_of(const JudgedChannel& judged) {
+  return judged.reasons.empty() ? std::string{"no reading"} : judged.reasons.back().text;
+}
+
 std::optional<std::size_t> point_of(const config::Sensor& sensor, config::Measurand measurand) {
   for (std::size_t i = 0; i < sensor.points.size(); ++i)
     if (sensor.points[i].measurand == measurand) return i;

@@ -48,6 +48,9 @@ void take(const config::Sensor& settings, SensorState& state, const Poll& poll);
 [[nodiscard]] JudgedChannel judge(const config::Sensor& settings, const SensorState& state, std::size_t point,
                                   Monotonic now);
 
+/// Why it is bad or doubtful, in words: the last reason, or that there is no reading.
+[[nodiscard]] std::string cause_of(const JudgedChannel& judged);
+
 /// Which point of a sensor measures this, if any.
 [[nodiscard]] std::optional<std::size_t> point_of(const config::Sensor& sensor, config::Measurand measurand);
 

@@ -40,8 +40,7 @@ Doors doors_of(const config::Room& room, const std::vector<SensorState>& sensors
     }
     unknown = true;
     if (!sensors[s].answered && now - started <= permitted_age(room.sensors[s].every)) continue;
-    doors.trouble = fmt::format("door contact {}: {}", room.sensors[s].name,
-                                judged.reasons.empty() ? "no reading" : judged.reasons.back().text);
+    doors.trouble = fmt::format("door contact {}: {}", room.sensors[s].name, cause_of(judged));
   }
   if (doors.any && (open || !unknown)) doors.open = open;
   return doors;
