@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "daemon/control_socket/person_name.hpp"
+#include "daemon/json_member.hpp"
 
 namespace oxherd::daemon {
 namespace {
@@ -22,11 +23,6 @@ constexpr std::array program_acts{std::pair{std::string_view{"program-start"}, P
                                   std::pair{std::string_view{"program-hold"}, ProgramAct::hold},
                                   std::pair{std::string_view{"program-resume"}, ProgramAct::resume}};
 constexpr double hold_seconds_max = 30.0 * 86400.0;
-
-std::string word(const json& request, const char* key) {
-  const auto found = request.find(key);
-  return found != request.end() && found->is_string() ? found->get<std::string>() : std::string{};
-}
 
 /// A number from 0 on; `otherwise` where there is none, empty where it is something else.
 std::optional<double> number(const json& request, const char* key, double most, double otherwise) {
@@ -49,8 +45,8 @@ std::string control_act_names() {
 }
 
 tl::expected<ControlRequest, std::string> parse_control(const json& request) {
-  const auto name = word(request, "act");
-  const auto author = word(request, "author"), because = word(request, "comment");
+  const auto name = text_in(request, "act");
+  const auto author = text_in(request, "author"), because = text_in(request, "comment");
   if (!is_a_name(author))
     return tl::unexpected(
         std::string{"an order needs the name of the person: give \"author\", without control characters"});
@@ -60,12 +56,12 @@ tl::expected<ControlRequest, std::string> parse_control(const json& request) {
     if (name != name_of(act)) continue;
     const auto output = number(request, "fraction", 1.0, act == ActuatorAct::hold ? -1.0 : 0.0);
     if (!output || *output < 0.0) return tl::unexpected(std::string{"fraction is what it is held at, from 0 to 1"});
-    if (word(request, "output").empty()) return tl::unexpected(std::string{"an order needs the name of an output"});
-    return ActuatorRequest{word(request, "output"), {act, author, because, *output, milliseconds_of(*seconds)}};
+    if (text_in(request, "output").empty()) return tl::unexpected(std::string{"an order needs the name of an output"});
+    return ActuatorRequest{text_in(request, "output"), {act, author, because, *output, milliseconds_of(*seconds)}};
   }
   for (const auto& [known, act] : program_acts) {
     if (name != known) continue;
-    ProgramRequest asked{word(request, "room"), word(request, "loop"), {act, {}, author, because}};
+    ProgramRequest asked{text_in(request, "room"), text_in(request, "loop"), {act, {}, author, because}};
     if (*seconds > 0.0) asked.order.duration = milliseconds_of(*seconds);
     if (asked.room.empty() || asked.loop.empty())
       return tl::unexpected(std::string{"an order to a program needs a room and a loop"});

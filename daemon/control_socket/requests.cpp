@@ -5,6 +5,7 @@
 
 #include "daemon/control_socket/person_name.hpp"
 #include "daemon/json_depth.hpp"
+#include "daemon/json_member.hpp"
 #include "daemon/time_text.hpp"
 
 namespace oxherd::daemon {
@@ -15,13 +16,8 @@ using nlohmann::json;
 /// The deepest request has one level; more is not ours, and json's own printer recurses.
 constexpr int depth_max = 8;
 
-std::string text_of(const json& request, const char* key) {
-  const auto found = request.find(key);
-  return found != request.end() && found->is_string() ? found->get<std::string>() : std::string{};
-}
-
 std::optional<std::string> optional_text(const json& request, const char* key) {
-  auto text = text_of(request, key);
+  auto text = text_in(request, key);
   return text.empty() ? std::nullopt : std::optional{std::move(text)};
 }
 
@@ -43,18 +39,18 @@ tl::unexpected<std::string> no_person(std::string_view asked) {
 }
 
 tl::expected<Request, std::string> act_request(const json& request) {
-  const std::string name = text_of(request, "act");
+  const std::string name = text_in(request, "act");
   const auto known = alarms::act_named(name);
   if (!known)
     return tl::unexpected(
         fmt::format("\"{}\" is not an act: acknowledge, silence, reset, shelve, shelve_once, unshelve, "
                     "remove_from_service, return_to_service, test or end_test",
                     name));
-  ActRequest request_of_person{text_of(request, "room"), text_of(request, "alarm"), {}};
+  ActRequest request_of_person{text_in(request, "room"), text_in(request, "alarm"), {}};
   auto& act = request_of_person.act;
   act.act = *known;
-  act.author = text_of(request, "author");
-  act.comment = text_of(request, "comment");
+  act.author = text_in(request, "author");
+  act.comment = text_in(request, "comment");
   const auto duration = duration_of(request);
   if (!duration) return tl::unexpected(duration.error());
   act.duration = *duration;
@@ -65,16 +61,16 @@ tl::expected<Request, std::string> act_request(const json& request) {
 }
 
 tl::expected<Request, std::string> regime_request(const json& request) {
-  RegimeRequest stated{text_of(request, "room"), {}};
-  const auto name = text_of(request, "regime");
+  RegimeRequest stated{text_in(request, "room"), {}};
+  const auto name = text_in(request, "regime");
   const auto regime = alarms::regime_named(name);
   if (!regime)
     return tl::unexpected(fmt::format("\"{}\" is no regime: occupied, ventilated-before-entry, sealed-low-oxygen or "
                                       "enriched",
                                       name));
   stated.act.regime = *regime;
-  stated.act.author = text_of(request, "author");
-  stated.act.comment = text_of(request, "comment");
+  stated.act.author = text_in(request, "author");
+  stated.act.comment = text_in(request, "comment");
   if (stated.room.empty()) return tl::unexpected(std::string{"a regime needs a room"});
   if (!is_a_name(stated.act.author)) return no_person("a regime");
   if (const auto seen = request.find("seen_empty"); seen != request.end()) {
@@ -86,15 +82,15 @@ tl::expected<Request, std::string> regime_request(const json& request) {
 
 tl::expected<Request, std::string> history_request(const json& request) {
   HistoryRequest history;
-  const std::string what = text_of(request, "what");
+  const std::string what = text_in(request, "what");
   if (what != "readings" && what != "alarms")
     return tl::unexpected(fmt::format("\"{}\" has no history: readings or alarms", what));
   history.of_alarms = what == "alarms";
   history.query.room = optional_text(request, "room");
   history.query.sensor = optional_text(request, "sensor");
   history.query.alarm = optional_text(request, "alarm");
-  const auto from = parse_rfc3339(text_of(request, "from"));
-  const auto to = parse_rfc3339(text_of(request, "to"));
+  const auto from = parse_rfc3339(text_in(request, "from"));
+  const auto to = parse_rfc3339(text_in(request, "to"));
   if (!from || !to) return tl::unexpected(std::string{"history needs \"from\" and \"to\" as RFC 3339 times"});
   history.query.from = *from;
   history.query.to = *to;
@@ -115,8 +111,8 @@ tl::expected<Request, std::string> history_request(const json& request) {
 }
 
 tl::expected<Request, std::string> alarm_report_request(const json& request) {
-  const auto from = parse_rfc3339(text_of(request, "from"));
-  const auto to = parse_rfc3339(text_of(request, "to"));
+  const auto from = parse_rfc3339(text_in(request, "from"));
+  const auto to = parse_rfc3339(text_in(request, "to"));
   if (!from || !to || *from >= *to)
     return tl::unexpected(
         std::string{"an alarm report needs \"from\" and a later \"to\" as RFC 3339 times with their offset"});
@@ -125,17 +121,17 @@ tl::expected<Request, std::string> alarm_report_request(const json& request) {
 
 tl::expected<Request, std::string> notify_request(const json& request) {
   NotifyRequest notify;
-  const auto what = text_of(request, "what");
+  const auto what = text_in(request, "what");
   if (what == "test") {
     notify.what = NotifyRequest::What::test;
-    notify.contact = text_of(request, "contact");
+    notify.contact = text_in(request, "contact");
   } else if (what == "answer") {
     notify.what = NotifyRequest::What::answer;
     const auto number = request.find("number");
     if (number == request.end() || !number->is_number_integer())
       return tl::unexpected(std::string{"an answer needs the \"number\" of the test"});
     notify.number = number->get<std::int64_t>();
-    notify.author = text_of(request, "author");
+    notify.author = text_in(request, "author");
     if (!is_a_name(notify.author)) return no_person("an answer");
   } else if (!what.empty() && what != "show")
     return tl::unexpected(fmt::format("\"{}\" is nothing to ask of notify: show, test or answer", what));
@@ -143,9 +139,9 @@ tl::expected<Request, std::string> notify_request(const json& request) {
 }
 
 tl::expected<Request, std::string> prove_request(const json& request) {
-  ProveRequest prove{text_of(request, "output"), ProveRequest::Step::begin, text_of(request, "author"),
-                     text_of(request, "comment")};
-  const std::string step = text_of(request, "step");
+  ProveRequest prove{text_in(request, "output"), ProveRequest::Step::begin, text_in(request, "author"),
+                     text_in(request, "comment")};
+  const std::string step = text_in(request, "step");
   if (step == "worked")
     prove.step = ProveRequest::Step::worked;
   else if (step == "failed")
@@ -161,15 +157,15 @@ tl::expected<Request, std::string> prove_request(const json& request) {
 }
 
 tl::expected<Request, std::string> trend_request(const json& request) {
-  TrendQuery query{text_of(request, "room"), text_of(request, "sensor"), nullptr, {}, {}};
+  TrendQuery query{text_in(request, "room"), text_in(request, "sensor"), nullptr, {}, {}};
   if (query.room.empty() || query.sensor.empty())
     return tl::unexpected(std::string{"a trend needs \"room\" and \"sensor\""});
-  const auto name = text_of(request, "quantity");
+  const auto name = text_in(request, "quantity");
   query.quantity = trend_quantity_named(name);
   if (query.quantity == nullptr)
     return tl::unexpected(fmt::format("\"{}\" has no trend: {}", name, trend_quantity_names()));
-  const auto from = parse_rfc3339(text_of(request, "from"));
-  const auto to = parse_rfc3339(text_of(request, "to"));
+  const auto from = parse_rfc3339(text_in(request, "from"));
+  const auto to = parse_rfc3339(text_in(request, "to"));
   if (!from || !to || *from >= *to)
     return tl::unexpected(std::string{"a trend needs \"from\" and a later \"to\" as RFC 3339 times"});
   query.from = *from;
@@ -184,7 +180,7 @@ tl::expected<Request, std::string> trend_request(const json& request) {
 }
 
 tl::expected<RecordedRequest, std::string> recorded_request(const json& request) {
-  RecordedRequest recorded{text_of(request, "room"), text_of(request, "sensor"), std::nullopt};
+  RecordedRequest recorded{text_in(request, "room"), text_in(request, "sensor"), std::nullopt};
   if (recorded.room.empty() || recorded.sensor.empty())
     return tl::unexpected(std::string{"a recorded reading needs \"room\" and \"sensor\""});
   if (const auto at = optional_text(request, "at")) {
@@ -222,7 +218,7 @@ tl::expected<Request, std::string> parse_request(const std::string& line) {
   const json request = json::parse(line, nullptr, false);
   if (request.is_discarded() || !request.is_object())
     return tl::unexpected(std::string{"the request is not a JSON object"});
-  const std::string command = text_of(request, "command");
+  const std::string command = text_in(request, "command");
   if (command == "status") return StatusRequest{};
   if (command == "alarms") return AlarmsRequest{};
   if (command == "act") return act_request(request);
@@ -236,7 +232,7 @@ tl::expected<Request, std::string> parse_request(const std::string& line) {
   if (command == "explain") return explain_request(request);
   if (command == "prove") return prove_request(request);
   if (command == "calibrations")
-    return CalibrationsRequest{request.value("in_words", json{}) == true, text_of(request, "cell")};
+    return CalibrationsRequest{request.value("in_words", json{}) == true, text_in(request, "cell")};
   if (command == "certificate") return certificate_request(request);
   if (command == "notify") return notify_request(request);
   if (command == "calibrate")

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include "daemon/json_member.hpp"
 #include "daemon/json_text.hpp"
 
 namespace oxherd::daemon::http {
@@ -10,11 +11,6 @@ namespace {
 
 using nlohmann::json;
 using Labels = std::initializer_list<std::pair<std::string_view, std::string>>;
-
-std::string text_of(const json& object, const char* key) {
-  const auto found = object.find(key);
-  return found != object.end() && found->is_string() ? found->get<std::string>() : std::string{};
-}
 
 const json& list_of(const json& object, const char* key) {
   static const json none = json::array();
@@ -75,7 +71,7 @@ std::string rooms_text(const json& status, Exposition form) {
   Family alarm{form, "oxherd_alarm_state", "stateset", "", "State of each alarm, as IEC 62682 names them."};
   Family usable{form, "oxherd_sensor_good", "gauge", "", "1 while the reading of the sensor is good."};
   for (const auto& room : list_of(status, "rooms")) {
-    const auto name = text_of(room, "room");
+    const auto name = text_in(room, "room");
     monitored.add({{"room", name}}, value_in(room, "monitored"));
     oxygen.add({{"room", name}}, value_in(room, "dry_fraction"));
     expanded.add({{"room", name}}, value_in(room, "u_expanded"));
@@ -86,12 +82,12 @@ std::string rooms_text(const json& status, Exposition form) {
            {"normal", "unacknowledged", "acknowledged", "returned_to_normal_unacknowledged", "latched_unacknowledged",
             "latched_acknowledged", "shelved", "suppressed_by_design", "out_of_service"})
         alarm.add({{"room", name},
-                   {"alarm", text_of(one, "alarm")},
-                   {"priority", text_of(one, "priority")},
+                   {"alarm", text_in(one, "alarm")},
+                   {"priority", text_in(one, "priority")},
                    {"oxherd_alarm_state", state}},
-                  text_of(one, "state") == state);
+                  text_in(one, "state") == state);
     for (const auto& sensor : list_of(room, "sensors"))
-      usable.add({{"room", name}, {"sensor", text_of(sensor, "sensor")}}, text_of(sensor, "quality") == "good");
+      usable.add({{"room", name}, {"sensor", text_in(sensor, "sensor")}}, text_in(sensor, "quality") == "good");
   }
   return monitored.str() + oxygen.str() + expanded.str() + co2.str() + relay.str() + alarm.str() + usable.str();
 }
@@ -101,14 +97,14 @@ std::string daemon_text(const json& status, Exposition form) {
   Family polls{form, "oxherd_bus_polls", "counter", "", "Polls of the bus."};
   Family failures{form, "oxherd_bus_failures", "counter", "", "Polls of the bus that failed."};
   for (const auto& bus : list_of(status, "buses")) {
-    const auto name = text_of(bus, "name");
+    const auto name = text_in(bus, "name");
     up.add({{"bus", name}}, value_in(bus, "connected"));
     polls.add({{"bus", name}}, value_in(bus, "polls"));
     failures.add({{"bus", name}}, value_in(bus, "failures"));
   }
   Family confirmed{form, "oxherd_output_confirmed", "gauge", "", "1 while the output is known to do what was decided."};
   for (const auto& output : list_of(status, "outputs"))
-    confirmed.add({{"output", text_of(output, "name")}}, value_in(output, "confirmed"));
+    confirmed.add({{"output", text_in(output, "name")}}, value_in(output, "confirmed"));
   Family broker{form, "oxherd_broker_connected", "gauge", "", "1 while the MQTT broker is connected."};
   if (const auto mqtt = value_in(status, "mqtt"); mqtt.is_object() && mqtt.value("configured", false))
     broker.add({}, value_in(mqtt, "connected"));

@@ -15,6 +15,7 @@
 #include <fmt/core.h>
 #include <nlohmann/json.hpp>
 
+#include "daemon/json_member.hpp"
 #include "daemon/time_text.hpp"
 #include "daemon/whole_file.hpp"
 
@@ -32,11 +33,6 @@ void ready() {
 
 tl::unexpected<std::string> fault(const std::filesystem::path& file, std::string_view what) {
   return tl::unexpected(fmt::format("{}: {}", file.string(), what));
-}
-
-std::string text_in(const json& object, const char* key) {
-  const auto found = object.find(key);
-  return found != object.end() && found->is_string() ? found->get<std::string>() : std::string{};
 }
 
 tl::expected<User, std::string> user_in(const json& object) {
