@@ -75,11 +75,7 @@ int act_on(const ActAsked& asked, const std::vector<InRoom>& targets, const Argu
       continue;
     }
     any = true;
-    if (!is_true(*result, "recorded"))
-      console.err << fmt::format(
-          "{}: NOT RECORDED YET: the act counts, but the store does not take it at present; look at "
-          "`oxherd status`\n",
-          printable(name));
+    if (!is_true(*result, "recorded")) console.err << printable(name) << ": " << not_recorded_text("the act");
     if (!arguments.given("--json"))
       console.out << fmt::format("{}: {} by {}\n", printable(name), asked.command, printable(author));
   }

@@ -70,6 +70,11 @@ std::optional<double> number_of(const json& object, std::string_view key) {
   return std::isfinite(value) ? std::optional{value} : std::nullopt;
 }
 
+std::string not_recorded_text(std::string_view what) {
+  return fmt::format(
+      "NOT RECORDED YET: {} counts, but the store does not take it at present; look at `oxherd status`\n", what);
+}
+
 bool is_true(const json& object, std::string_view key) {
   const json* found = member(object, key);
   return found != nullptr && found->is_boolean() && found->get<bool>();

@@ -37,6 +37,8 @@ struct AnswerError {
 /// harmless for a terminal.
 [[nodiscard]] std::string text_of(const nlohmann::json& object, std::string_view key);
 [[nodiscard]] std::optional<double> number_of(const nlohmann::json& object, std::string_view key);
+/// That something counts but is not on the disk: "the act", "the order".
+[[nodiscard]] std::string not_recorded_text(std::string_view what);
 [[nodiscard]] bool is_true(const nlohmann::json& object, std::string_view key);
 [[nodiscard]] const nlohmann::json& list_of(const nlohmann::json& object, std::string_view key); ///< or an empty list
 [[nodiscard]] const nlohmann::json& object_of(const nlohmann::json& object,

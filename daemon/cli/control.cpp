@@ -102,9 +102,7 @@ int order(const Arguments& arguments, Console& console) {
     if (error.what.starts_with("say why") || error.what.starts_with("say what")) error.what += ", with --because";
     return report(console, "control", error);
   }
-  if (!is_true(*result, "recorded"))
-    console.err << "NOT RECORDED YET: the order counts, but the store does not take it at present; look at `oxherd "
-                   "status`\n";
+  if (!is_true(*result, "recorded")) console.err << not_recorded_text("the order");
   return print_rooms(json::array({{{"room", text_of(*result, "room")}, {"control", list_of(*result, "control")}}}),
                      arguments, console);
 }

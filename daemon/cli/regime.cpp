@@ -80,9 +80,7 @@ int set(const Arguments& arguments, Console& console) {
     if (error.what.find("seen that the room is empty") != std::string::npos) error.what += ", with --seen-empty";
     return report(console, "regime", error);
   }
-  if (!is_true(*result, "recorded"))
-    console.err << "NOT RECORDED YET: the change counts, but the store does not take it at present; look at `oxherd "
-                   "status`\n";
+  if (!is_true(*result, "recorded")) console.err << not_recorded_text("the change");
   return print_rooms(json::array({object_of(*result, "room")}), arguments, console);
 }
 
