@@ -126,11 +126,11 @@ void PlantControl::decide(One& one, const Facts& of_room, const ControlView& vie
   result.changed = result.changed || before != std::pair{one.state.by, one.state.output};
   for (const auto& news : step.news)
     result.lines.push_back(control_record(
-        room_name(one), actuator_journal_name(one.name),
+        one.settings.room, actuator_journal_name(one.name),
         {std::string{name_of(news.event)},
          {},
          news.because,
-         fmt::format("{} of {}: {}, because {}", words_of(one.settings.rules.duty), room_name(one),
+         fmt::format("{} of {}: {}, because {}", words_of(one.settings.rules.duty), one.settings.room,
                      words_of(news.event), news.because.empty() ? "nothing speaks against it any more" : news.because)},
         wall));
 }
@@ -166,7 +166,6 @@ void PlantControl::switch_all(std::size_t room, Monotonic now, Result& result) {
 PlantControl::Result PlantControl::evaluate(std::size_t room, const ControlView& view, const ProcessValues& values,
                                             Monotonic now, WallTime wall) {
   Result result;
-  if (by_room_[room].empty()) return result;
   const auto of_room = facts_of_room(view, now);
   for (const std::size_t i : by_room_[room]) decide(all_[i], of_room, view, values, now, wall, result);
   switch_all(room, now, result);
@@ -197,7 +196,7 @@ std::vector<ActuatorView> PlantControl::view(std::size_t room) const {
   std::vector<ActuatorView> views;
   for (const std::size_t i : by_room_[room]) {
     const One& one = all_[i];
-    views.push_back({one.name, room_name(one), one.settings.rules.duty, &one.state, one.driven, one.held_back,
+    views.push_back({one.name, one.settings.room, one.settings.rules.duty, &one.state, one.driven, one.held_back,
                      one.forecast, one.loop ? &*one.loop : nullptr});
   }
   return views;

@@ -38,6 +38,7 @@ public:
     bool changed = false;           ///< an actuator of the room does something else, or for another reason
   };
   using ProcessValues = std::function<ProcessReading(control::ProcessValue)>;
+  [[nodiscard]] bool has_actuators(std::size_t room) const { return !by_room_[room].empty(); }
   /// One evaluation of one room: interlocks first, then persons, then loops.
   [[nodiscard]] Result evaluate(std::size_t room, const ControlView& view, const ProcessValues& values, Monotonic now,
                                 WallTime wall);
@@ -100,7 +101,6 @@ private:
   void add_own_facts(One& one, const ControlView& view, Monotonic now, control::Facts& facts);
   void switch_all(std::size_t room, Monotonic now, Result& result);
   void take_switching(One& one, const control::SwitchingStep& step, Monotonic now, Result& result);
-  [[nodiscard]] std::string room_name(const One& one) const { return one.settings.room; }
   /// A line that something of an actuator has ended.
   [[nodiscard]] AlarmRecord ended_record(const One& one, control::ActuatorEvent event, std::string_view because,
                                          WallTime wall) const;

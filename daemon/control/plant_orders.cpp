@@ -26,12 +26,12 @@ std::optional<PlantControl::Acted> PlantControl::act(const std::string& output, 
   Acted acted;
   acted.refusal = ordered.refusal;
   if (ordered.refusal.empty()) one->state = std::move(ordered.state);
-  const auto what = fmt::format("{} ({}) of {}", words_of(one->settings.rules.duty), output, room_name(*one));
+  const auto what = fmt::format("{} ({}) of {}", words_of(one->settings.rules.duty), output, one->settings.room);
   auto text = fmt::format("{}: {} by {}", what, words_of(order), order.by);
   if (!acted.refusal.empty())
     text = fmt::format("{}: {} was refused to {}: {}", what, words_of(order), order.by, acted.refusal);
   acted.lines.push_back(control_record(
-      room_name(*one), actuator_journal_name(output),
+      one->settings.room, actuator_journal_name(output),
       {fmt::format("{}{}", name_of(order.act), acted.refusal.empty() ? "" : "-refused"), order.by, order.because, text},
       wall));
   return acted;
@@ -57,12 +57,12 @@ std::optional<PlantControl::Acted> PlantControl::act(const std::string& room, co
 
 AlarmRecord PlantControl::ended_record(const One& one, control::ActuatorEvent event, std::string_view because,
                                        WallTime wall) const {
-  return control_record(room_name(one), actuator_journal_name(one.name),
+  return control_record(one.settings.room, actuator_journal_name(one.name),
                         {std::string{control::name_of(event)},
                          {},
                          std::string{because},
                          fmt::format("{} ({}) of {}: {}, because {}", words_of(one.settings.rules.duty), one.name,
-                                     room_name(one), words_of(event), because)},
+                                     one.settings.room, words_of(event), because)},
                         wall);
 }
 
@@ -85,7 +85,7 @@ std::vector<KeptProgram> PlantControl::kept_programs() const {
   std::vector<KeptProgram> kept;
   for (const One& one : all_)
     if (one.loop && (one.loop->program_state().run || one.loop->program_state().hold))
-      kept.push_back({room_name(one), one.loop->settings().name, one.loop->program_state()});
+      kept.push_back({one.settings.room, one.loop->settings().name, one.loop->program_state()});
   return kept;
 }
 

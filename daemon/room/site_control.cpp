@@ -13,6 +13,7 @@ void Site::add_lines(std::vector<AlarmRecord> lines, Outcome& outcome) {
 }
 
 void Site::evaluate_control(std::size_t room, Monotonic now, WallTime wall, Outcome& outcome) {
+  if (!control_.has_actuators(room)) return; // most rooms: nothing of them has to be looked at
   const RoomState& state = rooms_[room];
   const auto& settings = settings_.rooms[room];
   ControlView view{settings, sensors_[room], state.regime, state.doors, state.watched, true, {}, started_};
