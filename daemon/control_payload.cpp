@@ -14,6 +14,54 @@ std::string said(const std::optional<SaidOfActuator>& what) {
   return object.str();
 }
 
+std::string proposal_object(const TuningProposal& proposal) {
+  return JsonObject{}
+      .text("rule", proposal.rule)
+      .text("words", proposal.words)
+      .flag("by_default", proposal.by_default)
+      .number("proportional_band", proposal.proportional_band)
+      .number("integral_time_s", proposal.integral_time_s)
+      .number("derivative_time_s", proposal.derivative_time_s)
+      .text("settings", proposal.settings)
+      .str();
+}
+
+std::string ultimate_object(const std::optional<UltimateStatus>& found) {
+  if (!found) return "null";
+  return JsonObject{}
+      .number("gain", found->gain)
+      .number("period_s", found->period_s)
+      .number("swing", found->swing)
+      .number("on_share", found->on_share)
+      .number("output_mean", found->output_mean)
+      .flag("lopsided", found->lopsided)
+      .str();
+}
+
+std::string tuning_object(const std::optional<TuningStatus>& tuning) {
+  if (!tuning) return "null";
+  std::vector<std::string> proposals;
+  for (const auto& proposal : tuning->proposals) proposals.push_back(proposal_object(proposal));
+  return JsonObject{}
+      .flag("running", tuning->running)
+      .text("by", tuning->by)
+      .text("because", tuning->because)
+      .text("since", rfc3339(tuning->since))
+      .json("ended", tuning->ended ? json_string(rfc3339(*tuning->ended)) : "null")
+      .text("outcome", tuning->outcome)
+      .integer("swings", tuning->swings)
+      .number("low", tuning->low)
+      .number("high", tuning->high)
+      .number("set_point", tuning->set_point)
+      .number("hysteresis", tuning->hysteresis)
+      .number("output_low", tuning->output_low)
+      .number("output_high", tuning->output_high)
+      .number("longest_s", tuning->longest_s)
+      .json("ultimate", ultimate_object(tuning->ultimate))
+      .json("proposals", json_array(proposals))
+      .str();
+}
+
 std::string loop_object(const std::optional<LoopStatus>& loop) {
   if (!loop) return "null";
   return JsonObject{}
@@ -31,6 +79,7 @@ std::string loop_object(const std::optional<LoopStatus>& loop) {
       .number("target", loop->target)
       .number("next_target", loop->next_target)
       .json("next_at", loop->next_at ? json_string(rfc3339(*loop->next_at)) : "null")
+      .json("tuning", tuning_object(loop->tuning))
       .str();
 }
 

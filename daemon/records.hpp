@@ -10,6 +10,7 @@
 #include "alarms/quality.hpp"
 #include "alarms/regime.hpp"
 #include "compensation/oxygen_reading.hpp"
+#include "daemon/loop_status.hpp"
 #include "daemon/reading_basis.hpp"
 
 namespace oxherd::daemon {
@@ -163,20 +164,6 @@ struct SaidOfActuator {
   std::string by, because;
   WallTime since;
   std::optional<WallTime> until{};
-};
-
-/// A loop as `status` shows it, in a person's unit.
-struct LoopStatus {
-  std::string name;
-  std::string_view holds, unit, method;
-  int decimals = 1;
-  std::optional<double> value, set_point;
-  bool uncertain = false;
-  std::string trouble;      ///< why there is no value, or why it is uncertain
-  double demand = 0.0;      ///< of a controller, 0 to 1
-  std::string_view program; ///< where it stands: "following", "held" ...; empty: there is none
-  std::optional<double> target{}, next_target{};
-  std::optional<WallTime> next_at{};
 };
 
 /// An actuator as `status` shows it.

@@ -1,3 +1,5 @@
+#include <array>
+
 #include <fmt/core.h>
 #include <nlohmann/json.hpp>
 
@@ -17,21 +19,30 @@ namespace {
 using nlohmann::json;
 
 std::vector<Option> control_options() {
-  return {{"--do",
-           "ORDER",
-           "start or end a run, hold an output by hand, automatic (give it back), release what an interlock stopped; "
-           "program-start, program-stop, program-hold, program-resume with ROOM/LOOP",
-           "start",
-           true,
-           {"start", "end", "hold", "automatic", "release", "program-start", "program-stop", "program-hold",
-            "program-resume"}},
-          {"--at", "PERCENT", "for hold: the output", "100%"},
-          {"--for", "DURATION", "for hold, 8 h at most, and program-hold (default: 30 min, and until it is resumed)",
-           "10min"},
-          {"--because", "TEXT", "why, for the journal; must be given for start, hold and release", "store is loaded"},
-          {"--by", "NAME", "who orders it, for the journal (default: your login name)", "R. Okafor"},
-          state_dir_option(),
-          json_option()};
+  return {
+      {"--do",
+       "ORDER",
+       "start or end a run, hold an output by hand, automatic (give it back), release what an interlock stopped; "
+       "with ROOM/LOOP: program-start, program-stop, program-hold, program-resume, tune, end-tuning",
+       "start",
+       true,
+       {"start", "end", "hold", "automatic", "release", "program-start", "program-stop", "program-hold",
+        "program-resume", "tune", "end-tuning"}},
+      {"--at", "PERCENT", "for hold: the output", "100%"},
+      {"--for", "DURATION",
+       "for hold and tune, 8 h at most, and program-hold (default: 30 min, 2 h, and until it is resumed)", "10min"},
+      {"--low", "VALUE", "for tune: the least value that the loop may swing to, with its unit", "18degC"},
+      {"--high", "VALUE", "for tune: the greatest one", "26degC"},
+      {"--output", "LOW..HIGH",
+       "for tune: the two levels of the output (default: evenly around that of now, within the settings)", "20%..60%"},
+      {"--hysteresis", "DISTANCE",
+       "for tune: to each side of the set-point, more than noise (default: a fifth of the default of "
+       "switch_on_beyond)",
+       "0.1K"},
+      {"--because", "TEXT", "why, for the journal; must be given for start, hold, release and tune", "store is loaded"},
+      {"--by", "NAME", "who orders it, for the journal (default: your login name)", "R. Okafor"},
+      state_dir_option(),
+      json_option()};
 }
 
 int print_rooms(const json& rooms, const Arguments& arguments, Console& console) {
@@ -60,13 +71,33 @@ int show(const Arguments& arguments, Console& console) {
   return print_rooms(rooms, arguments, console);
 }
 
+constexpr std::array tuning_options{"--low", "--high", "--output", "--hysteresis"};
+
+/// Adds what a tuning experiment is asked for; what is wrong, or empty.
+std::string add_tuning(const Arguments& arguments, json& request) {
+  for (const char* option : {"--low", "--high", "--hysteresis"})
+    if (arguments.given(option)) request[option + 2] = arguments.value_or(option, "");
+  if (!arguments.given("--output")) return {};
+  const auto typed = arguments.value_or("--output", "");
+  const auto dots = typed.find("..");
+  if (dots == std::string::npos) return "--output: give two levels, such as 20%..60%";
+  const auto low = compensation::parse_quantity(typed.substr(0, dots), compensation::Dimension::ratio);
+  const auto high = compensation::parse_quantity(typed.substr(dots + 2), compensation::Dimension::ratio);
+  if (!low || !high) return "--output: " + (low ? high : low).error().message;
+  request["output_low"] = *low;
+  request["output_high"] = *high;
+  return {};
+}
+
+bool is_of_a_loop(std::string_view act) { return act.starts_with("program-") || act == "tune" || act == "end-tuning"; }
+
 /// What the socket is asked, or what is wrong with the command line.
 tl::expected<json, std::string> order_of(const Arguments& arguments, const std::string& act) {
   if (arguments.positional().size() != 1)
-    return tl::unexpected(std::string{"--do needs one OUTPUT, such as pear-nitrogen, or ROOM/LOOP for a program"});
+    return tl::unexpected(std::string{"--do needs one OUTPUT, such as pear-nitrogen, or ROOM/LOOP for a loop"});
   json request{{"command", "control"}, {"act", act}, {"comment", arguments.value_or("--because", "")}};
   const auto target = arguments.positional().front();
-  if (act.starts_with("program-")) {
+  if (is_of_a_loop(act)) {
     const auto slash = target.find('/');
     if (slash == std::string::npos)
       return tl::unexpected(fmt::format("{} needs ROOM/LOOP, such as growth-chamber-1/temperature", act));
@@ -81,6 +112,9 @@ tl::expected<json, std::string> order_of(const Arguments& arguments, const std::
     request["fraction"] = *fraction;
   } else if (arguments.given("--at"))
     return tl::unexpected(std::string{"--at belongs to --do hold"});
+  for (const char* option : tuning_options)
+    if (act != "tune" && arguments.given(option)) return tl::unexpected(fmt::format("{} belongs to --do tune", option));
+  if (auto problem = add_tuning(arguments, request); !problem.empty()) return tl::unexpected(std::move(problem));
   if (act == "hold" || arguments.given("--for")) {
     const auto seconds = for_option(arguments, "30min");
     if (!seconds) return tl::unexpected(seconds.error());
@@ -109,7 +143,7 @@ int order(const Arguments& arguments, Console& console) {
 
 int run_control(const Arguments& arguments, Console& console) {
   if (arguments.given("--do")) return order(arguments, console);
-  for (const char* option : {"--at", "--for", "--because", "--by"})
+  for (const char* option : {"--at", "--for", "--because", "--by", "--low", "--high", "--output", "--hysteresis"})
     if (arguments.given(option)) return report(console, "control", {usage, fmt::format("{} belongs to --do", option)});
   return show(arguments, console);
 }
@@ -121,14 +155,18 @@ const Command control_entry{
     "shows what actuators and loops do and why, or gives them an order",
     "An interlock goes before a person, a person before a loop. No order works an actuator past an interlock: what "
     "blocks it is told instead. A purge or a scrubber is started by a person, and whatever ends it ends it for good: "
-    "look at the room from outside, release what was stopped, and start it anew. That a purge is off, or a room is "
+    "look at the room from outside, release what was stopped, and start it anew. To tune a loop makes its value swing "
+    "a "
+    "little around its set-point, within limits that must be given, and proposes parameters for the settings; "
+    "whatever else decides the output ends it. That a purge is off, or a room is "
     "aired, does not mean that its air may be breathed: test it, and follow the entry procedure.",
     "[ROOM | OUTPUT | ROOM/LOOP]",
     "oxherd control pear-store-2\n"
     "oxherd control pear-nitrogen --do start --because \"pull-down after loading\" --by \"R. Okafor\"\n"
     "oxherd control bay-vents --do hold --at 100% --for 20min --because \"heat after cleaning\"\n"
     "oxherd control pear-nitrogen --do release --because \"door seal mended\"\n"
-    "oxherd control growth-chamber-1/temperature --do program-hold --for 2h --because \"trial\"",
+    "oxherd control growth-chamber-1/temperature --do program-hold --for 2h --because \"trial\"\n"
+    "oxherd control growth-chamber-1/temperature --do tune --low 20degC --high 26degC --because \"new heater\"",
     control_options,
     run_control};
 

@@ -7,6 +7,7 @@
 
 #include "daemon/cli/answer.hpp"
 #include "daemon/cli/text.hpp"
+#include "daemon/cli/tuning_text.hpp"
 
 namespace oxherd::daemon::cli {
 namespace {
@@ -64,6 +65,7 @@ std::string control_text(const Console& console, const json& actuators) {
                                                                   : Stress::none;
     out += fmt::format("  {} by {}{}\n", stressed(console, stress, head), by, because.empty() ? "" : ": " + because);
     out += loop_lines(actuator);
+    out += tuning_text(console, object_of(actuator, "loop"));
     out += said(actuator, "tripped", "STOPPED, waits to be released,");
     out += said(actuator, "started", "started");
     out += said(actuator, "held", "held");

@@ -11,6 +11,44 @@ struct Clock {
   [[nodiscard]] WallTime at(Monotonic time) const { return wall + (time - now); }
 };
 
+std::vector<TuningProposal> proposals_of(const control::Ultimate& found, control::ProcessValue holds) {
+  std::vector<TuningProposal> proposals;
+  for (const auto rule : control::all_tuning_rules) {
+    const auto proposal = control::proposal_of(rule, found);
+    proposals.push_back({name_of(rule), words_of(rule), rule == control::tuning_by_default,
+                         shown_unit_of(holds).scale / proposal.gain, proposal.integral_time_s,
+                         proposal.derivative_time_s, settings_text(proposal, holds)});
+  }
+  return proposals;
+}
+
+TuningStatus tuning_status(const LoopTuning& tuning, control::ProcessValue holds, const Clock& clock) {
+  const auto unit = shown_unit_of(holds);
+  const auto shown = [&](double si) { return (si - unit.offset) * unit.scale; };
+  const auto& rule = tuning.rule;
+  TuningStatus status;
+  status.running = tuning.running();
+  status.by = tuning.by;
+  status.because = tuning.because;
+  status.since = clock.at(tuning.since);
+  if (tuning.ended) status.ended = clock.at(*tuning.ended);
+  status.outcome = tuning.running() ? std::string{control::words_of(tuning.state.phase)} : tuning.outcome;
+  status.swings = tuning.state.periods;
+  status.low = shown(rule.value_low);
+  status.high = shown(rule.value_high);
+  status.set_point = shown(rule.set_point);
+  status.hysteresis = rule.hysteresis * unit.scale;
+  status.output_low = rule.output_low;
+  status.output_high = rule.output_high;
+  status.longest_s = alarms::seconds_of(rule.longest);
+  if (const auto found = control::ultimate_of(rule, tuning.state)) {
+    status.ultimate = UltimateStatus{found->gain / unit.scale, found->period_s,    found->swing * unit.scale,
+                                     found->on_share,          found->output_mean, found->is_lopsided()};
+    status.proposals = proposals_of(*found, holds);
+  }
+  return status;
+}
+
 LoopStatus loop_status(const LoopRun& loop, const Clock& clock) {
   const auto& settings = loop.settings();
   const auto unit = shown_unit_of(settings.holds);
@@ -26,6 +64,7 @@ LoopStatus loop_status(const LoopRun& loop, const Clock& clock) {
   status.uncertain = loop.reading().uncertain;
   status.trouble = loop.reading().trouble;
   status.demand = loop.demand();
+  if (loop.tuning()) status.tuning = tuning_status(*loop.tuning(), settings.holds, clock);
   if (!settings.program) return status;
   const auto& program = loop.program();
   status.program = name_of(program.phase);

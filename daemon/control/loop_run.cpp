@@ -41,15 +41,54 @@ std::optional<double> LoopRun::output_of(const LoopInput& in, Monotonic now) {
   return pulse.on ? 1.0 : 0.0;
 }
 
+/// The controller follows meanwhile, so that it takes over without a bump when the experiment is over.
+std::optional<Wish> LoopRun::tune(Monotonic now) {
+  const auto output = tuning_->step(reading_, set_point_, now);
+  if (!output) {
+    go_on_after_tuning();
+    return std::nullopt;
+  }
+  control::PidInput input{*reading_.value, *set_point_};
+  input.by_hand = tuning_->goes_on_from;
+  auto step = control::next(settings_.pid, std::move(pid_), input, now);
+  pid_ = std::move(step.state);
+  parts_ = step.parts;
+  demand_ = *output;
+  return Wish{output, fmt::format("{} tunes the loop: {} is {}, made to swing around {}", tuning_->by,
+                                  control::name_of(settings_.holds), text_of(settings_.holds, *reading_.value),
+                                  text_of(settings_.holds, *set_point_))};
+}
+
 std::optional<Wish> LoopRun::evaluate(const LoopInput& in, Monotonic now, WallTime wall) {
   reading_ = in.reading;
   follow_program(now, wall);
+  if (is_tuned())
+    if (auto wish = tune(now)) return wish;
   if (!set_point_) return std::nullopt;
   const auto name = control::name_of(settings_.holds);
   if (!reading_.value) return Wish{{}, fmt::format("{} is not known: {}", name, reading_.trouble)};
   const auto output = output_of(in, now);
   return Wish{output, fmt::format("{} is {}, to be held at {}", name, text_of(settings_.holds, *reading_.value),
                                   text_of(settings_.holds, *set_point_))};
+}
+
+std::string LoopRun::begin_tuning(const TuningOrder& order, Monotonic now) {
+  if (is_tuned()) return fmt::format("an experiment of {} is running: end it first, with \"end-tuning\"", tuning_->by);
+  auto tuning = tuning_of(settings_, {reading_, set_point_, demand_}, order, now);
+  if (!tuning) return tuning.error();
+  tuning_ = std::move(*tuning);
+  return {};
+}
+
+void LoopRun::end_tuning(std::string why, Monotonic now) {
+  if (!is_tuned()) return;
+  tuning_->end(std::move(why), now);
+  go_on_after_tuning();
+}
+
+void LoopRun::go_on_after_tuning() {
+  demand_ = tuning_->goes_on_from;
+  stepped_.reset(); // the controller is due at once, and begins there
 }
 
 bool LoopRun::act(ProgramAct act, std::optional<Monotonic> duration, Monotonic now) {
@@ -79,7 +118,7 @@ void LoopRun::restore(control::ProgramState state, std::optional<Monotonic> outa
     program_.state = control::after_outage(*settings_.program, std::move(state), outage, reading_.value, now);
 }
 
-void LoopRun::continue_from(const LoopRun& before) {
+void LoopRun::continue_from(const LoopRun& before, Monotonic now) {
   const bool same_kind = settings_.holds == before.settings_.holds && settings_.method == before.settings_.method &&
                          settings_.program.has_value() == before.settings_.program.has_value();
   if (!same_kind) return;
@@ -87,6 +126,8 @@ void LoopRun::continue_from(const LoopRun& before) {
   pid_ = before.pid_; // a change of its parameters moves nothing by itself
   pulses_ = before.pulses_;
   demand_ = before.demand_;
+  tuning_ = before.tuning_;
+  end_tuning("the settings were loaded anew", now);
   if (settings_.program && settings_.program->index() == before.settings_.program->index())
     program_.state = before.program_.state;
 }

@@ -5,6 +5,7 @@
 
 #include "config/settings.hpp"
 #include "control/actuator.hpp"
+#include "daemon/control/loop_tuning.hpp"
 #include "daemon/control/process_value.hpp"
 #include "daemon/reading_basis.hpp"
 
@@ -35,17 +36,25 @@ public:
   [[nodiscard]] const control::PidParts& parts() const { return parts_; }
   [[nodiscard]] double demand() const { return demand_; } ///< 0 to 1, before it is made into pulses
 
+  /// Begins a tuning experiment; why not, in words, or empty: done.
+  [[nodiscard]] std::string begin_tuning(const TuningOrder& order, Monotonic now);
+  void end_tuning(std::string why, Monotonic now);
+  [[nodiscard]] bool is_tuned() const { return tuning_ && tuning_->running(); }
+  [[nodiscard]] const std::optional<LoopTuning>& tuning() const { return tuning_; } ///< that runs, or the last one
+
   /// Acts on the program; false where the loop has none, or none of that kind.
   enum class ProgramAct { start, stop, hold, resume };
   [[nodiscard]] bool act(ProgramAct act, std::optional<Monotonic> duration, Monotonic now);
   [[nodiscard]] const control::ProgramState& program_state() const { return program_.state; }
   void restore(control::ProgramState state, std::optional<Monotonic> outage, Monotonic now);
-  /// Goes on as the loop before did, over a reload that left its settings as they were.
-  void continue_from(const LoopRun& before);
+  /// Goes on as the loop before did, over a reload that left its settings as they were. A tuning experiment does not.
+  void continue_from(const LoopRun& before, Monotonic now);
 
 private:
   void follow_program(Monotonic now, WallTime wall);
   [[nodiscard]] std::optional<double> output_of(const LoopInput& in, Monotonic now);
+  [[nodiscard]] std::optional<control::Wish> tune(Monotonic now); ///< empty: the experiment is over
+  void go_on_after_tuning();
 
   config::Loop settings_;
   control::Locality locality_;
@@ -57,6 +66,7 @@ private:
   ProcessReading reading_{};
   std::optional<double> set_point_{};
   std::optional<Monotonic> stepped_{};
+  std::optional<LoopTuning> tuning_{};
   double demand_ = 0.0;
 };
 

@@ -111,6 +111,7 @@ void PlantControl::decide(One& one, const Facts& of_room, const ControlView& vie
   one.facts = of_room;
   add_own_facts(one, view, now, one.facts);
   std::optional<control::Wish> wish;
+  const bool was_tuned = one.loop && one.loop->is_tuned();
   if (one.loop) {
     LoopInput in{values(one.loop->settings().holds), of_room[Condition::lights_on], {}, false};
     if (one.state.by == Decider::person) in.decided_by_others = one.driven;
@@ -123,6 +124,7 @@ void PlantControl::decide(One& one, const Facts& of_room, const ControlView& vie
   auto step = control::next(one.settings.rules, std::move(one.state), situation, one.facts, wish, now);
   one.state = std::move(step.state);
   one.want = {one.state.output > 0.5, step.urgent};
+  if (was_tuned) watch_tuning(one, now, wall, result);
   result.changed = result.changed || before != std::pair{one.state.by, one.state.output};
   for (const auto& news : step.news)
     result.lines.push_back(control_record(

@@ -4,6 +4,7 @@
 #include <map>
 #include <optional>
 #include <string>
+#include <variant>
 #include <vector>
 
 #include "control/actuator.hpp"
@@ -58,13 +59,14 @@ public:
   /// A person's order to an actuator; in force at the next evaluation. Empty: there is none of that name.
   [[nodiscard]] std::optional<Acted> act(const std::string& output, const control::ActuatorOrder& order, Monotonic now,
                                          WallTime wall);
-  /// A person's order to the program of a loop; empty: there is no such loop.
+  /// A person's order to a loop; empty: there is no such loop.
   struct ProgramOrder {
     LoopRun::ProgramAct act = LoopRun::ProgramAct::resume;
     std::optional<Monotonic> duration{};
     std::string by, because;
   };
-  [[nodiscard]] std::optional<Acted> act(const std::string& room, const std::string& loop, const ProgramOrder& order,
+  using LoopOrder = std::variant<ProgramOrder, TuningOrder>;
+  [[nodiscard]] std::optional<Acted> act(const std::string& room, const std::string& loop, const LoopOrder& order,
                                          Monotonic now, WallTime wall);
 
   /// Takes over what the journal remembers from before a restart. What ended with the last run has a line.
@@ -72,7 +74,7 @@ public:
                                                  WallTime wall);
   /// Takes over, over a reload, what has the same name, room, duty and place. Nothing that a reload brings starts by
   /// it: an actuator whose settings changed is off, has no run, and waits its least time.
-  [[nodiscard]] std::vector<AlarmRecord> continue_from(const PlantControl& before, WallTime wall);
+  [[nodiscard]] std::vector<AlarmRecord> continue_from(const PlantControl& before, Monotonic now, WallTime wall);
 
   /// The programs that persons have started or hold.
   [[nodiscard]] std::vector<KeptProgram> kept_programs() const;
@@ -104,6 +106,14 @@ private:
   /// A line that something of an actuator has ended.
   [[nodiscard]] AlarmRecord ended_record(const One& one, control::ActuatorEvent event, std::string_view because,
                                          WallTime wall) const;
+  /// What an order to a loop came to: why it is refused, empty where it is done, and what to tell of it.
+  struct LoopActed {
+    std::string name, refusal, told{};
+  };
+  [[nodiscard]] static LoopActed act(One& one, const ProgramOrder& order, Monotonic now);
+  [[nodiscard]] static LoopActed act(One& one, const TuningOrder& order, Monotonic now);
+  /// Ends a running tuning experiment where anything but its loop decides, and tells of one that is over.
+  static void watch_tuning(One& one, Monotonic now, WallTime wall, Result& result);
   [[nodiscard]] One* find(const std::string& output);
 
   std::vector<One> all_;                          ///< what airs or mixes a room first: others depend on it

@@ -16,6 +16,31 @@ std::string_view name_of(LoopRun::ProgramAct act) {
   return "";
 }
 
+/// The last experiment of a loop is over.
+AlarmRecord tuning_over_record(const std::string& room, const config::Loop& loop, const LoopTuning& tuning,
+                               std::string_view because, WallTime wall) {
+  const auto found = found_text(tuning, loop.holds);
+  return control_record(room, loop_journal_name(loop.name),
+                        {found.empty() ? "tuning-ended" : "tuning-finished",
+                         {},
+                         std::string{because},
+                         fmt::format("loop {} of {}: the tuning experiment begun by {} is over: {}{}{}", loop.name,
+                                     room, tuning.by, because, found.empty() ? "" : "; ", found)},
+                        wall);
+}
+
+/// The nominative of who decides, for "... decides what the actuator does".
+std::string_view words_of(control::Decider decider) {
+  switch (decider) {
+  case control::Decider::interlock: return "an interlock";
+  case control::Decider::safe_state: return "the safe state";
+  case control::Decider::person: return "a person";
+  case control::Decider::loop: return "the loop";
+  case control::Decider::rest: return "nothing";
+  }
+  return "";
+}
+
 } // namespace
 
 std::optional<PlantControl::Acted> PlantControl::act(const std::string& output, const control::ActuatorOrder& order,
@@ -37,19 +62,62 @@ std::optional<PlantControl::Acted> PlantControl::act(const std::string& output, 
   return acted;
 }
 
+PlantControl::LoopActed PlantControl::act(One& one, const ProgramOrder& order, Monotonic now) {
+  LoopActed acted{std::string{name_of(order.act)}, {}};
+  if (!one.loop->act(order.act, order.duration, now))
+    acted.refusal = fmt::format("loop {} of {} has no program for which that can be done now",
+                                one.loop->settings().name, one.settings.room);
+  return acted;
+}
+
+PlantControl::LoopActed PlantControl::act(One& one, const TuningOrder& order, Monotonic now) {
+  auto& loop = *one.loop;
+  if (order.act == TuningOrder::Act::end) {
+    LoopActed acted{"end-tuning", loop.is_tuned() ? "" : "no tuning experiment is running"};
+    if (loop.is_tuned()) acted.told = fmt::format(", the experiment begun by {}", loop.tuning()->by);
+    loop.end_tuning(fmt::format("{} ended it", order.by), now);
+    return acted;
+  }
+  LoopActed acted{"tune", never_tuned(one.settings.rules.duty)};
+  // What blocks an actuator that is off anyway would end the experiment at the first rise of its relay.
+  if (acted.refusal.empty() && !one.state.blocks.empty())
+    acted.refusal = fmt::format("{} is blocked: {}", words_of(one.settings.rules.duty), sentence_of(one.state.blocks));
+  if (acted.refusal.empty() &&
+      (one.state.by == control::Decider::person || one.state.by == control::Decider::interlock))
+    acted.refusal = fmt::format("{} decides what {} does ({}): wait until its loop does, or give it back first",
+                                words_of(one.state.by), words_of(one.settings.rules.duty), one.state.because);
+  if (acted.refusal.empty()) acted.refusal = loop.begin_tuning(order, now);
+  if (acted.refusal.empty()) acted.told = ", " + words_of(*loop.tuning(), loop.settings().holds);
+  return acted;
+}
+
+void PlantControl::watch_tuning(One& one, Monotonic now, WallTime wall, Result& result) {
+  auto& loop = *one.loop;
+  if (one.state.by != control::Decider::loop)
+    loop.end_tuning(fmt::format("{} decides what the actuator does: {}", words_of(one.state.by), one.state.because),
+                    now);
+  if (one.confirmed == false) loop.end_tuning("the actuator's device does not hold what it was told", now);
+  if (loop.is_tuned()) return;
+  result.changed = true;
+  result.lines.push_back(
+      tuning_over_record(one.settings.room, loop.settings(), *loop.tuning(), loop.tuning()->outcome, wall));
+}
+
 std::optional<PlantControl::Acted> PlantControl::act(const std::string& room, const std::string& loop,
-                                                     const ProgramOrder& order, Monotonic now, WallTime wall) {
+                                                     const LoopOrder& order, Monotonic now, WallTime wall) {
   for (One& one : all_) {
     if (!one.loop || one.settings.room != room || one.loop->settings().name != loop) continue;
+    const auto done = std::visit([&](const auto& asked) { return act(one, asked, now); }, order);
+    const auto& [by, because] = std::visit([](const auto& asked) { return std::pair{asked.by, asked.because}; }, order);
+    const bool refused = !done.refusal.empty();
     Acted acted;
-    if (!one.loop->act(order.act, order.duration, now))
-      acted.refusal = fmt::format("loop {} of {} has no program for which that can be done now", loop, room);
-    acted.lines.push_back(control_record(
-        room, loop_journal_name(loop),
-        {fmt::format("{}{}", name_of(order.act), acted.refusal.empty() ? "" : "-refused"), order.by, order.because,
-         fmt::format("loop {} of {}: {} by {}{}", loop, room, name_of(order.act), order.by,
-                     acted.refusal.empty() ? "" : ", refused: " + acted.refusal)},
-        wall));
+    acted.refusal = done.refusal;
+    acted.lines.push_back(
+        control_record(room, loop_journal_name(loop),
+                       {fmt::format("{}{}", done.name, refused ? "-refused" : ""), by, because,
+                        fmt::format("loop {} of {}: {} by {}{}{}", loop, room, done.name, by,
+                                    refused ? ", refused: " + done.refusal : std::string{}, done.told)},
+                       wall));
     return acted;
   }
   return std::nullopt;
@@ -96,16 +164,20 @@ void PlantControl::restore(ReadPrograms read, Monotonic now) {
         one.loop->restore(std::move(kept.state), read.outage, now);
 }
 
-std::vector<AlarmRecord> PlantControl::continue_from(const PlantControl& before, WallTime wall) {
+std::vector<AlarmRecord> PlantControl::continue_from(const PlantControl& before, Monotonic now, WallTime wall) {
   constexpr std::string_view because = "its settings changed";
   std::vector<AlarmRecord> lines;
+  for (const One& old : before.all_)
+    if (old.loop && old.loop->is_tuned())
+      lines.push_back(tuning_over_record(old.settings.room, old.loop->settings(), *old.loop->tuning(),
+                                         "the settings were loaded anew", wall));
   for (One& one : all_)
     for (const One& old : before.all_) {
       if (old.name != one.name || old.settings.room != one.settings.room) continue;
       one.confirmed = old.confirmed;
       one.ever_confirmed = old.ever_confirmed;
       one.state.trip = old.state.trip;
-      if (one.loop && old.loop) one.loop->continue_from(*old.loop);
+      if (one.loop && old.loop) one.loop->continue_from(*old.loop, now);
       const bool same = old.settings.rules == one.settings.rules && old.settings.at == one.settings.at &&
                         old.settings.works_energised == one.settings.works_energised &&
                         old.settings.supply == one.settings.supply && old.settings.ceiling == one.settings.ceiling;

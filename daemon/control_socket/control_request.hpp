@@ -15,15 +15,16 @@ struct ActuatorRequest {
   std::string output;
   control::ActuatorOrder order;
 };
-/// What a person orders the program of a loop to do.
-struct ProgramRequest {
+/// What a person orders a loop, or its program, to do.
+struct LoopRequest {
   std::string room, loop;
-  PlantControl::ProgramOrder order;
+  PlantControl::LoopOrder order;
 };
-using ControlRequest = std::variant<ActuatorRequest, ProgramRequest>;
+using ControlRequest = std::variant<ActuatorRequest, LoopRequest>;
 
 /// Reads a request with "act" and either "output" or "room" and "loop". The error is a text for the person.
 [[nodiscard]] tl::expected<ControlRequest, std::string> parse_control(const nlohmann::json& request);
+[[nodiscard]] std::string author_of(const ControlRequest& request);
 /// The acts by their names, for a person.
 [[nodiscard]] std::string control_act_names();
 

@@ -247,8 +247,7 @@ std::string author_of(const Request& request) {
   if (const auto* act = std::get_if<ActRequest>(&request)) return act->act.author;
   if (const auto* regime = std::get_if<RegimeRequest>(&request)) return regime->act.author;
   if (const auto* calibrate = std::get_if<CalibrateRequest>(&request)) return calibrate->author;
-  if (const auto* control = std::get_if<ControlRequest>(&request))
-    return std::visit([](const auto& asked) { return asked.order.by; }, *control);
+  if (const auto* control = std::get_if<ControlRequest>(&request)) return author_of(*control);
   if (const auto* notify = std::get_if<NotifyRequest>(&request)) return notify->author;
   if (const auto* prove = std::get_if<ProveRequest>(&request)) return prove->author;
   return {};

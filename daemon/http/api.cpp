@@ -71,9 +71,9 @@ Asked order(const Call& call) {
                    {"act", "fraction", "comment", "duration_s"});
 }
 
-Asked program_order(const Call& call) {
+Asked loop_order(const Call& call) {
   return with_body({{"command", "control"}, {"room", call.parts[0]}, {"loop", call.parts[1]}}, call,
-                   {"act", "comment", "duration_s"});
+                   {"act", "comment", "duration_s", "low", "high", "hysteresis", "output_low", "output_high"});
 }
 
 Asked calibrate(const Call& call) {
@@ -153,7 +153,7 @@ constexpr std::array<Route, 20> routes{{
     {Method::post, "calibrate", Role::operator_, calibrate},
     {Method::post, "outputs/{}/proof", Role::engineer, proof},
     {Method::post, "outputs/{}/order", Role::operator_, order},
-    {Method::post, "rooms/{}/loops/{}/order", Role::operator_, program_order},
+    {Method::post, "rooms/{}/loops/{}/order", Role::operator_, loop_order},
     {Method::post, "notify/tests", Role::operator_, route_test},
     {Method::post, "notify/tests/{}/answer", Role::viewer, test_answer},
 }};

@@ -104,12 +104,12 @@ public:
   /// What the gas sensors of a room say, by sensor; empty for others.
   [[nodiscard]] const std::vector<std::optional<GasReading>>& gas(std::size_t room) const { return rooms_[room].gas; }
 
-  /// A person's order to an actuator, or to the program of a loop; in force at the next evaluation. Empty when there is
+  /// A person's order to an actuator, or to a loop; in force at the next evaluation. Empty when there is
   /// none of that name.
   [[nodiscard]] std::optional<Acted> order(const std::string& output, const control::ActuatorOrder& order,
                                            Monotonic now, WallTime wall);
   [[nodiscard]] std::optional<Acted> order(const std::string& room, const std::string& loop,
-                                           const PlantControl::ProgramOrder& order, Monotonic now, WallTime wall);
+                                           const PlantControl::LoopOrder& order, Monotonic now, WallTime wall);
   /// Takes over what the journal remembers of actuators; nothing starts by it. The lines say what has ended.
   [[nodiscard]] Outcome restore_control(const std::vector<ControlRemembered>& remembered, Monotonic now, WallTime wall);
   /// Goes on with the programs that were kept over a restart.

@@ -42,7 +42,7 @@ std::optional<Site::Acted> Site::order(const std::string& output, const control:
 }
 
 std::optional<Site::Acted> Site::order(const std::string& room, const std::string& loop,
-                                       const PlantControl::ProgramOrder& order, Monotonic now, WallTime wall) {
+                                       const PlantControl::LoopOrder& order, Monotonic now, WallTime wall) {
   auto ordered = control_.act(room, loop, order, now, wall);
   if (!ordered) return std::nullopt;
   Acted acted;

@@ -75,7 +75,7 @@ void Site::continue_from(const Site& before, Monotonic now, WallTime wall) {
             rooms_[r].cell_reasons[s] = before.rooms_[b].cell_reasons[t]; // until it is judged by the new settings
         }
     }
-  control_lines_ = control_.continue_from(before.control_, wall);
+  control_lines_ = control_.continue_from(before.control_, now, wall);
 }
 
 std::vector<std::string> Site::active_alarms_missing_from(const config::Settings& next) const {

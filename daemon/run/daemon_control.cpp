@@ -82,9 +82,9 @@ void Daemon::answer_control(const ControlRequest& request, Reply reply) {
     named = "no actuator " + actuator->output;
     acted = site_.order(actuator->output, actuator->order, now, wall);
   } else {
-    const auto& program = std::get<ProgramRequest>(request);
-    named = "no loop " + program.room + "/" + program.loop;
-    acted = site_.order(program.room, program.loop, program.order, now, wall);
+    const auto& loop = std::get<LoopRequest>(request);
+    named = "no loop " + loop.room + "/" + loop.loop;
+    acted = site_.order(loop.room, loop.loop, loop.order, now, wall);
   }
   if (!acted) return reply(declined("unknown", "there is " + named + ": `oxherd control` lists them"));
   const auto room = acted->outcome.rooms_changed.front();

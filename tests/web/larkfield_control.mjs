@@ -40,6 +40,7 @@ const loop = (name, holds, unit, more) => ({
   target: null,
   next_target: null,
   next_at: null,
+  tuning: null,
   ...more,
 });
 

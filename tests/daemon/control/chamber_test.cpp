@@ -45,7 +45,8 @@ TEST(ProgramOfTheDay, IsHeldByAPersonAndJoinedAgain) {
   Chamber chamber;
   chamber.second();
   const auto hold =
-      chamber.site->order("growth-chamber-1", "heat", {LoopRun::ProgramAct::hold, minutes{10}, "R. Okafor", "trial"},
+      chamber.site->order("growth-chamber-1", "heat",
+                          PlantControl::ProgramOrder{LoopRun::ProgramAct::hold, minutes{10}, "R. Okafor", "trial"},
                           chamber.now, chamber.wall);
   ASSERT_TRUE(hold && !hold->refusal);
   chamber.second();

@@ -3,7 +3,7 @@
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
 
-// What a person orders an actuator or the program of a loop to do, as the socket is asked.
+// What a person orders an actuator, a loop or its program to do, as the socket is asked.
 namespace oxherd::daemon::control_request_test {
 
 using control::ActuatorAct;
@@ -15,7 +15,7 @@ json of_output(const char* act, json more = json::object()) {
   request.update(more);
   return request;
 }
-json of_program(const char* act, json more = json::object()) {
+json of_loop(const char* act, json more = json::object()) {
   json request{{"command", "control"}, {"act", act},       {"room", "growth-chamber-1"},
                {"loop", "heat"},       {"author", "mira"}, {"comment", "trial"}};
   request.update(more);
@@ -50,16 +50,46 @@ TEST(AnOrder, IsReadForEachActOfAProgram) {
        {std::pair{"program-start", ProgramAct::start}, std::pair{"program-stop", ProgramAct::stop},
         std::pair{"program-hold", ProgramAct::hold}, std::pair{"program-resume", ProgramAct::resume}}) {
     SCOPED_TRACE(name);
-    const auto parsed = parse_control(of_program(name));
+    const auto parsed = parse_control(of_loop(name));
     ASSERT_TRUE(parsed) << parsed.error();
-    const auto& asked = std::get<ProgramRequest>(*parsed);
+    const auto& asked = std::get<LoopRequest>(*parsed);
+    const auto& order = std::get<PlantControl::ProgramOrder>(asked.order);
     EXPECT_EQ(asked.room + "/" + asked.loop, "growth-chamber-1/heat");
-    EXPECT_EQ(asked.order.act, act);
-    EXPECT_EQ(asked.order.by + ": " + asked.order.because, "mira: trial");
-    EXPECT_FALSE(asked.order.duration) << "until somebody resumes it";
+    EXPECT_EQ(order.act, act);
+    EXPECT_EQ(order.by + ": " + order.because, "mira: trial");
+    EXPECT_FALSE(order.duration) << "until somebody resumes it";
   }
-  EXPECT_EQ(std::get<ProgramRequest>(*parse_control(of_program("program-hold", {{"duration_s", 600}}))).order.duration,
+  const auto held = parse_control(of_loop("program-hold", {{"duration_s", 600}}));
+  EXPECT_EQ(std::get<PlantControl::ProgramOrder>(std::get<LoopRequest>(*held).order).duration,
             std::chrono::minutes{10});
+}
+
+TEST(AnOrder, IsReadForATuningExperiment) {
+  const auto tuning = [](const json& request) {
+    const auto parsed = parse_control(request);
+    EXPECT_TRUE(parsed) << parsed.error();
+    return std::get<TuningOrder>(std::get<LoopRequest>(*parsed).order);
+  };
+  const auto least = tuning(of_loop("tune", {{"low", "18 degC"}, {"high", "26 degC"}}));
+  EXPECT_EQ(least.act, TuningOrder::Act::begin);
+  EXPECT_EQ(least.low + ", " + least.high, "18 degC, 26 degC");
+  EXPECT_EQ(least.by + ": " + least.because, "mira: trial");
+  EXPECT_FALSE(least.output || least.longest);
+  const auto most = tuning(of_loop("tune", {{"low", "18 degC"},
+                                            {"high", "26 degC"},
+                                            {"hysteresis", "0.2 K"},
+                                            {"output_low", 0},
+                                            {"output_high", 0.6},
+                                            {"duration_s", 3600}}));
+  EXPECT_EQ(most.hysteresis, "0.2 K");
+  EXPECT_EQ(most.output->low, 0.0);
+  EXPECT_EQ(most.output->high, 0.6);
+  EXPECT_EQ(most.longest, std::chrono::hours{1});
+  EXPECT_EQ(tuning(of_loop("end-tuning")).act, TuningOrder::Act::end);
+  for (const auto& levels :
+       {json{{"output_low", 0.2}}, json{{"output_high", 0.6}}, json{{"output_low", -0.2}, {"output_high", 0.6}},
+        json{{"output_low", 20}, {"output_high", 60}}, json{{"output_low", "20%"}, {"output_high", 0.6}}})
+    EXPECT_EQ(refusal(of_loop("tune", levels)), "output_low and output_high go together, each from 0 to 1") << levels;
 }
 
 TEST(AnOrder, HoldsFromNothingToEverything) {
@@ -73,7 +103,7 @@ TEST(AnOrder, HoldsFromNothingToEverything) {
 TEST(AnOrder, IsRefusedWithWordsThatSayWhatIsWrong) {
   EXPECT_EQ(refusal(of_output("open")),
             "\"open\" is nothing that can be ordered: start, end, hold, automatic, release, program-start, "
-            "program-stop, program-hold, program-resume");
+            "program-stop, program-hold, program-resume, tune, end-tuning");
   for (const auto& act : {json(), json(1), json::array({"start"})})
     EXPECT_NE(refusal(of_output("end", {{"act", act}})).find("is nothing that can be ordered"), std::string::npos)
         << act;
@@ -93,11 +123,11 @@ TEST(AnOrder, IsRefusedWithWordsThatSayWhatIsWrong) {
 }
 
 TEST(AnOrder, NeedsTheNameOfWhatIsOrdered) {
-  EXPECT_EQ(refusal(of_program("end")), "an order needs the name of an output");
+  EXPECT_EQ(refusal(of_loop("end")), "an order needs the name of an output");
   EXPECT_EQ(refusal(of_output("end", {{"output", 3}})), "an order needs the name of an output");
   for (const auto* missing : {"room", "loop"})
-    EXPECT_EQ(refusal(of_program("program-start", {{missing, ""}})), "an order to a program needs a room and a loop");
-  EXPECT_EQ(refusal(of_output("program-start")), "an order to a program needs a room and a loop");
+    EXPECT_EQ(refusal(of_loop("program-start", {{missing, ""}})), "an order to a loop needs a room and a loop");
+  EXPECT_EQ(refusal(of_output("program-start")), "an order to a loop needs a room and a loop");
 }
 
 } // namespace oxherd::daemon::control_request_test

@@ -73,6 +73,12 @@ TEST(TheApi, OrdersActuatorsAndProgramsByTheirNames) {
                        R"({"act":"program-hold","duration_s":600,"comment":"trial","output":"x"})")),
             json::parse(R"({"command":"control","room":"growth-chamber-1","loop":"heat","act":"program-hold",
                             "duration_s":600,"comment":"trial","author":"mira"})"));
+  EXPECT_EQ(asked(post("/api/rooms/growth-chamber-1/loops/heat/order",
+                       R"({"act":"tune","low":"20 °C","high":"26 °C","hysteresis":"0.1 K","output_low":0.2,
+                           "output_high":0.6,"comment":"new heater","fraction":1})")),
+            json::parse(R"({"command":"control","room":"growth-chamber-1","loop":"heat","act":"tune","low":"20 °C",
+                            "high":"26 °C","hysteresis":"0.1 K","output_low":0.2,"output_high":0.6,
+                            "comment":"new heater","author":"mira"})"));
 }
 
 TEST(TheApi, LetsAnEngineerAloneStartOrReleaseWhatMayHarm) {
