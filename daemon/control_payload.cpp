@@ -62,6 +62,42 @@ std::string tuning_object(const std::optional<TuningStatus>& tuning) {
       .str();
 }
 
+std::string step_object(const std::optional<control::StepFigures>& step) {
+  if (!step) return "null";
+  return JsonObject{}
+      .number("size", step->size)
+      .number("rise_s", step->rise_s)
+      .number("overshoot", step->overshoot)
+      .number("settling_s", step->settling_s)
+      .flag("under_way", step->under_way)
+      .str();
+}
+
+std::string report_object(const std::optional<LoopReportStatus>& report) {
+  if (!report) return "null";
+  const auto& figures = report->figures;
+  const auto& swings = figures.oscillation;
+  return JsonObject{}
+      .text("since", rfc3339(report->since))
+      .text("by", report->by)
+      .number("band", report->band)
+      .number("observed_s", figures.observed_s)
+      .number("gaps_s", figures.gaps_s)
+      .number("judged_s", figures.judged_s)
+      .number("automatic_share", figures.automatic_share)
+      .number("error_mean", figures.error_mean)
+      .number("error_sd", figures.error_sd)
+      .number("within_band_share", figures.within_band_share)
+      .number("switchings_per_h", figures.switchings_per_h)
+      .number("limit_share", figures.limit_share)
+      .json("step", step_object(figures.step))
+      .flag("oscillating", swings.oscillating)
+      .number("oscillation_period_s", swings.period_s)
+      .number("oscillation_amplitude", swings.amplitude)
+      .number("idle_index", figures.idle_index)
+      .str();
+}
+
 std::string loop_object(const std::optional<LoopStatus>& loop) {
   if (!loop) return "null";
   return JsonObject{}
@@ -80,6 +116,7 @@ std::string loop_object(const std::optional<LoopStatus>& loop) {
       .number("next_target", loop->next_target)
       .json("next_at", loop->next_at ? json_string(rfc3339(*loop->next_at)) : "null")
       .json("tuning", tuning_object(loop->tuning))
+      .json("report", report_object(loop->report))
       .str();
 }
 

@@ -5,6 +5,7 @@
 #include <string_view>
 #include <vector>
 
+#include "control/aids/loop_report.hpp"
 #include "daemon/reading_basis.hpp"
 
 namespace oxherd::daemon {
@@ -42,6 +43,14 @@ struct TuningStatus {
   std::vector<TuningProposal> proposals; ///< by every rule; empty unless it is finished
 };
 
+/// How a loop performed since a time.
+struct LoopReportStatus {
+  WallTime since;
+  std::string by;              ///< who began it anew; empty: the start of the daemon
+  double band = 0.0;           ///< to each side of the set-point
+  control::LoopReport figures; ///< values in a person's unit
+};
+
 /// A loop as `status` shows it, in a person's unit.
 struct LoopStatus {
   std::string name;
@@ -54,7 +63,8 @@ struct LoopStatus {
   std::string_view program; ///< where it stands: "following", "held" ...; empty: there is none
   std::optional<double> target{}, next_target{};
   std::optional<WallTime> next_at{};
-  std::optional<TuningStatus> tuning{}; ///< empty: none since the start
+  std::optional<TuningStatus> tuning{};     ///< empty: none since the start
+  std::optional<LoopReportStatus> report{}; ///< empty: nothing was seen yet
 };
 
 } // namespace oxherd::daemon

@@ -10,6 +10,7 @@
 #include "daemon/cli/command.hpp"
 #include "daemon/cli/control_text.hpp"
 #include "daemon/cli/login.hpp"
+#include "daemon/cli/loop_report_text.hpp"
 #include "daemon/cli/text.hpp"
 #include "daemon/control_socket/control_request.hpp"
 
@@ -23,11 +24,12 @@ std::vector<Option> control_options() {
       {"--do",
        "ORDER",
        "start or end a run, hold an output by hand, automatic (give it back), release what an interlock stopped; "
-       "with ROOM/LOOP: program-start, program-stop, program-hold, program-resume, tune, end-tuning",
+       "with ROOM/LOOP: program-start, program-stop, program-hold, program-resume, tune, end-tuning, "
+       "begin-report",
        "start",
        true,
        {"start", "end", "hold", "automatic", "release", "program-start", "program-stop", "program-hold",
-        "program-resume", "tune", "end-tuning"}},
+        "program-resume", "tune", "end-tuning", "begin-report"}},
       {"--at", "PERCENT", "for hold: the output", "100%"},
       {"--for", "DURATION",
        "for hold and tune, 8 h at most, and program-hold (default: 30 min, 2 h, and until it is resumed)", "10min"},
@@ -41,6 +43,8 @@ std::vector<Option> control_options() {
        "0.1K"},
       {"--because", "TEXT", "why, for the journal; must be given for start, hold, release and tune", "store is loaded"},
       {"--by", "NAME", "who orders it, for the journal (default: your login name)", "R. Okafor"},
+      {"--report", "", "how loops performed since the start or since begin-report; none: all, or ROOM, or ROOM/LOOP",
+       ""},
       state_dir_option(),
       json_option()};
 }
@@ -71,6 +75,32 @@ int show(const Arguments& arguments, Console& console) {
   return print_rooms(rooms, arguments, console);
 }
 
+/// How the loops performed that are named by ROOM/LOOP, ROOM or nothing.
+int show_reports(const Arguments& arguments, Console& console) {
+  const auto result = ask(state_dir_of(arguments), {{"command", "status"}});
+  if (!result) return report(console, "control", result.error());
+  const auto wanted = arguments.positional().empty() ? std::string{} : arguments.positional().front();
+  auto loops = json::array();
+  for (const auto& room : list_of(*result, "rooms"))
+    for (const auto& actuator : list_of(room, "control")) {
+      json loop = object_of(actuator, "loop");
+      const auto name = text_of(room, "room");
+      if (loop.empty() || !(wanted.empty() || wanted == name || wanted == name + "/" + text_of(loop, "loop"))) continue;
+      loop["room"] = name;
+      loops.push_back(std::move(loop));
+    }
+  if (loops.empty())
+    return report(console, "control",
+                  {failed, wanted.empty() ? std::string{"the settings have no loop"}
+                                          : fmt::format("there is no loop \"{}\": give ROOM/LOOP", printable(wanted))});
+  if (arguments.given("--json")) {
+    console.out << json_text_of({{"loops", loops}, {"caution", alarms::caution_short()}});
+    return fine;
+  }
+  for (const auto& loop : loops) console.out << loop_report_text(text_of(loop, "room"), loop) << '\n';
+  return fine;
+}
+
 constexpr std::array tuning_options{"--low", "--high", "--output", "--hysteresis"};
 
 /// Adds what a tuning experiment is asked for; what is wrong, or empty.
@@ -89,7 +119,9 @@ std::string add_tuning(const Arguments& arguments, json& request) {
   return {};
 }
 
-bool is_of_a_loop(std::string_view act) { return act.starts_with("program-") || act == "tune" || act == "end-tuning"; }
+bool is_of_a_loop(std::string_view act) {
+  return act.starts_with("program-") || act == "tune" || act == "end-tuning" || act == "begin-report";
+}
 
 /// What the socket is asked, or what is wrong with the command line.
 tl::expected<json, std::string> order_of(const Arguments& arguments, const std::string& act) {
@@ -142,10 +174,12 @@ int order(const Arguments& arguments, Console& console) {
 }
 
 int run_control(const Arguments& arguments, Console& console) {
+  if (arguments.given("--do") && arguments.given("--report"))
+    return report(console, "control", {usage, "--do and --report exclude each other"});
   if (arguments.given("--do")) return order(arguments, console);
   for (const char* option : {"--at", "--for", "--because", "--by", "--low", "--high", "--output", "--hysteresis"})
     if (arguments.given(option)) return report(console, "control", {usage, fmt::format("{} belongs to --do", option)});
-  return show(arguments, console);
+  return arguments.given("--report") ? show_reports(arguments, console) : show(arguments, console);
 }
 
 } // namespace
@@ -166,7 +200,8 @@ const Command control_entry{
     "oxherd control bay-vents --do hold --at 100% --for 20min --because \"heat after cleaning\"\n"
     "oxherd control pear-nitrogen --do release --because \"door seal mended\"\n"
     "oxherd control growth-chamber-1/temperature --do program-hold --for 2h --because \"trial\"\n"
-    "oxherd control growth-chamber-1/temperature --do tune --low 20degC --high 26degC --because \"new heater\"",
+    "oxherd control growth-chamber-1/temperature --do tune --low 20degC --high 26degC --because \"new heater\"\n"
+    "oxherd control growth-chamber-1/temperature --report",
     control_options,
     run_control};
 

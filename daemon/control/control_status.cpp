@@ -49,6 +49,18 @@ TuningStatus tuning_status(const LoopTuning& tuning, control::ProcessValue holds
   return status;
 }
 
+LoopReportStatus report_status(const LoopPerformance& performance, control::ProcessValue holds, const Clock& clock) {
+  const double scale = shown_unit_of(holds).scale;
+  LoopReportStatus status{clock.at(*performance.since()), performance.by(), performance.band() * scale,
+                          performance.report()};
+  auto& figures = status.figures;
+  for (auto* one : {&figures.error_mean, &figures.error_sd, &figures.absolute_error, &figures.late_absolute_error,
+                    &figures.oscillation.amplitude})
+    if (*one) **one *= scale;
+  if (figures.step) figures.step->size *= scale;
+  return status;
+}
+
 LoopStatus loop_status(const LoopRun& loop, const Clock& clock) {
   const auto& settings = loop.settings();
   const auto unit = shown_unit_of(settings.holds);
@@ -64,6 +76,7 @@ LoopStatus loop_status(const LoopRun& loop, const Clock& clock) {
   status.uncertain = loop.reading().uncertain;
   status.trouble = loop.reading().trouble;
   status.demand = loop.demand();
+  if (loop.performance().since()) status.report = report_status(loop.performance(), settings.holds, clock);
   if (loop.tuning()) status.tuning = tuning_status(*loop.tuning(), settings.holds, clock);
   if (!settings.program) return status;
   const auto& program = loop.program();

@@ -10,7 +10,8 @@ using config::LoopMethod;
 using control::Wish;
 
 LoopRun::LoopRun(config::Loop settings, control::Locality locality)
-    : settings_{std::move(settings)}, locality_{std::move(locality)}, set_point_{settings_.set_point} {}
+    : settings_{std::move(settings)}, locality_{std::move(locality)}, set_point_{settings_.set_point},
+      performance_{settings_} {}
 
 void LoopRun::follow_program(Monotonic now, WallTime wall) {
   if (!settings_.program) return;
@@ -91,6 +92,11 @@ void LoopRun::go_on_after_tuning() {
   stepped_.reset(); // the controller is due at once, and begins there
 }
 
+void LoopRun::see(bool decides, double driven, Monotonic now) {
+  performance_.see(
+      {set_point_, reading_.uncertain ? std::nullopt : reading_.value, demand_, driven, decides && !is_tuned()}, now);
+}
+
 bool LoopRun::act(ProgramAct act, std::optional<Monotonic> duration, Monotonic now) {
   if (!settings_.program) return false;
   auto& state = program_.state;
@@ -126,6 +132,9 @@ void LoopRun::continue_from(const LoopRun& before, Monotonic now) {
   pid_ = before.pid_; // a change of its parameters moves nothing by itself
   pulses_ = before.pulses_;
   demand_ = before.demand_;
+  if (settings_.pid == before.settings_.pid && settings_.on_off.on_beyond == before.settings_.on_off.on_beyond &&
+      settings_.on_off.off_within == before.settings_.on_off.off_within)
+    performance_ = before.performance_; // with other parameters it begins anew
   tuning_ = before.tuning_;
   end_tuning("the settings were loaded anew", now);
   if (settings_.program && settings_.program->index() == before.settings_.program->index())

@@ -5,6 +5,7 @@
 
 #include "config/settings.hpp"
 #include "control/actuator.hpp"
+#include "daemon/control/loop_performance.hpp"
 #include "daemon/control/loop_tuning.hpp"
 #include "daemon/control/process_value.hpp"
 #include "daemon/reading_basis.hpp"
@@ -42,6 +43,11 @@ public:
   [[nodiscard]] bool is_tuned() const { return tuning_ && tuning_->running(); }
   [[nodiscard]] const std::optional<LoopTuning>& tuning() const { return tuning_; } ///< that runs, or the last one
 
+  /// What became of the last evaluation: whether the loop decided, and what its device is told. For the report alone.
+  void see(bool decides, double driven, Monotonic now);
+  [[nodiscard]] const LoopPerformance& performance() const { return performance_; }
+  void begin_report(const std::string& by, Monotonic now) { performance_.begin_anew(by, now); }
+
   /// Acts on the program; false where the loop has none, or none of that kind.
   enum class ProgramAct { start, stop, hold, resume };
   [[nodiscard]] bool act(ProgramAct act, std::optional<Monotonic> duration, Monotonic now);
@@ -67,6 +73,7 @@ private:
   std::optional<double> set_point_{};
   std::optional<Monotonic> stepped_{};
   std::optional<LoopTuning> tuning_{};
+  LoopPerformance performance_;
   double demand_ = 0.0;
 };
 

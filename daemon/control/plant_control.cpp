@@ -171,6 +171,8 @@ PlantControl::Result PlantControl::evaluate(std::size_t room, const ControlView&
   const auto of_room = facts_of_room(view, now);
   for (const std::size_t i : by_room_[room]) decide(all_[i], of_room, view, values, now, wall, result);
   switch_all(room, now, result);
+  for (const std::size_t i : by_room_[room])
+    if (One& one = all_[i]; one.loop) one.loop->see(one.state.by == Decider::loop, one.driven, now);
   return result;
 }
 

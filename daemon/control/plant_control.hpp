@@ -65,7 +65,11 @@ public:
     std::optional<Monotonic> duration{};
     std::string by, because;
   };
-  using LoopOrder = std::variant<ProgramOrder, TuningOrder>;
+  /// Begins the report of the loop anew.
+  struct ReportOrder {
+    std::string by, because;
+  };
+  using LoopOrder = std::variant<ProgramOrder, TuningOrder, ReportOrder>;
   [[nodiscard]] std::optional<Acted> act(const std::string& room, const std::string& loop, const LoopOrder& order,
                                          Monotonic now, WallTime wall);
 
@@ -112,6 +116,7 @@ private:
   };
   [[nodiscard]] static LoopActed act(One& one, const ProgramOrder& order, Monotonic now);
   [[nodiscard]] static LoopActed act(One& one, const TuningOrder& order, Monotonic now);
+  [[nodiscard]] static LoopActed act(One& one, const ReportOrder& order, Monotonic now);
   /// Ends a running tuning experiment where anything but its loop decides, and tells of one that is over.
   static void watch_tuning(One& one, Monotonic now, WallTime wall, Result& result);
   [[nodiscard]] One* find(const std::string& output);

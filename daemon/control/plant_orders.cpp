@@ -91,6 +91,11 @@ PlantControl::LoopActed PlantControl::act(One& one, const TuningOrder& order, Mo
   return acted;
 }
 
+PlantControl::LoopActed PlantControl::act(One& one, const ReportOrder& order, Monotonic now) {
+  one.loop->begin_report(order.by, now);
+  return {"begin-report", {}};
+}
+
 void PlantControl::watch_tuning(One& one, Monotonic now, WallTime wall, Result& result) {
   auto& loop = *one.loop;
   if (one.state.by != control::Decider::loop)

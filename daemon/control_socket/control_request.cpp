@@ -24,6 +24,7 @@ constexpr std::array program_acts{std::pair{std::string_view{"program-start"}, P
                                   std::pair{std::string_view{"program-resume"}, ProgramAct::resume}};
 constexpr std::array tuning_acts{std::pair{std::string_view{"tune"}, TuningOrder::Act::begin},
                                  std::pair{std::string_view{"end-tuning"}, TuningOrder::Act::end}};
+constexpr std::string_view begin_report = "begin-report";
 constexpr double hold_seconds_max = 30.0 * 86400.0;
 
 /// A number from 0 on; `otherwise` where there is none, empty where it is something else.
@@ -42,6 +43,7 @@ std::optional<tl::expected<PlantControl::LoopOrder, std::string>> loop_order(con
                                                                              std::optional<Monotonic> duration) {
   for (const auto& [known, act] : program_acts)
     if (name == known) return PlantControl::ProgramOrder{act, duration, {}, {}};
+  if (name == begin_report) return PlantControl::ReportOrder{};
   for (const auto& [known, act] : tuning_acts) {
     if (name != known) continue;
     TuningOrder order{act, text_in(request, "low"), text_in(request, "high"), text_in(request, "hysteresis")};
@@ -64,7 +66,7 @@ std::string control_act_names() {
   for (const auto act : actuator_acts) names += fmt::format("{}{}", names.empty() ? "" : ", ", name_of(act));
   for (const auto& [name, act] : program_acts) names += fmt::format(", {}", name);
   for (const auto& [name, act] : tuning_acts) names += fmt::format(", {}", name);
-  return names;
+  return fmt::format("{}, {}", names, begin_report);
 }
 
 std::string author_of(const ControlRequest& request) {

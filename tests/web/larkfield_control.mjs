@@ -41,6 +41,7 @@ const loop = (name, holds, unit, more) => ({
   next_target: null,
   next_at: null,
   tuning: null,
+  report: null,
   ...more,
 });
 

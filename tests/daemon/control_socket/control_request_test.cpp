@@ -64,6 +64,14 @@ TEST(AnOrder, IsReadForEachActOfAProgram) {
             std::chrono::minutes{10});
 }
 
+TEST(AnOrder, IsReadToBeginTheReportOfALoopAnew) {
+  const auto parsed = parse_control(of_loop("begin-report"));
+  ASSERT_TRUE(parsed) << parsed.error();
+  const auto& asked = std::get<LoopRequest>(*parsed);
+  EXPECT_EQ(asked.room + "/" + asked.loop, "growth-chamber-1/heat");
+  EXPECT_EQ(std::get<PlantControl::ReportOrder>(asked.order).by, "mira");
+}
+
 TEST(AnOrder, IsReadForATuningExperiment) {
   const auto tuning = [](const json& request) {
     const auto parsed = parse_control(request);
@@ -103,7 +111,7 @@ TEST(AnOrder, HoldsFromNothingToEverything) {
 TEST(AnOrder, IsRefusedWithWordsThatSayWhatIsWrong) {
   EXPECT_EQ(refusal(of_output("open")),
             "\"open\" is nothing that can be ordered: start, end, hold, automatic, release, program-start, "
-            "program-stop, program-hold, program-resume, tune, end-tuning");
+            "program-stop, program-hold, program-resume, tune, end-tuning, begin-report");
   for (const auto& act : {json(), json(1), json::array({"start"})})
     EXPECT_NE(refusal(of_output("end", {{"act", act}})).find("is nothing that can be ordered"), std::string::npos)
         << act;
