@@ -40,9 +40,11 @@ class Control(unittest.TestCase):
         return self.plant.oxherd("control", name, "--do", act, "--by", "R. Okafor", "--because", "a test", *more,
                                  check=check)
 
+    def history(self):
+        return json.loads(self.plant.oxherd("history", "alarms", "--last", "1h", "--json").stdout)["alarms"]
+
     def journal(self, output):
-        lines = json.loads(self.plant.oxherd("history", "alarms", "--last", "1h", "--json").stdout)["alarms"]
-        return [line["event"] for line in lines if line["alarm"] == f"actuator/{output}"]
+        return [line["event"] for line in self.history() if line["alarm"] == f"actuator/{output}"]
 
     def seal(self):
         """The purge by hand: the store is at its set-point, and the loop has nothing to do."""
@@ -123,6 +125,34 @@ class Control(unittest.TestCase):
         plant.order(f"fault {CHAMBER}/air silent")
         wait_for("the heater to be off", lambda: self.actuator("chamber-heater")["decided_by"] == "safe-state")
         wait_for("the register to be 0", lambda: plant.holding(0, 32) == 0)
+
+    def test_a_loop_is_tuned_by_an_order_and_tells_how_it_performed(self):
+        heat = f"{CHAMBER}/heat"
+        wait_for("the loop to decide", lambda: self.actuator("chamber-heater")["decided_by"] == "loop")
+        self.order(heat, "program-hold")
+        limits = ("--low", "1degC", "--high", "50degC")
+        for words, code, said in ((limits[:2], 4, "say between which values"), ((*limits, "--at", "5%"), 2, "--at"),
+                                  ((*limits, "--output", "20%"), 2, "20%..60%"), (("--low", "1", *limits[2:]), 4, "low: ")):
+            with self.subTest(words):
+                refused = self.order(heat, "tune", *words, check=False)
+                self.assertEqual(refused.returncode, code, refused.stderr)
+                self.assertIn(said, refused.stderr)
+        told = self.order(heat, "tune", *limits, "--output", "0%..80%", "--for", "1h").stdout
+        self.assertIn("TUNED by R. Okafor", told)
+        self.assertIn("within 1.0 to 50.0 °C, output 0 % or 80 %, for 1 h at most", told)
+        wait_for("the relay's output", lambda: self.plant.holding(0, 32) in (0, 8000))
+        self.order("chamber-heater", "hold", "--at", "30%", "--for", "10min")
+        tuning = self.actuator("chamber-heater")["loop"]["tuning"]
+        self.assertFalse(tuning["running"])
+        self.assertTrue(tuning["outcome"].startswith("a person decides"), tuning["outcome"])
+        events = [line["event"] for line in self.history() if line["alarm"] == "loop/heat"]
+        self.assertEqual(events, ["program-hold", "tune-refused", "tune-refused", "tune", "tuning-ended"])
+        report = self.plant.oxherd("control", heat, "--report").stdout
+        for words in ("observed", "in automatic", "within the band", "idle index"):
+            self.assertIn(words, report)
+        self.order(heat, "begin-report")
+        loop = json.loads(self.plant.oxherd("control", heat, "--report", "--json").stdout)["loops"][0]
+        self.assertEqual((loop["room"], loop["loop"], loop["report"]["by"]), (CHAMBER, "heat", "R. Okafor"))
 
     def test_the_modules_air_the_rooms_when_the_daemon_is_killed_and_when_it_stops(self):
         plant = self.plant

@@ -231,6 +231,7 @@ class Http(unittest.TestCase):
         self.assertEqual(program.status, 200, program.body)
         self.check(document, by_loop, program, "post")
         self.assertEqual(program.json["control"][0]["loop"]["program"], "held")
+        self.look_into_tuning_and_report(document, heater, heat)
         # Refused: by the rules of control, by the form of the order, by the role, and what is not there.
         start = {"act": "start", "comment": "pull-down"}
         self.assertEqual(self.ask("POST", nitrogen, start).status, 403)
@@ -252,6 +253,35 @@ class Http(unittest.TestCase):
         journal = json.loads(self.plant.oxherd("history", "alarms", "--last", "1h", "--json").stdout)["alarms"]
         line = [r for r in journal if r["event"] == "hold"][-1]
         self.assertEqual((line["author"], line["comment"]), ("R. Okafor", "drying the floor"))
+
+    def look_into_tuning_and_report(self, document, heater, heat):
+        """Over limits that no weather of the simulated room reaches."""
+        by_loop = "/api/rooms/{room}/loops/{loop}/order"
+        tune = {"act": "tune", "low": "1 °C", "high": "50 °C", "comment": "new heater"}
+        refused = self.ask("POST", heat, tune)
+        self.check(document, by_loop, refused, "post")
+        self.assertEqual(refused.status, 409, refused.body)
+        self.assertIn("a person decides what the heating does", refused.json["detail"])
+        self.assertEqual(self.ask("POST", heater, {"act": "automatic"}).status, 200)
+        for change, words in (({"low": "1"}, "low: "), ({"high": None}, "say between which values"),
+                              ({"comment": ""}, "say why it is tuned")):
+            with self.subTest(**change):
+                self.assertIn(words, self.ask("POST", heat, {**tune, **change}).json["detail"])
+        tuned = self.ask("POST", heat, tune)
+        self.assertEqual(tuned.status, 200, tuned.body)
+        self.check(document, by_loop, tuned, "post")
+        tuning = tuned.json["control"][0]["loop"]["tuning"]
+        self.assertEqual((tuning["running"], tuning["by"], tuning["swings"]), (True, "R. Okafor", 0))
+        self.assertIn("is running: end it first", self.ask("POST", heat, tune).json["detail"])
+        over = self.ask("POST", heat, {"act": "end-tuning"})
+        self.check(document, by_loop, over, "post")
+        tuning = over.json["control"][0]["loop"]["tuning"]
+        self.assertEqual((tuning["running"], tuning["outcome"]), (False, "R. Okafor ended it"))
+        begun = self.ask("POST", heat, {"act": "begin-report"})
+        self.check(document, by_loop, begun, "post")
+        self.assertEqual(begun.json["control"][0]["loop"]["report"]["by"], "R. Okafor")
+        self.assertEqual(self.ask("POST", heater, {"act": "hold", "fraction": 1, "duration_s": 600,
+                                                   "comment": "drying the floor"}).status, 200)
 
     def of_users(self):
         journal = json.loads(self.plant.oxherd("history", "alarms", "--last", "1h", "--json").stdout)["alarms"]
