@@ -279,6 +279,11 @@ std::string stored_reading_payload(const StoredReading& r) {
       .number("humidity_percent", scaled(r.humidity, 100.0))
       .number("pressure_kpa", scaled(r.pressure_Pa, 1e-3))
       .number("co2_fraction", r.carbon_dioxide)
+      .number("over_pressure_pa", r.over_pressure_Pa)
+      .number("u_temperature_c", r.u_temperature_K)
+      .number("u_pressure_kpa", scaled(r.u_pressure_Pa, 1e-3))
+      .number("u_co2_fraction", r.u_carbon_dioxide)
+      .number("u_over_pressure_pa", r.u_over_pressure_Pa)
       .number("derivation", r.derivation ? std::optional{static_cast<double>(*r.derivation)} : std::nullopt)
       .str();
 }

@@ -34,7 +34,7 @@ struct ReadingRecord {
   std::optional<double> temperature_K, humidity, pressure_Pa, carbon_dioxide; ///< SI; CO2 as wet mole fraction
   std::optional<double> over_pressure_Pa;                                     ///< of the room
   std::vector<std::pair<config::Measurand, bool>> contacts;                   ///< those that could be read
-  double u_temperature_K = 0, u_humidity = 0, u_pressure_Pa = 0, u_carbon_dioxide = 0;
+  double u_temperature_K = 0, u_humidity = 0, u_pressure_Pa = 0, u_carbon_dioxide = 0, u_over_pressure_Pa = 0;
   alarms::Status status = alarms::Status::ok;
   std::vector<alarms::Reason> reasons;
   SharedInputs inputs; ///< what the oxygen was formed from, and its basis; null for sensors of other kinds

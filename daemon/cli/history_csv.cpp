@@ -10,10 +10,11 @@
 namespace oxherd::daemon::cli {
 namespace {
 
-constexpr std::string_view reading_columns[] = {"at",           "room",         "sensor",         "quality",
-                                                "status",       "dry_fraction", "u_dry_fraction", "wet_fraction",
-                                                "po2_kpa",      "raw_mv",       "temperature_c",  "humidity_percent",
-                                                "pressure_kpa", "co2_fraction", "derivation",     "reasons"};
+constexpr std::string_view reading_columns[] = {"at",           "room",         "sensor",           "quality",
+                                                "status",       "dry_fraction", "u_dry_fraction",   "wet_fraction",
+                                                "po2_kpa",      "raw_mv",       "temperature_c",    "humidity_percent",
+                                                "pressure_kpa", "co2_fraction", "over_pressure_pa", "derivation",
+                                                "reasons"};
 constexpr std::string_view alarm_columns[] = {"at",   "sequence", "room",   "alarm",  "event",    "from",
                                               "to",   "cause",    "author", "value",  "expanded", "limit",
                                               "unit", "priority", "text",   "comment"};

@@ -46,6 +46,7 @@ void add_reading(Table& table, const json& r, std::optional<std::string> mark) {
                                  cell_of(r, "humidity_percent", 0),
                                  cell_of(r, "pressure_kpa", 2),
                                  cell_of(r, "co2_fraction", 0, 1e6),
+                                 cell_of(r, "over_pressure_pa", 0),
                                  text_of(r, "quality")};
   if (mark) cells.push_back(std::move(*mark));
   cells.push_back(text_of(r, "reasons"));
@@ -82,8 +83,8 @@ std::ptrdiff_t derived_among(const json& lines) {
 std::string readings_text(const json& lines, bool as_recorded) {
   const bool derived = derived_among(lines) > 0;
   Table table;
-  std::vector<std::string> head{"time", "sensor", "O2 dry %", "± k=2", "O2 wet %", "pO2 kPa",
-                                "mV",   "°C",     "%RH",      "kPa",   "CO2 ppm",  "quality"};
+  std::vector<std::string> head{"time", "sensor", "O2 dry %", "± k=2",   "O2 wet %", "pO2 kPa", "mV",
+                                "°C",   "%RH",    "kPa",      "CO2 ppm", "over Pa",  "quality"};
   if (derived) head.emplace_back("value");
   head.emplace_back("reasons");
   table.add(std::move(head));

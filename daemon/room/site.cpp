@@ -244,8 +244,7 @@ ReadingRecord Site::reading_record(SensorRef at, Monotonic now, WallTime wall) c
   take_ambient(Measurand::temperature, record.temperature_K, record.u_temperature_K);
   take_ambient(Measurand::humidity, record.humidity, record.u_humidity);
   take_ambient(Measurand::pressure, record.pressure_Pa, record.u_pressure_Pa);
-  double unused = 0.0;
-  take_ambient(Measurand::over_pressure, record.over_pressure_Pa, unused);
+  take_ambient(Measurand::over_pressure, record.over_pressure_Pa, record.u_over_pressure_Pa);
   for (const auto& contact : config::contacts())
     if (const auto point = point_of(sensor, contact.measurand))
       if (const auto judged = judge(sensor, sensors_[at.room][at.sensor], *point, now); judged.si)

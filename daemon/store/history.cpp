@@ -66,6 +66,11 @@ StoredReading reading_in(const store::Statement& row) {
   reading.pressure_Pa = row.optional_real(12);
   reading.carbon_dioxide = row.optional_real(13);
   reading.derivation = row.optional_integer(14);
+  reading.over_pressure_Pa = row.optional_real(16);
+  reading.u_temperature_K = row.optional_real(17);
+  reading.u_pressure_Pa = row.optional_real(18);
+  reading.u_carbon_dioxide = row.optional_real(19);
+  reading.u_over_pressure_Pa = row.optional_real(20);
   return reading;
 }
 
@@ -101,7 +106,8 @@ tl::expected<ReadingHistory, StoreError> reading_history(const std::filesystem::
       "iif(x.reading AND ?8, x.oxygen, r.oxygen), iif(x.reading AND ?8, x.u_oxygen, r.u_oxygen), iif(x.reading AND ?8, "
       "x.oxygen_wet, "
       "r.oxygen_wet), iif(x.reading AND ?8, x.po2_Pa, r.po2_Pa), r.raw_V, r.temperature_K, r.humidity, r.pressure_Pa, "
-      "r.carbon_dioxide, x.derivation, r.rowid FROM reading r CROSS JOIN sensor s ON s.id = r.sensor LEFT JOIN "
+      "r.carbon_dioxide, x.derivation, r.rowid, r.over_pressure_Pa, r.u_temperature_K, r.u_pressure_Pa, "
+      "r.u_carbon_dioxide, r.u_over_pressure_Pa FROM reading r CROSS JOIN sensor s ON s.id = r.sensor LEFT JOIN "
       "rederived x ON "
       "x.reading = r.rowid AND x.derivation = (SELECT max(derivation) FROM rederived WHERE reading = r.rowid) WHERE "
       "r.rowid BETWEEN ?1 AND ?2 AND r.at BETWEEN ?3 AND ?4 AND (?5 IS NULL OR s.room = ?5) AND "

@@ -31,7 +31,8 @@ struct StoredReading {
   std::string room, sensor, quality, status, reasons;
   std::optional<double> oxygen{}, u_oxygen{}, oxygen_wet{}, po2_Pa{}, raw_V{}, temperature_K{}, humidity{},
       pressure_Pa{};
-  std::optional<double> carbon_dioxide{};
+  std::optional<double> carbon_dioxide{}, over_pressure_Pa{};
+  std::optional<double> u_temperature_K{}, u_pressure_Pa{}, u_carbon_dioxide{}, u_over_pressure_Pa{};
   std::optional<std::int64_t>
       derivation{}; ///< the newest that superseded what was recorded; its values are given, unless `as_recorded`
 };

@@ -61,6 +61,8 @@ ReadingRow flattened(const ReadingRecord& reading) {
   row.u_pressure_Pa = beside(reading.pressure_Pa, reading.u_pressure_Pa);
   row.carbon_dioxide = reading.carbon_dioxide;
   row.u_carbon_dioxide = beside(reading.carbon_dioxide, reading.u_carbon_dioxide);
+  row.over_pressure_Pa = reading.over_pressure_Pa;
+  row.u_over_pressure_Pa = beside(reading.over_pressure_Pa, reading.u_over_pressure_Pa);
   for (const auto& reason : reading.reasons) (row.reasons += row.reasons.empty() ? "" : "; ") += reason.text;
   row.inputs = reading.inputs;
   row.basis = reading.basis;
@@ -75,7 +77,7 @@ tl::expected<Measurements, DbError> Measurements::prepared(Database database) {
                              "INSERT INTO channel(sensor, measurand) VALUES(?,?)",
                              "SELECT id FROM channel WHERE sensor=? AND measurand=?",
                              "INSERT INTO sample VALUES(?,?,?,?,?,?)",
-                             "INSERT INTO reading VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
+                             "INSERT INTO reading VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
                              fmt::format(fmt::runtime(mark), "sample"),
                              fmt::format(fmt::runtime(mark), "reading")};
   std::vector<Statement> made;
@@ -194,9 +196,10 @@ tl::expected<void, DbError> Measurements::insert(const ReadingRow& row) {
                             row.raw_V, row.temperature_K, row.u_temperature_K, row.humidity, row.u_humidity,
                             row.pressure_Pa, row.u_pressure_Pa, row.carbon_dioxide, row.u_carbon_dioxide})
     insert.bind(position++, value);
-  const auto done =
-      (row.reasons.empty() ? insert.bind_null(position) : insert.bind(position, std::string_view{row.reasons})).run();
-  if (!done) return done;
+  (row.reasons.empty() ? insert.bind_null(position) : insert.bind(position, std::string_view{row.reasons}))
+      .bind(position + 1, row.over_pressure_Pa)
+      .bind(position + 2, row.u_over_pressure_Pa);
+  if (auto done = insert.run(); !done) return done;
   const std::int64_t reading = database_.last_rowid();
   mark(reading_marks_, row.at, reading);
   if (!row.inputs || !row.basis) return {};

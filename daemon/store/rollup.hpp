@@ -11,9 +11,11 @@
 // that a plot of years is read in a moment and hides no peak.
 namespace oxherd::daemon::store {
 
-/// The columns of `reading` that are rolled up; bad readings count, their values do not.
-inline constexpr std::array<std::string_view, 8> rolled_columns{
-    "oxygen", "u_oxygen", "po2_Pa", "raw_V", "temperature_K", "humidity", "pressure_Pa", "carbon_dioxide"};
+/// The columns of `reading` that are rolled up, as they follow each other in `rollup`; bad readings count, their values
+/// do not.
+inline constexpr std::array<std::string_view, 9> rolled_columns{"oxygen",      "u_oxygen",       "po2_Pa",
+                                                                "raw_V",       "temperature_K",  "humidity",
+                                                                "pressure_Pa", "carbon_dioxide", "over_pressure_Pa"};
 inline constexpr std::int64_t minute_ms = 60'000, hour_ms = 3'600'000;
 
 /// 1 for a status whose readings count as bad, else 0: the SQL for a column that holds a status.

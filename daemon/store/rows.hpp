@@ -21,7 +21,7 @@ struct ReadingRow {
   alarms::Status status = alarms::Status::ok;
   std::optional<double> oxygen, u_oxygen, oxygen_wet, u_oxygen_wet, po2_Pa, u_po2_Pa, raw_V;
   std::optional<double> temperature_K, u_temperature_K, humidity, u_humidity, pressure_Pa, u_pressure_Pa;
-  std::optional<double> carbon_dioxide, u_carbon_dioxide;
+  std::optional<double> carbon_dioxide, u_carbon_dioxide, over_pressure_Pa, u_over_pressure_Pa;
   std::string reasons; ///< "; " between them; empty when there is none
   SharedInputs inputs; ///< of oxygen, null for other readings
   SharedBasis basis;

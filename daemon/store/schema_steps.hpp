@@ -120,6 +120,14 @@ CREATE TABLE rollup(
   PRIMARY KEY(step, sensor, start)
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE rolled(id INTEGER PRIMARY KEY CHECK(id = 1), until INTEGER NOT NULL) STRICT;
+)sql",
+    // The room's over-pressure. What was recorded before has none.
+    R"sql(
+ALTER TABLE reading ADD COLUMN over_pressure_Pa REAL;
+ALTER TABLE reading ADD COLUMN u_over_pressure_Pa REAL;
+ALTER TABLE rollup ADD COLUMN over_pressure_Pa_min REAL;
+ALTER TABLE rollup ADD COLUMN over_pressure_Pa_max REAL;
+ALTER TABLE rollup ADD COLUMN over_pressure_Pa_mean REAL;
 )sql"};
 
 } // namespace oxherd::daemon::store

@@ -16,13 +16,14 @@ namespace {
 using store::Database;
 using store::DbError;
 
-constexpr std::array<TrendQuantity, 8> quantities{{{"dry_fraction", "oxygen", 1.0, 0.0},
+constexpr std::array<TrendQuantity, 9> quantities{{{"dry_fraction", "oxygen", 1.0, 0.0},
                                                    {"u_dry_fraction", "u_oxygen", 1.0, 0.0},
                                                    {"po2_kpa", "po2_Pa", 1e-3, 0.0},
                                                    {"co2_fraction", "carbon_dioxide", 1.0, 0.0},
                                                    {"temperature_c", "temperature_K", 1.0, -273.15},
                                                    {"humidity_percent", "humidity", 100.0, 0.0},
                                                    {"pressure_kpa", "pressure_Pa", 1e-3, 0.0},
+                                                   {"over_pressure_pa", "over_pressure_Pa", 1.0, 0.0},
                                                    {"raw_mv", "raw_V", 1e3, 0.0}}};
 
 /// Sums of one step, SI.

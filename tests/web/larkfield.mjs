@@ -386,6 +386,7 @@ export function larkfieldTrend({ from_ms, to_ms, points, quantity, room }) {
         temperature_c: 21,
         humidity_percent: 45,
         pressure_kpa: 97.2,
+        over_pressure_pa: 40,
         raw_mv: 12.2,
       }[quantity];
   const step_ms = (to_ms - from_ms) / points;

@@ -106,6 +106,7 @@ export const quantities = {
   temperature_c: quantity(1, 1, "°C", "Temperature"),
   humidity_percent: quantity(1, 0, "%RH", "Relative humidity"),
   pressure_kpa: quantity(1, 2, "kPa", "Pressure"),
+  over_pressure_pa: quantity(1, 0, "Pa", "Over-pressure"),
   raw_mv: quantity(1, 3, "mV", "Signal of the cell"),
 };
 

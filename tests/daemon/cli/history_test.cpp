@@ -31,7 +31,12 @@ ReadingHistory two_readings() {
                      .temperature_K = 285.35,
                      .humidity = 0.88,
                      .pressure_Pa = 93870.0,
-                     .carbon_dioxide = std::nullopt};
+                     .carbon_dioxide = std::nullopt,
+                     .over_pressure_Pa = 187.4,
+                     .u_temperature_K = 0.15,
+                     .u_pressure_Pa = 60.0,
+                     .u_carbon_dioxide = std::nullopt,
+                     .u_over_pressure_Pa = 1.5};
   out.readings[1] = {.at = at("2026-03-01T08:00:01.000Z"),
                      .room = "cryo-annexe",
                      .sensor = "cell-a",
@@ -57,6 +62,11 @@ TEST(HistoryResult, WritesEachReadingInTheUnitOfItsKey) {
   EXPECT_DOUBLE_EQ(first["humidity_percent"].get<double>(), 88.0);
   EXPECT_DOUBLE_EQ(first["pressure_kpa"].get<double>(), 93.87);
   EXPECT_TRUE(first["co2_fraction"].is_null());
+  EXPECT_DOUBLE_EQ(first["over_pressure_pa"].get<double>(), 187.4);
+  EXPECT_DOUBLE_EQ(first["u_temperature_c"].get<double>(), 0.15);
+  EXPECT_DOUBLE_EQ(first["u_pressure_kpa"].get<double>(), 0.06);
+  EXPECT_TRUE(first["u_co2_fraction"].is_null());
+  EXPECT_DOUBLE_EQ(first["u_over_pressure_pa"].get<double>(), 1.5);
   EXPECT_TRUE(got["readings"][1]["dry_fraction"].is_null());
   EXPECT_EQ(got["readings"][1]["reasons"], "no answer");
 }
@@ -65,8 +75,10 @@ TEST(HistoryOfReadings, IsATableWithDashesForWhatWasNotKnown) {
   FakeDaemon daemon{{answer_of(history_payload(two_readings()))}};
   const auto got = run_words({"history", "--room", "cryo-annexe", "--state-dir", daemon.dir()});
   EXPECT_EQ(got.code, cli::fine) << got.err;
-  EXPECT_NE(got.out.find("cryo-annexe/cell-a  20.41     0.30   20.14     18.901   11.900  12.2  88   93.87  -"),
-            std::string::npos)
+  EXPECT_NE(
+      got.out.find(
+          "cryo-annexe/cell-a  20.41     0.30   20.14     18.901   11.900  12.2  88   93.87  -        187      good"),
+      std::string::npos)
       << got.out;
   EXPECT_NE(got.out.find("bad      no answer\n"), std::string::npos) << got.out;
   EXPECT_NE(got.out.find("2 readings, the newest; there are more: raise --limit or narrow the time\n"),
@@ -96,12 +108,13 @@ TEST(HistoryAsCsv, IsWrittenByTheStandardWithTheCautionOutsideTheFile) {
   FakeDaemon daemon{{answer_of(history_payload(readings))}};
   const auto got = run_words({"history", "--csv", "--state-dir", daemon.dir()});
   EXPECT_EQ(got.code, cli::fine);
-  EXPECT_EQ(got.out,
-            "at,room,sensor,quality,status,dry_fraction,u_dry_fraction,wet_fraction,po2_kpa,raw_mv,temperature_c,"
-            "humidity_percent,pressure_kpa,co2_fraction,derivation,reasons\r\n"
-            "2026-03-01T08:00:00.000Z,cryo-annexe,cell-a,good,ok,0.2041,0.0015,0.2014,18.901,11.9,12.2,88,93.87,,,\r\n"
-            "2026-03-01T08:00:01.000Z,cryo-annexe,cell-a,bad,failure,,,,,,,,,,,\"no answer, \"\"unit "
-            "11\"\"\"\r\n");
+  EXPECT_EQ(
+      got.out,
+      "at,room,sensor,quality,status,dry_fraction,u_dry_fraction,wet_fraction,po2_kpa,raw_mv,temperature_c,"
+      "humidity_percent,pressure_kpa,co2_fraction,over_pressure_pa,derivation,reasons\r\n"
+      "2026-03-01T08:00:00.000Z,cryo-annexe,cell-a,good,ok,0.2041,0.0015,0.2014,18.901,11.9,12.2,88,93.87,,187.4,,\r\n"
+      "2026-03-01T08:00:01.000Z,cryo-annexe,cell-a,bad,failure,,,,,,,,,,,,\"no answer, \"\"unit "
+      "11\"\"\"\r\n");
   EXPECT_NE(got.err.find("there are more, only the newest are written"), std::string::npos) << got.err;
   EXPECT_NE(got.err.find("Supplementary monitor."), std::string::npos) << got.err;
 }

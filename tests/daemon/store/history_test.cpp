@@ -65,6 +65,11 @@ TEST(ReadingHistory, GivesEveryValueThatWasStored) {
   given.humidity = 0.88;
   given.pressure_Pa = 99800.0;
   given.carbon_dioxide = 0.0009;
+  given.over_pressure_Pa = -12.0;
+  given.u_temperature_K = 0.15;
+  given.u_pressure_Pa = 60.0;
+  given.u_carbon_dioxide = 0.00003;
+  given.u_over_pressure_Pa = 1.5;
   given.status = alarms::Status::out_of_specification;
   given.reasons = {{alarms::Status::out_of_specification, "pressure probe lost: standard atmosphere used"},
                    {alarms::Status::maintenance_required, "calibration overdue"}};
@@ -94,12 +99,18 @@ TEST(ReadingHistory, GivesEveryValueThatWasStored) {
   EXPECT_EQ(read.humidity, 0.88);
   EXPECT_EQ(read.pressure_Pa, 99800.0);
   EXPECT_EQ(read.carbon_dioxide, 0.0009);
+  EXPECT_EQ(read.over_pressure_Pa, -12.0);
+  EXPECT_EQ(read.u_temperature_K, 0.15);
+  EXPECT_EQ(read.u_pressure_Pa, 60.0);
+  EXPECT_EQ(read.u_carbon_dioxide, 0.00003);
+  EXPECT_EQ(read.u_over_pressure_Pa, 1.5);
   const auto& bad = readings[1];
   EXPECT_EQ(bad.status, "failure");
   EXPECT_EQ(bad.quality, "bad");
   EXPECT_EQ(bad.reasons, "");
   EXPECT_FALSE(bad.oxygen || bad.u_oxygen || bad.oxygen_wet || bad.po2_Pa || bad.raw_V || bad.temperature_K ||
-               bad.humidity || bad.pressure_Pa || bad.carbon_dioxide);
+               bad.humidity || bad.pressure_Pa || bad.carbon_dioxide || bad.over_pressure_Pa ||
+               bad.u_over_pressure_Pa || bad.u_temperature_K);
 }
 
 TEST(AlarmHistory, GivesTheNewestWithinTheLimitInTheOrderOfTheirSequenceNumbers) {

@@ -1,6 +1,9 @@
 #include "daemon/store/measurements.hpp"
 
+#include <fmt/format.h>
+
 #include "daemon/store/schema.hpp"
+#include "daemon/store/trend.hpp"
 #include "tests/daemon/store/store_fixture.hpp"
 
 namespace oxherd::daemon::measurements_test {
@@ -117,6 +120,61 @@ TEST_F(MeasurementsTest, ForgetsTheNumbersOfATransactionThatFailed) {
   EXPECT_EQ(readings_in(dir.path()).size(), 1U); // joined with its sensor, so the number is right
   EXPECT_EQ(integer("SELECT count(*) FROM sample JOIN channel ON channel.id = channel JOIN sensor s ON s.id = sensor"),
             1);
+}
+
+/// A file as the version left it that knew so many steps of the schema: one minute with a reading, rolled up where that
+/// version did.
+void write_old_measurements(const std::filesystem::path& dir, std::size_t steps) {
+  const auto& schema = store::measurements_schema();
+  auto old = store::Database::open(dir / schema.file_name, store::Database::Mode::create);
+  ASSERT_TRUE(old);
+  for (std::size_t i = 0; i < steps; ++i) ASSERT_TRUE(old->run(schema.steps[i]));
+  const auto at = morning.time_since_epoch().count();
+  std::string sql = fmt::format(
+      "PRAGMA application_id={}; PRAGMA user_version={}; INSERT INTO sensor VALUES(1, 'pear-store-2', 'draught');"
+      "INSERT INTO reading(at, sensor, status, pressure_Pa, reasons) VALUES({}, 1, 'ok', 98600.0, 'as it was');"
+      "INSERT INTO reading_mark VALUES({}, 1, 1)",
+      schema.application_id, steps, at, at / 60000);
+  if (steps > 2)
+    sql += fmt::format("; INSERT INTO rollup(step, sensor, start, readings, bad, pressure_Pa_min, pressure_Pa_max, "
+                       "pressure_Pa_mean) VALUES(60000, 1, {}, 1, 0, 98600.0, 98600.0, 98600.0);"
+                       "INSERT INTO rolled VALUES(1, {})",
+                       at, at / 60000 + 1);
+  ASSERT_TRUE(old->run(sql));
+}
+
+TEST(MeasurementFiles, OfEveryOlderVersionAreBroughtUpToDateAndTakeOverPressureFromThenOn) {
+  for (std::size_t steps = 1; steps < store::measurements_schema().steps.size(); ++steps) {
+    SCOPED_TRACE(steps);
+    const ScratchDir dir;
+    write_old_measurements(dir.path(), steps);
+    for (int start = 0; start < 2; ++start) { // the second finds it up to date
+      auto file = Measurements::open(dir.path());
+      ASSERT_TRUE(file) << file.error().what;
+      auto reading = store_test::reading_at(morning + 1min * (start + 1), 0.0, "draught", "pear-store-2");
+      reading.over_pressure_Pa = 180.0 + start;
+      reading.u_over_pressure_Pa = 1.5;
+      const std::vector<store::Queued<store::MeasurementRow>> rows{{0, store::flattened(reading)}};
+      ASSERT_TRUE(file->write(rows));
+      ASSERT_TRUE(file->roll_up(morning + 1h, 60s));
+    }
+    const auto readings = readings_in(dir.path());
+    ASSERT_EQ(readings.size(), 3U);
+    EXPECT_EQ(readings[0].pressure_Pa, 98600.0);
+    EXPECT_EQ(readings[0].reasons, "as it was");
+    EXPECT_FALSE(readings[0].over_pressure_Pa);
+    EXPECT_EQ(readings[1].over_pressure_Pa, 180.0);
+    EXPECT_EQ(readings[2].u_over_pressure_Pa, 1.5);
+    const auto values = [&](const char* quantity) {
+      const auto found =
+          trend(dir.path(), {"pear-store-2", "draught", trend_quantity_named(quantity), morning, morning + 10min, 10});
+      std::vector<std::optional<double>> means;
+      for (const auto& step : found->steps) means.push_back(step.mean);
+      return means;
+    };
+    EXPECT_EQ(values("over_pressure_pa"), (std::vector<std::optional<double>>{std::nullopt, 180.0, 181.0}));
+    EXPECT_DOUBLE_EQ(values("pressure_kpa").at(0).value_or(0.0), 98.6);
+  }
 }
 
 TEST_F(MeasurementsTest, HasNoSecondaryIndexOnTheTablesThatGrow) {

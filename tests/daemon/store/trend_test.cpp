@@ -133,6 +133,47 @@ TEST(Trend, LeavesGapsWhereNothingWasRecorded) {
   EXPECT_TRUE(readings.trend(morning - 2h, morning - 1h, 60).steps.empty());
 }
 
+TEST(Trend, KeepsEveryQuantityInItsOwnColumnWhenRolledUp) {
+  const ScratchDir dir;
+  auto file = store::Measurements::open(dir.path());
+  ASSERT_TRUE(file);
+  std::vector<store::Queued<store::MeasurementRow>> rows;
+  for (int i = 0; i < 120; ++i) {
+    store::ReadingRow row;
+    row.at = morning + i * 1s;
+    row.room = "cryo-annexe";
+    row.sensor = "cell-a";
+    row.oxygen = 0.2 + i * 1e-4;
+    row.u_oxygen = 0.001;
+    row.po2_Pa = 20000.0;
+    row.raw_V = 0.012;
+    row.temperature_K = 280.0;
+    row.humidity = 0.5;
+    row.pressure_Pa = 98000.0;
+    row.carbon_dioxide = 0.0008;
+    row.over_pressure_Pa = -30.0 + i; // of both signs
+    rows.push_back({0, std::move(row)});
+  }
+  ASSERT_TRUE(file->write(rows));
+  ASSERT_TRUE(file->roll_up(morning + 1h, 60s));
+  const auto first_minute = [&](const char* quantity) {
+    const auto found =
+        trend(dir.path(), {"cryo-annexe", "cell-a", trend_quantity_named(quantity), morning, morning + 2min, 2});
+    return found->steps.at(0);
+  };
+  EXPECT_EQ(first_minute("over_pressure_pa").least, -30.0);
+  EXPECT_EQ(first_minute("over_pressure_pa").greatest, 29.0);
+  EXPECT_DOUBLE_EQ(*first_minute("over_pressure_pa").mean, -0.5);
+  EXPECT_DOUBLE_EQ(*first_minute("dry_fraction").greatest, 0.2059);
+  EXPECT_DOUBLE_EQ(*first_minute("u_dry_fraction").mean, 0.001);
+  EXPECT_DOUBLE_EQ(*first_minute("po2_kpa").mean, 20.0);
+  EXPECT_DOUBLE_EQ(*first_minute("raw_mv").mean, 12.0);
+  EXPECT_DOUBLE_EQ(*first_minute("temperature_c").mean, 280.0 - 273.15);
+  EXPECT_DOUBLE_EQ(*first_minute("humidity_percent").mean, 50.0);
+  EXPECT_DOUBLE_EQ(*first_minute("pressure_kpa").mean, 98.0);
+  EXPECT_DOUBLE_EQ(*first_minute("co2_fraction").mean, 0.0008);
+}
+
 TEST(Trend, IsEmptyForASensorThatNeverWas) {
   const ScratchDir dir;
   ASSERT_TRUE(store::Measurements::open(dir.path()));

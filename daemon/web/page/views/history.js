@@ -24,6 +24,7 @@ const able = {
   temperature: ["temperature_c"],
   humidity: ["humidity_percent"],
   pressure: ["pressure_kpa"],
+  "over-pressure": ["over_pressure_pa"],
 };
 
 export const title = () => "History";
