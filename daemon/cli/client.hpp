@@ -23,7 +23,7 @@ struct ClientError {
 
 struct ClientLimits {
   std::chrono::milliseconds patience{10000}; ///< for the whole exchange
-  std::size_t answer_bytes_max = 64U << 20U; ///< a history of 100 000 readings takes about 40 MB
+  std::size_t answer_bytes_max = 64U << 20U; ///< histories may be longer, see history_answer
 };
 
 /// Sends one line to the control socket STATE_DIR/control.sock and returns the line that comes back, without its end.

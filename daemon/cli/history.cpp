@@ -7,14 +7,13 @@
 #include "config/nearest.hpp"
 #include "daemon/cli/answer.hpp"
 #include "daemon/cli/command.hpp"
+#include "daemon/cli/history_answer.hpp"
 #include "daemon/cli/history_csv.hpp"
 #include "daemon/cli/history_text.hpp"
 #include "daemon/cli/text.hpp"
 #include "daemon/cli/time_span.hpp"
 #include "daemon/clock.hpp"
 #include "daemon/control_socket/requests.hpp"
-#include "daemon/payloads.hpp"
-#include "daemon/time_text.hpp"
 
 namespace oxherd::daemon::cli {
 namespace {
@@ -85,45 +84,12 @@ tl::expected<Wanted, std::string> read_wanted(const Arguments& arguments, WallTi
   return out;
 }
 
-nlohmann::json request_for(const Wanted& wanted) {
-  const auto& query = wanted.query;
-  nlohmann::json out{{"command", "history"},
-                     {"what", wanted.what},
-                     {"from", rfc3339(query.from)},
-                     {"to", rfc3339(query.to)},
-                     {"limit", query.limit}};
-  if (query.room) out["room"] = *query.room;
-  if (query.sensor) out["sensor"] = *query.sensor;
-  if (query.alarm) out["alarm"] = *query.alarm;
-  if (query.as_recorded) out["as_recorded"] = true;
-  return out;
-}
-
-/// Reads the files themselves: a daemon that does not run must not hide its records.
-tl::expected<nlohmann::json, AnswerError> from_files(const Wanted& wanted, const std::filesystem::path& state_dir) {
-  const auto line = [&]() -> tl::expected<std::string, StoreError> {
-    if (wanted.what == "alarms")
-      return alarm_history(state_dir, wanted.query).map([](const auto& h) { return history_payload(h); });
-    return reading_history(state_dir, wanted.query).map([](const auto& h) { return history_payload(h); });
-  }();
-  if (!line) return tl::unexpected(AnswerError{failed, line.error().what});
-  return read_answer(fmt::format("{{\"ok\":true,\"result\":{}}}", *line));
-}
-
 int run_history(const Arguments& arguments, Console& console) {
   const auto now = wall_now();
   const auto wanted = read_wanted(arguments, now);
   if (!wanted) return report(console, "history", {usage, wanted.error()});
   const auto state_dir = state_dir_of(arguments);
-  auto result = ask(state_dir, request_for(*wanted));
-  if (!result && result.error().exit == no_daemon) {
-    const auto files = from_files(*wanted, state_dir);
-    if (!files)
-      return report(console, "history", {no_daemon, fmt::format("{}; {}", result.error().what, files.error().what)});
-    console.err << fmt::format("oxherd history: no daemon answers in {}: these are the records it left\n",
-                               state_dir.string());
-    result = *files;
-  }
+  const auto result = history_answer(state_dir, {"history", wanted->what, wanted->query}, console);
   if (!result) return report(console, "history", result.error());
   const bool of_alarms = wanted->what == "alarms";
   if (arguments.given("--json")) {
