@@ -7,6 +7,9 @@
 
 namespace oxherd::daemon::cli {
 
+/// Flows and air changes are told by the hour.
+inline constexpr double hour_s = 3600.0;
+
 /// Number of columns that UTF-8 text takes (one per code point: none of our words has wide or combining characters).
 /// Colours (see console.hpp) take none.
 [[nodiscard]] std::size_t width_of(std::string_view utf8);
