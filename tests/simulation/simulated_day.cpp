@@ -1,40 +1,15 @@
 #include "tests/simulation/simulated_day.hpp"
 
-#include <stdexcept>
-
-#include "config/load.hpp"
 #include "daemon/room/monitoring.hpp"
-#include "drivers/decode.hpp"
+#include "tests/simulation/site_reading.hpp"
 
 namespace oxherd::simulation {
 namespace {
 
 constexpr daemon::WallTime midnight{std::chrono::milliseconds{1'772'323'200'000}}; // 2026-03-01T00:00:00Z
 
-config::Settings larkfield_settings() {
-  const std::string root = OXHERD_SOURCE_DIR;
-  auto loaded = config::load(root + "/demo/larkfield.toml", {root + "/config/profiles"});
-  if (!loaded) throw std::runtime_error(config::to_string(loaded.error().front()));
-  return loaded->settings;
-}
-
-daemon::Calibrations file_calibrations(const config::Settings& settings) {
-  daemon::Calibrations all;
-  for (const auto& room : settings.rooms)
-    for (const auto& sensor : room.sensors)
-      if (sensor.calibration)
-        all[room.name + "/" + sensor.name] = {sensor.calibration->calibration, sensor.calibration->at};
-  return all;
-}
-
-std::vector<demo::StoryStep> steps_of(const std::string& text) {
-  auto steps = demo::parse_story(text);
-  if (!steps) throw std::runtime_error(steps.error().message);
-  return *steps;
-}
-
 daemon::Site daemon_site() {
-  const auto settings = larkfield_settings();
+  const auto settings = larkfield_settings(Scenario::watched);
   return daemon::Site{settings, file_calibrations(settings), daemon::Monotonic{0}, midnight};
 }
 
@@ -71,28 +46,7 @@ void SimulatedDay::poll(std::size_t r, std::size_t s) {
   const auto& room = site_.settings().rooms[r];
   const auto& sensor = room.sensors[s];
   if (air_is_held_ && !daemon::gas_of(sensor) && now() > every_) return;
-  const std::string device = room.name + "/" + sensor.name;
-  daemon::Poll poll;
-  poll.sensor = {r, s};
-  poll.at = now();
-  poll.wall = midnight + now();
-  poll.values.resize(sensor.points.size());
-  poll.status.resize(sensor.status.size());
-  if (world_.fault_of(device) == demo::Fault::silent) {
-    poll.error = drivers::BusError{drivers::BusFault::timeout, 0, "no reply"};
-  } else {
-    auto words = world_.input_registers(device);
-    if (words.empty()) words = {static_cast<std::uint16_t>(world_.door_closed(device) ? 1 : 0)}; // a contact
-    for (std::size_t p = 0; p < sensor.map.points.size(); ++p) {
-      const auto& point = sensor.map.points[p];
-      const std::span<const std::uint16_t> own{words.data() + point.address,
-                                               static_cast<std::size_t>(drivers::words_of(point.encoding))};
-      poll.values[p] = drivers::decode(point, own);
-    }
-    for (std::size_t b = 0; b < sensor.map.status.size(); ++b)
-      poll.status[b] = (words[sensor.map.status[b].address] & sensor.map.status[b].mask) != 0;
-  }
-  const auto outcome = site_.take(poll);
+  const auto outcome = site_.take(poll_of(world_, site_.settings(), {r, s}, {now(), midnight + now()}));
   keep(outcome);
   readings.insert(readings.end(), outcome.readings.begin(), outcome.readings.end());
   if (sensor.cell) oxygen.push_back({outcome.readings.front(), world_.room(room.name)->air().oxygen.si()});
