@@ -56,6 +56,9 @@ void trip_if_due(const ActuatorRules& rules, ActuatorStep& step, const std::vect
   }
 }
 
+/// What mixes the air holds no value, so that no loop could ever ask for it: it runs unless a person holds it still.
+bool runs_unasked(Duty duty) { return duty == Duty::circulation; }
+
 bool works(const std::optional<Wish>& wish) { return wish && wish->output && *wish->output > 0.0; }
 
 /// Says who decides and what, in the order of their rank.
@@ -83,6 +86,7 @@ void decide(const ActuatorRules& rules, ActuatorStep& step, const Situation& sit
   if (state.override_)
     return set(Decider::person, state.override_->output,
                fmt::format("{}: {}", state.override_->by, state.override_->because));
+  if (!wish && runs_unasked(rules.duty)) return set(Decider::rest, 1.0, "it runs unless a person holds it still");
   if (!wish) return set(Decider::rest, 0.0, "nothing asks for it");
   if (!wish->output) return set(Decider::safe_state, output_of(rules.safe, situation.people_may_be_in), wish->because);
   set(Decider::loop, *wish->output, wish->because);

@@ -12,7 +12,7 @@ using rig_test::Rig;
 using std::chrono::minutes;
 using std::chrono::seconds;
 
-/// By day, 600 ppm, 22 °C, the fan running: it is dosed.
+/// By day, 600 ppm, 22 °C: it is dosed.
 struct Dosed : Rig {
   Dosed() : Rig{rig_test::bay} {
     values["cell/oxygen"] = 0.2095;
@@ -20,7 +20,6 @@ struct Dosed : Rig {
     values["air/temperature"] = 295.15;
     values["air/humidity"] = 0.6;
     run(seconds{65}); // the vents are open at first, for a minute at least
-    EXPECT_EQ(order("fan", ActuatorAct::hold, 1.0, std::chrono::minutes{480}), "");
   }
   /// Until the valve has just opened.
   void wait_for_pulse() {
@@ -92,7 +91,7 @@ TEST(Dosing, IsShutWhileTheVentsAreOpenOrTheFanStands) {
   EXPECT_EQ(bay.order("vents", ActuatorAct::automatic), "");
   bay.run(minutes{3});
   bay.wait_for_pulse();
-  EXPECT_EQ(bay.order("fan", ActuatorAct::automatic), "");
+  EXPECT_EQ(bay.order("fan", ActuatorAct::hold, 0.0), "");
   bay.run(minutes{2}); // its least on-time
   EXPECT_FALSE(bay.on("dosing"));
   EXPECT_TRUE(bay.blocked_by("dosing", "air-circulates"));
@@ -116,6 +115,16 @@ TEST(Dosing, IsShutByASafetyAlarmThatOpensTheVentsAndWaitsForAPerson) {
   EXPECT_FALSE(bay.on("dosing")) << "no reset of an alarm may start a gas";
   EXPECT_EQ(bay.order("dosing", ActuatorAct::release), "");
   bay.wait_for_pulse();
+}
+
+TEST(Fan, MixesTheAirUnlessAPersonHoldsItStill) {
+  Dosed bay;
+  EXPECT_TRUE(bay.on("fan")) << bay.actuator("fan").because;
+  EXPECT_EQ(bay.order("fan", ActuatorAct::hold, 0.0, minutes{10}), "");
+  bay.run(minutes{2});
+  EXPECT_FALSE(bay.on("fan"));
+  bay.run(minutes{9});
+  EXPECT_TRUE(bay.on("fan")) << bay.actuator("fan").because;
 }
 
 TEST(Vents, OpenWhenTheRoomIsNotMonitored) {
