@@ -1,4 +1,7 @@
-target_sources(simulation_tests PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/simulation/simulated_day.cpp
+target_sources(simulation_tests PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/simulation/controlled_site.cpp
+                                         ${CMAKE_CURRENT_SOURCE_DIR}/simulation/interlock_watch.cpp
+                                         ${CMAKE_CURRENT_SOURCE_DIR}/simulation/simulated_day.cpp
+                                         ${CMAKE_CURRENT_SOURCE_DIR}/simulation/simulated_module.cpp
                                          ${CMAKE_CURRENT_SOURCE_DIR}/simulation/site_reading.cpp
                                          ${CMAKE_CURRENT_SOURCE_DIR}/daemon/room/annexe.cpp)
 find_package(nlohmann_json REQUIRED)
