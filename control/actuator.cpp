@@ -213,7 +213,7 @@ Ordered order(const ActuatorRules& rules, ActuatorState state, const Facts& fact
       if (const auto left = others({}); !left.empty())
         return refuse(
             fmt::format("{} is blocked, and no one works it past that: {}", words_of(rules.duty), sentence_of(left)));
-    state.override_ = Override{asked.output, asked.by, asked.because, now + asked.duration};
+    state.override_ = Override{asked.output, asked.by, asked.because, now + asked.duration, now};
     return {state, ""};
   case ActuatorAct::automatic:
     if (!state.override_) return refuse(fmt::format("{} is not worked by hand", words_of(rules.duty)));

@@ -34,6 +34,7 @@ struct Override {
   double output = 0.0; ///< 0 to 1
   std::string by, because;
   Monotonic until{0};
+  Monotonic since{0};
   friend bool operator==(const Override&, const Override&) = default;
 };
 

@@ -118,9 +118,8 @@ std::vector<ActuatorStatus> actuator_statuses(const std::vector<ActuatorView>& v
     for (const auto& block : state.blocks)
       status.blocked_by.emplace_back(name_of(block.condition), control::sentence_of({block}));
     if (state.run) status.started = SaidOfActuator{state.run->by, state.run->because, clock.at(state.run->since)};
-    if (state.override_)
-      status.held =
-          SaidOfActuator{state.override_->by, state.override_->because, wall, clock.at(state.override_->until)};
+    if (const auto& held = state.override_)
+      status.held = SaidOfActuator{held->by, held->because, clock.at(held->since), clock.at(held->until)};
     if (state.trip) status.tripped = SaidOfActuator{{}, state.trip->because, clock.at(state.trip->since)};
     if (view.held_back) {
       status.held_back = control::words_of(view.held_back->why);

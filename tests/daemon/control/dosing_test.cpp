@@ -97,6 +97,18 @@ TEST(Dosing, IsShutWhileTheVentsAreOpenOrTheFanStands) {
   EXPECT_TRUE(bay.blocked_by("dosing", "air-circulates"));
 }
 
+TEST(AHeldOutput, SaysSinceWhenUntilWhenAndByWhom) {
+  Dosed bay;
+  bay.run(seconds{30});
+  const auto ordered = bay.wall;
+  ASSERT_EQ(bay.order("vents", ActuatorAct::hold, 1.0, minutes{30}), "");
+  bay.run(seconds{90});
+  const auto held = bay.actuator("vents").held.value();
+  EXPECT_EQ(held.by, "R. Okafor");
+  EXPECT_EQ(held.since, ordered);
+  EXPECT_EQ(held.until, ordered + minutes{30});
+}
+
 TEST(Dosing, IsShutByASafetyAlarmThatOpensTheVentsAndWaitsForAPerson) {
   Dosed bay;
   bay.wait_for_pulse();
