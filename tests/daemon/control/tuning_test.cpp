@@ -104,7 +104,7 @@ TuningOrder ended_by_hand() {
 TEST(Tuning, FindsTheUltimateGainAndPeriodOfThreeLags) {
   Chamber chamber;
   ASSERT_EQ(chamber.order(by_the_textbook()), "");
-  chamber.run(hours{1});
+  while (chamber.tuning().running) chamber.step();
   const auto found = chamber.tuning();
   ASSERT_FALSE(found.running);
   ASSERT_TRUE(found.ultimate) << found.outcome;
@@ -121,7 +121,7 @@ TEST(Tuning, FindsTheUltimateGainAndPeriodOfThreeLags) {
 TEST(Tuning, ProposesWhatThePersonPutsIntoTheSettings) {
   Chamber chamber;
   ASSERT_EQ(chamber.order(by_the_textbook()), "");
-  chamber.run(hours{1});
+  while (chamber.tuning().running) chamber.step();
   const auto found = chamber.tuning();
   ASSERT_EQ(found.proposals.size(), control::all_tuning_rules.size());
   EXPECT_TRUE(found.proposals.front().by_default);
@@ -197,7 +197,7 @@ TEST(Tuning, TakesLevelsEvenlyAroundTheOutputOfNow) {
 TEST(Tuning, SwitchesACoilWithoutPulses) {
   Chamber chamber{pulsed()};
   ASSERT_EQ(chamber.order(between_20_and_24()), "");
-  chamber.run(hours{2});
+  while (chamber.tuning().running) chamber.step();
   const auto found = chamber.tuning();
   ASSERT_TRUE(found.ultimate) << found.outcome;
   EXPECT_EQ(found.output_low, 0.0);
@@ -281,8 +281,15 @@ TEST(Tuning, IsEndedByAValueBeyondItsLimits) {
 }
 
 TEST(Tuning, IsEndedWhenItTakesTooLong) {
-  const auto ended = ended_by([](Chamber& chamber) { chamber.run(hours{2}); });
-  EXPECT_EQ(ended.outcome, "the experiment took longer than it may");
+  Chamber chamber;
+  chamber.moved_by_heat = false;
+  auto order = between_20_and_24();
+  order.longest = minutes{5};
+  ASSERT_EQ(chamber.order(order), "");
+  chamber.run(minutes{5} - seconds{1});
+  EXPECT_TRUE(chamber.tuning().running);
+  chamber.run(seconds{1});
+  EXPECT_EQ(chamber.tuning().outcome, "the experiment took longer than it may");
 }
 
 TEST(Tuning, IsEndedByADeviceThatDoesNotHoldWhatItWasTold) {
