@@ -43,8 +43,8 @@ std::vector<Option> control_options() {
        "0.1K"},
       {"--because", "TEXT", "why, for the journal; must be given for start, hold, release and tune", "store is loaded"},
       {"--by", "NAME", "who orders it, for the journal (default: your login name)", "R. Okafor"},
-      {"--report", "", "how loops performed since the start or since begin-report; none: all, or ROOM, or ROOM/LOOP",
-       ""},
+      {"--report", "",
+       "how a loop performed since the start or since begin-report: of ROOM/LOOP, else of all of ROOM or of all", ""},
       state_dir_option(),
       json_option()};
 }
