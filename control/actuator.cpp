@@ -35,14 +35,17 @@ void end_what_is_over(const ActuatorRules& rules, ActuatorStep& step, Monotonic 
   }
 }
 
-/// A condition that fails while the actuator works, or may work by a person's start, ends that for good.
+/// A condition that fails while the actuator works, or may work by a person's start, ends that for good. One that is
+/// seen to fail does so too between two pulses, which a loop would go on with.
 void trip_if_due(const ActuatorRules& rules, ActuatorStep& step, const std::vector<Block>& found, Monotonic now) {
   auto& state = step.state;
   const bool at_work = state.on_since || state.run;
-  if (!at_work || state.trip) return;
+  if ((!at_work && !state.asked) || state.trip) return;
   std::vector<Block> causes;
-  std::copy_if(found.begin(), found.end(), std::back_inserter(causes),
-               [&](const Block& block) { return block.truth != Truth::missed && trips(rules.duty, block.condition); });
+  std::copy_if(found.begin(), found.end(), std::back_inserter(causes), [&](const Block& block) {
+    const bool counts = at_work ? block.truth != Truth::missed : block.truth == Truth::fails;
+    return counts && trips(rules.duty, block.condition);
+  });
   if (causes.empty()) return;
   state.trip = Trip{now, sentence_of(causes)};
   step.news.push_back({ActuatorEvent::tripped, state.trip->because});

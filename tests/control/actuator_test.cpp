@@ -122,6 +122,30 @@ TEST(Actuator, DoesNotSpeakOfABlockThatNobodyMeets) {
   EXPECT_EQ(step.state.by, Decider::rest);
 }
 
+// A valve that is shut for now, because the last pulse has to mix first, is no less stopped than an open one.
+TEST(Dosing, IsEndedForGoodBetweenTwoPulsesByWhatWouldEndItInThem) {
+  const auto rules = rules_of(Duty::carbon_dioxide_dosing);
+  for (const auto condition : {Condition::no_safety_alarm, Condition::device_holds}) {
+    auto step = next(rules, {}, quiet, all_well(), Wish{1.0, "below"}, seconds{1});
+    step = next(rules, step.state, quiet, all_well_but(condition), Wish{1.0, "below"}, seconds{2});
+    EXPECT_TRUE(told(step, ActuatorEvent::tripped)) << name_of(condition);
+    step = next(rules, step.state, quiet, all_well(), Wish{1.0, "below"}, seconds{3});
+    EXPECT_EQ(step.state.output, 0.0) << name_of(condition);
+  }
+}
+
+TEST(Dosing, IsNotEndedForGoodBeforeItsDeviceHasConfirmedAnythingNorByWhatComesAndGoes) {
+  const auto rules = rules_of(Duty::carbon_dioxide_dosing);
+  Facts not_yet = all_well();
+  not_yet.set(Condition::device_holds, Truth::unknown, "its device has not confirmed anything yet");
+  for (const auto& facts : {not_yet, all_well_but(Condition::lights_on), all_well_but(Condition::nobody_in)}) {
+    auto step = next(rules, {}, quiet, facts, Wish{1.0, "below"}, seconds{1});
+    step = next(rules, step.state, quiet, facts, Wish{1.0, "below"}, seconds{2});
+    step = next(rules, step.state, quiet, all_well(), Wish{1.0, "below"}, seconds{3});
+    EXPECT_EQ(step.state.output, 1.0);
+  }
+}
+
 // Each condition of a purge, one by one: the valve is shut in the same evaluation and waits for a person.
 TEST(Purge, EndsWithinOneEvaluationWhateverFailsAndDoesNotComeBackByItself) {
   const auto rules = rules_of(Duty::nitrogen_purge);

@@ -141,6 +141,25 @@ TEST(Dosing, IsShutInTheMidstOfAPulseByPeopleAndByAFanThatStands) {
   }
 }
 
+TEST(Dosing, DoesNotComeBackByAcknowledgingAnAlarmThatCameBetweenTwoPulses) {
+  Dosed bay;
+  bay.run_until([&] { return !bay.plant().carbon_dioxide_open; }, 1min);
+  bay.happen("gas bay-3/cell 17"); // low oxygen
+  bay.run(50s);
+  EXPECT_EQ(bay.state("low-oxygen"), State::unacknowledged);
+  EXPECT_EQ(bay.state("control-tripped"), State::unacknowledged);
+  bay.happen("no-gas bay-3/cell");
+  bay.run(2min);
+  bay.acknowledge_and_reset_alarms();
+  const int starts = bay.starts(Actuator::carbon_dioxide_valve);
+  bay.run(5min);
+  EXPECT_EQ(bay.state("low-oxygen"), State::normal);
+  EXPECT_EQ(bay.starts(Actuator::carbon_dioxide_valve), starts) << "no reset of an alarm may start a gas";
+  ASSERT_EQ(bay.order("bay-co2", ActuatorAct::release), "");
+  bay.run(5min);
+  EXPECT_GT(bay.starts(Actuator::carbon_dioxide_valve), starts);
+}
+
 TEST(StuckModule, OfADosingIsToldAndEndsThePulsesThoughItsValveStaysOpen) {
   Dosed bay;
   bay.happen("fault plant-1 stuck");
@@ -149,6 +168,7 @@ TEST(StuckModule, OfADosingIsToldAndEndsThePulsesThoughItsValveStaysOpen) {
   EXPECT_TRUE(bay.plant().carbon_dioxide_open);
   EXPECT_EQ(bay.driven("bay-co2"), 0.0);
   EXPECT_TRUE(bay.is_blocked("bay-co2", control::Condition::device_holds));
+  EXPECT_EQ(bay.state("control-tripped"), State::unacknowledged);
   // 12 m3/h into 900 m3: what the daemon cannot stop it warns of.
   bay.run_until([&] { return bay.state("high-co2") != State::normal; }, 1h);
   EXPECT_GT(bay.carbon_dioxide(), 0.0045);
