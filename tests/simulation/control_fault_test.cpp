@@ -22,6 +22,7 @@ struct Fault {
 };
 
 void stays_shut(ControlledSite& room, const Fault& fault, Actuator valve, bool is_open_by(const demo::PlantState&)) {
+  SCOPED_TRACE(fault.what);
   room.happen(fault.order);
   const double open_s = room.run_until([&] { return !is_open_by(room.plant()); }, 1min);
   EXPECT_LE(open_s, std::chrono::duration<double>(cycle).count()) << "one poll and one evaluation";
@@ -32,7 +33,6 @@ void stays_shut(ControlledSite& room, const Fault& fault, Actuator valve, bool i
   EXPECT_EQ(room.starts(valve), starts);
 }
 
-// ---------------------------------------------------------------------------------------------------------- the purge
 /// Air has got into the store; it is sealed again and purged.
 struct Purged : ControlledSite {
   Purged() : ControlledSite{{.room = "pear-store-2", .every = cycle, .beat = cycle}} {
@@ -102,7 +102,6 @@ TEST(SilentModule, OfAPurgeDropsItsValveByItsOwnTimeOut) {
   EXPECT_EQ(pears.state("control-tripped"), State::unacknowledged);
 }
 
-// --------------------------------------------------------------------------------------------------------- the dosing
 /// The bay in the midst of a pulse.
 struct Dosed : ControlledSite {
   Dosed() : ControlledSite{{.room = "bay-3", .every = cycle, .beat = cycle}} {
