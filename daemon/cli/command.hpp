@@ -42,6 +42,7 @@ extern const Command control_entry;
 extern const Command prove_entry;
 extern const Command history_entry;
 extern const Command alarm_report_entry;
+extern const Command audit_entry;
 extern const Command leak_test_entry;
 extern const Command pull_down_entry;
 extern const Command calibrations_entry;

@@ -8,7 +8,7 @@
 
 #include <tl/expected.hpp>
 
-#include "daemon/logfile/digest.hpp"
+#include "daemon/digest.hpp"
 #include "daemon/logfile/failure.hpp"
 #include "daemon/logfile/row.hpp"
 

@@ -2,7 +2,7 @@
 
 #include "alarms/texts.hpp"
 #include "daemon/json_text.hpp"
-#include "daemon/logfile/digest.hpp"
+#include "daemon/digest.hpp"
 #include "daemon/time_text.hpp"
 
 namespace oxherd::daemon::logfile {

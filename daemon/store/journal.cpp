@@ -80,6 +80,9 @@ AlarmSnapshot snapshot_in(const Statement& row, WallTime now) {
 } // namespace
 
 tl::expected<Journal, DbError> Journal::prepared(Database database) {
+  if (const auto linked = link_what_is_there(database); !linked) return tl::unexpected(linked.error());
+  auto chain = Chain::prepared(database);
+  if (!chain) return tl::unexpected(chain.error());
   constexpr std::string_view line = "INSERT INTO journal VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)";
   constexpr std::string_view next_line = "INSERT INTO journal SELECT max(sequence)+1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,"
                                          "?12,?13,?14,?15,?16 FROM journal";
@@ -93,7 +96,8 @@ tl::expected<Journal, DbError> Journal::prepared(Database database) {
     made.push_back(std::move(*statement));
   }
   return Journal{std::move(database),
-                 Statements{std::move(made[0]), std::move(made[1]), std::move(made[2]), std::move(made[3])}};
+                 Statements{std::move(made[0]), std::move(made[1]), std::move(made[2]), std::move(made[3])},
+                 std::move(*chain)};
 }
 
 tl::expected<Journal, DbError> Journal::open(const std::filesystem::path& state_dir) {
@@ -139,11 +143,13 @@ tl::expected<void, DbError> Journal::write_line(const AlarmRecord& record) {
         .bind(16, std::string_view{record.text});
   };
   auto done = bound(statements_.line).bind(1, record.sequence).run();
-  if (done || done.error().trouble != Trouble::duplicate) return done;
+  if (done) return chain_.add(LinkKind::journal, record.sequence);
+  if (done.error().trouble != Trouble::duplicate) return done;
   // A line must not be lost, nor hold up those behind it, because its number was given twice.
   log::error("alarm journal: sequence number {} of {}/{} is taken, the next free one is used", record.sequence,
              record.room, record.alarm);
-  return bound(statements_.next_line).run();
+  done = bound(statements_.next_line).run();
+  return done ? chain_.add(LinkKind::journal, database_.last_rowid()) : done;
 }
 
 tl::expected<void, DbError> Journal::write_state(const AlarmRow& row) {
@@ -185,6 +191,7 @@ tl::expected<std::int64_t, DbError> Journal::add(const CalibrationRecord& record
                         .run();
   if (!done) return tl::unexpected(done.error());
   const std::int64_t number = database_.last_rowid();
+  if (const auto linked = chain_.add(LinkKind::calibration, number); !linked) return tl::unexpected(linked.error());
   if (const auto committed = transaction->commit(); !committed) return tl::unexpected(committed.error());
   return number;
 }

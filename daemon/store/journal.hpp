@@ -4,6 +4,7 @@
 #include <span>
 #include <vector>
 
+#include "daemon/store/chain.hpp"
 #include "daemon/store/queue.hpp"
 #include "daemon/store/sqlite.hpp"
 
@@ -17,7 +18,7 @@ public:
   /// After a page turned out damaged at work: moves the file aside and opens a new one in the same way.
   [[nodiscard]] static tl::expected<Journal, DbError> replace(const std::filesystem::path& state_dir);
 
-  /// One transaction: every line together with the state of its alarm after it.
+  /// One transaction: every line together with its link of the chain and the state of its alarm after it.
   [[nodiscard]] tl::expected<void, DbError> write(std::span<const Queued<AlarmRow>> rows);
   /// @return the number it was given
   [[nodiscard]] tl::expected<std::int64_t, DbError> add(const CalibrationRecord& record);
@@ -30,14 +31,15 @@ private:
   struct Statements {
     Statement line, next_line, state, calibration;
   };
-  Journal(Database database, Statements statements)
-      : database_{std::move(database)}, statements_{std::move(statements)} {}
+  Journal(Database database, Statements statements, Chain chain)
+      : database_{std::move(database)}, statements_{std::move(statements)}, chain_{std::move(chain)} {}
   [[nodiscard]] static tl::expected<Journal, DbError> prepared(Database database);
   [[nodiscard]] tl::expected<void, DbError> write_line(const AlarmRecord& record);
   [[nodiscard]] tl::expected<void, DbError> write_state(const AlarmRow& row);
 
   Database database_;
   Statements statements_;
+  Chain chain_;
 };
 
 /// Every calibration record, in the order of recording. Any connection to journal.sqlite will do.

@@ -62,6 +62,14 @@ ALTER TABLE alarm_state ADD COLUMN returned INTEGER;
     R"sql(
 ALTER TABLE alarm_state ADD COLUMN shown TEXT NOT NULL DEFAULT '';
 CREATE INDEX journal_by_alarm ON journal(alarm);
+)sql",
+    // A link for every line of the journal and every calibration record, in the order in which they were written; see
+    // chain.hpp.
+    R"sql(
+CREATE TABLE chain(
+  position INTEGER PRIMARY KEY, kind TEXT NOT NULL CHECK(kind IN ('journal', 'calibration')), number INTEGER NOT NULL,
+  hash TEXT NOT NULL, UNIQUE(kind, number)
+) STRICT;
 )sql"};
 
 inline constexpr std::string_view measurements_steps[] = {

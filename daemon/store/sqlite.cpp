@@ -1,5 +1,6 @@
 #include "daemon/store/sqlite.hpp"
 
+#include <bit>
 #include <cerrno>
 #include <cmath>
 #include <cstring>
@@ -138,6 +139,22 @@ std::string Statement::text(int column) const {
   const void* bytes = sqlite3_column_blob(statement_.get(), column);
   const auto size = static_cast<std::size_t>(sqlite3_column_bytes(statement_.get(), column));
   return bytes == nullptr ? std::string{} : std::string{static_cast<const char*>(bytes), size};
+}
+
+std::string Statement::row_bytes() const {
+  std::string bytes;
+  for (int column = 0; column < sqlite3_column_count(statement_.get()); ++column) {
+    switch (sqlite3_column_type(statement_.get(), column)) {
+    case SQLITE_NULL: bytes += 'n'; break;
+    case SQLITE_INTEGER: bytes += fmt::format("i{};", integer(column)); break;
+    case SQLITE_FLOAT: bytes += fmt::format("r{:016x}", std::bit_cast<std::uint64_t>(real(column))); break;
+    default: {
+      const auto words = text(column);
+      bytes += fmt::format("t{}:{}", words.size(), words);
+    }
+    }
+  }
+  return bytes;
 }
 
 tl::expected<Database, DbError> Database::open(const std::filesystem::path& file, Mode mode) {

@@ -53,6 +53,9 @@ public:
   [[nodiscard]] std::optional<double> optional_real(int column) const;
   [[nodiscard]] std::optional<std::int64_t> optional_integer(int column) const;
   [[nodiscard]] std::string text(int column) const;
+  /// All values of the row with their types, so that two rows that differ anywhere differ here: "n" for NULL,
+  /// "i-12;" for integers, "r" and the sixteen hexadecimal digits of a double, "t4:room" for texts with their bytes.
+  [[nodiscard]] std::string row_bytes() const;
 
 private:
   friend class Database;

@@ -8,7 +8,7 @@
 
 #include "alarms/texts.hpp"
 #include "compensation/oxygen_reading.hpp"
-#include "daemon/logfile/digest.hpp"
+#include "daemon/digest.hpp"
 #include "tests/daemon/logfile/logfile_fixture.hpp"
 
 namespace oxherd::daemon::correct_file_test {

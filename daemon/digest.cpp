@@ -1,4 +1,4 @@
-#include "daemon/logfile/digest.hpp"
+#include "daemon/digest.hpp"
 
 #include <array>
 #include <stdexcept>
@@ -6,7 +6,7 @@
 #include <fmt/format.h>
 #include <openssl/evp.h>
 
-namespace oxherd::daemon::logfile {
+namespace oxherd::daemon {
 
 struct Digest::State {
   EVP_MD_CTX* context = EVP_MD_CTX_new();
@@ -40,4 +40,4 @@ std::string sha256_of(std::string_view text) {
   return digest.hex();
 }
 
-} // namespace oxherd::daemon::logfile
+} // namespace oxherd::daemon

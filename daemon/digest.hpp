@@ -4,7 +4,7 @@
 #include <string>
 #include <string_view>
 
-namespace oxherd::daemon::logfile {
+namespace oxherd::daemon {
 
 /// SHA-256 of bytes that come in pieces.
 /// @source FIPS 180-4, by way of libcrypto
@@ -26,4 +26,4 @@ private:
 /// The same of one text.
 [[nodiscard]] std::string sha256_of(std::string_view text);
 
-} // namespace oxherd::daemon::logfile
+} // namespace oxherd::daemon
