@@ -198,6 +198,26 @@ tl::expected<std::string, DbError> Database::text(std::string_view sql) {
   return statement->text(0);
 }
 
+tl::expected<void, DbError> Database::copy_to(const std::filesystem::path& file,
+                                              const std::function<void(double)>& progress) {
+  constexpr int pages_at_once = 2000;
+  // While this connection reads it sees one moment; SQLite would begin anew with every write of others.
+  if (auto begun = run("BEGIN"); !begun) return begun;
+  if (const auto read = integer("SELECT count(*) FROM sqlite_schema"); !read) return tl::unexpected(read.error());
+  auto copy = open(file, Mode::create);
+  if (!copy) return tl::unexpected(copy.error());
+  sqlite3_backup* backup = sqlite3_backup_init(copy->connection_.get(), "main", connection_.get(), "main");
+  if (backup == nullptr) return tl::unexpected(describe(copy->connection_.get(), SQLITE_ERROR));
+  int code = SQLITE_OK;
+  while ((code = sqlite3_backup_step(backup, pages_at_once)) == SQLITE_OK)
+    progress(1.0 - static_cast<double>(sqlite3_backup_remaining(backup)) / sqlite3_backup_pagecount(backup));
+  const int finished = sqlite3_backup_finish(backup);
+  if (code != SQLITE_DONE || finished != SQLITE_OK)
+    return tl::unexpected(describe(copy->connection_.get(), code == SQLITE_DONE ? finished : code));
+  if (auto done = copy->run("PRAGMA journal_mode=DELETE"); !done) return done;
+  return run("COMMIT");
+}
+
 std::int64_t Database::last_rowid() const { return sqlite3_last_insert_rowid(connection_.get()); }
 std::int64_t Database::changes() const { return sqlite3_changes64(connection_.get()); }
 

@@ -2,6 +2,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -83,6 +84,11 @@ public:
   [[nodiscard]] tl::expected<Statement, DbError> prepare(std::string_view sql);
   [[nodiscard]] tl::expected<std::int64_t, DbError> integer(std::string_view sql); ///< first column of the first row
   [[nodiscard]] tl::expected<std::string, DbError> text(std::string_view sql);     ///< likewise
+  /// Copies the database as it is now into a new file, page by page: row numbers stay. Others may write meanwhile; what
+  /// they write is not in the copy. The copy is one file, without a log beside it.
+  /// @param progress  called now and then with the part that is done, 0 to 1
+  [[nodiscard]] tl::expected<void, DbError> copy_to(const std::filesystem::path& file,
+                                                    const std::function<void(double)>& progress);
   [[nodiscard]] std::int64_t last_rowid() const;
   [[nodiscard]] std::int64_t changes() const;
 
