@@ -79,7 +79,8 @@ TEST(ALoopsPayload, CarriesItsNumbersInAPersonsUnitAndWhatItsProgramDoesNext) {
   EXPECT_EQ(told.at("fraction"), 0.42);
   EXPECT_EQ(told.at("loop"), json::parse(R"({"loop":"heat","holds":"temperature","unit":"°C","decimals":1,
     "method":"continuous","value":22.9,"set_point":23.4,"uncertain":false,"trouble":"","demand":0.42,
-    "program":"following","target":24.0,"next_target":18.0,"next_at":"2026-03-01T08:15:30.250Z"})"));
+    "program":"following","target":24.0,"next_target":18.0,"next_at":"2026-03-01T08:15:30.250Z",
+    "report":null,"tuning":null})"));
 }
 
 TEST(ALoopsPayload, HasNoNumberWhereNoneCanBeUsed) {
