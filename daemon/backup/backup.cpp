@@ -16,10 +16,6 @@ namespace {
 namespace fs = std::filesystem;
 using store::Database;
 
-tl::unexpected<std::string> failed(const fs::path& file, const std::error_code& why) {
-  return tl::unexpected(fmt::format("{}: {}", file.string(), why.message()));
-}
-
 tl::expected<void, std::string> copy_database(const fs::path& from, const fs::path& to, const Progress& progress) {
   auto source = Database::open(from, Database::Mode::read);
   if (!source) return tl::unexpected(source.error().what);

@@ -25,6 +25,10 @@ KeptFile file_in(const json& object) {
 
 } // namespace
 
+tl::unexpected<std::string> failed(const std::filesystem::path& file, const std::error_code& why) {
+  return tl::unexpected(fmt::format("{}: {}", file.string(), why.message()));
+}
+
 std::string manifest_text(const Manifest& manifest) {
   auto files = json::array();
   for (const auto& file : manifest.files)

@@ -28,6 +28,9 @@ struct KeptFile {
   std::string sha256;
 };
 
+/// Which file, and what the system says of it.
+[[nodiscard]] tl::unexpected<std::string> failed(const std::filesystem::path& file, const std::error_code& why);
+
 /// What a backup is made of.
 struct Manifest {
   WallTime made;

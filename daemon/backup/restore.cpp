@@ -12,10 +12,6 @@ namespace {
 
 namespace fs = std::filesystem;
 
-tl::unexpected<std::string> failed(const fs::path& file, const std::error_code& why) {
-  return tl::unexpected(fmt::format("{}: {}", file.string(), why.message()));
-}
-
 /// Copied under another name first, so that a state directory never holds half a file; digests as in the manifest.
 tl::expected<void, std::string> bring(const fs::path& folder, const KeptFile& file, const fs::path& to) {
   std::error_code why;
