@@ -431,19 +431,19 @@ TEST(AStoppedCorrection, LeavesNothingBehind) {
 TEST(TheRecord, SaysWhatWasDoneSoThatItCanBeRepeated) {
   const auto done = correct(one_row, plain_recipe());
   const auto record = json::parse(done.record);
-  EXPECT_EQ(record["input"]["sha256"], logfile::sha256_of(one_row));
+  EXPECT_EQ(record["input"]["sha256"], sha256_of(one_row));
   EXPECT_EQ(record["input"]["bytes"], one_row.size());
   EXPECT_EQ(record["recipe"]["text"], plain_recipe());
   EXPECT_EQ(record["at"], "2026-03-02T06:05:00.000Z");
   EXPECT_EQ(record["version"], "0");
   EXPECT_EQ(record["result"]["rows"], 1);
-  EXPECT_EQ(record["output"]["sha256"], logfile::sha256_of(done.text));
+  EXPECT_EQ(record["output"]["sha256"], sha256_of(done.text));
   EXPECT_EQ(record["caution"], std::string{alarms::caution_long()});
 }
 
 // FIPS 180-4: the digest of "abc", from the example of NIST.
 TEST(TheDigest, IsSha256) {
-  EXPECT_EQ(logfile::sha256_of("abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+  EXPECT_EQ(sha256_of("abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
 }
 
 TEST(AFileCorrectedBefore, IsRefusedUnlessThePrefixIsAnother) {
