@@ -61,7 +61,7 @@ class Audit(unittest.TestCase):
         plant.oxherd("acknowledge", "cryo-annexe/low-oxygen", "--by", "Mira")
         code, beside = self.audit()
         self.assertEqual((code, beside["unbroken"]), (0, True), beside)
-        self.assertGreater(beside["journal_lines"], 4)
+        self.assertGreaterEqual(beside["journal_lines"], 2, "the alarm, and that somebody has seen it")
         plant.daemon.kill()
         plant.daemon.child.wait()
         plant.start_daemon()

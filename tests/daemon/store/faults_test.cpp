@@ -283,11 +283,23 @@ TEST(StoreFaults, MovesAFileThatIsNoDatabaseAsideAndStartsANewOne) {
   }
 }
 
+/// Where the middle one begins of the pages that hold this text.
+std::streamoff page_in_the_midst_of(const std::filesystem::path& file, std::string_view text) {
+  constexpr std::size_t page = 4096;
+  std::ifstream in{file, std::ios::binary};
+  const std::string bytes{std::istreambuf_iterator<char>{in}, {}};
+  std::vector<std::size_t> found;
+  for (std::size_t at = 0; at < bytes.size(); at += page)
+    if (std::string_view{bytes}.substr(at, page).find(text) != std::string_view::npos) found.push_back(at);
+  EXPECT_GE(found.size(), 3U);
+  return found.empty() ? 0 : static_cast<std::streamoff>(found[found.size() / 2]);
+}
+
 TEST(StoreFaults, TakesWhatCanStillBeReadOfADamagedJournalIntoTheNewOne) {
   const ScratchDir dir;
   fill_and_close(dir.path());
   // A page among the journal's own: the states of the alarms lie elsewhere, the last line on a later page.
-  scribble(dir.path() / "journal.sqlite", 10 * 4096, 4096);
+  scribble(dir.path() / "journal.sqlite", page_in_the_midst_of(dir.path() / "journal.sqlite", "LOW OXYGEN in"), 4096);
   const auto store = open_store(dir.path());
   ASSERT_TRUE(store);
   EXPECT_EQ(set_aside_in(dir.path()).size(), 1U);
