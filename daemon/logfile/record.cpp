@@ -1,8 +1,8 @@
 #include "daemon/logfile/record.hpp"
 
 #include "alarms/texts.hpp"
-#include "daemon/json_text.hpp"
 #include "daemon/digest.hpp"
+#include "daemon/json_text.hpp"
 #include "daemon/time_text.hpp"
 
 namespace oxherd::daemon::logfile {
