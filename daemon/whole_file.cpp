@@ -4,6 +4,7 @@
 #include <cstring>
 
 #include <fcntl.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 namespace oxherd::daemon {
@@ -18,6 +19,14 @@ tl::expected<void, std::string> write_whole_file(const std::filesystem::path& fi
   ::close(fd);
   if (!written) return failed(fresh, why);
   if (::rename(fresh.c_str(), file.c_str()) != 0) return failed(file.string(), errno);
+  return {};
+}
+
+std::error_code give_to_owner_of_folder(const std::filesystem::path& file) {
+  struct stat folder {};
+  if (::geteuid() == 0 && ::stat(file.parent_path().c_str(), &folder) == 0 &&
+      ::chown(file.c_str(), folder.st_uid, folder.st_gid) != 0)
+    return {errno, std::generic_category()};
   return {};
 }
 

@@ -3,6 +3,7 @@
 #include <filesystem>
 #include <string>
 #include <string_view>
+#include <system_error>
 
 #include <tl/expected.hpp>
 
@@ -13,5 +14,10 @@ namespace oxherd::daemon {
 /// @return which file, and what is wrong with it
 [[nodiscard]] tl::expected<void, std::string> write_whole_file(const std::filesystem::path& file,
                                                                std::string_view text);
+
+/// For what root has made and a daemon that is not root must read: gives a file to whoever owns its folder. Nothing is
+/// done by anybody else.
+/// @return what the system says of it
+[[nodiscard]] std::error_code give_to_owner_of_folder(const std::filesystem::path& file);
 
 } // namespace oxherd::daemon

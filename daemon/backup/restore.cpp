@@ -1,11 +1,9 @@
-#include <sys/stat.h>
-#include <unistd.h>
-
 #include <fmt/core.h>
 
 #include "daemon/backup/backup.hpp"
 #include "daemon/store/state_dir.hpp"
 #include "daemon/time_text.hpp"
+#include "daemon/whole_file.hpp"
 
 namespace oxherd::daemon::backup {
 namespace {
@@ -25,11 +23,8 @@ tl::expected<void, std::string> bring(const fs::path& folder, const KeptFile& fi
   if (!there) return tl::unexpected(there.error());
   if (there->sha256 != file.sha256)
     return tl::unexpected(fmt::format("{} was not written as it was read: is the disk sound?", to.string()));
-  struct stat about {};
-  // Done by root for a daemon that is not: whoever owns the directory must be able to write it.
-  if (::geteuid() == 0 && ::stat(to.parent_path().c_str(), &about) == 0 &&
-      ::chown(to.c_str(), about.st_uid, about.st_gid) != 0)
-    return failed(to, {errno, std::generic_category()});
+  why = give_to_owner_of_folder(to);
+  if (why) return failed(to, why);
   return {};
 }
 

@@ -45,8 +45,6 @@ std::string contents_text(const Manifest& manifest) {
   return out;
 }
 
-std::string dumped(const json& object) { return object.dump(-1, ' ', false, json::error_handler_t::replace) + '\n'; }
-
 /// Work on a backup, with a line that tells how far it is.
 template <class Work> auto with_progress(Console& console, Work work) {
   ProgressLine line{console.err, isatty(STDERR_FILENO) == 1};
@@ -72,7 +70,7 @@ int run_backup(const Arguments& arguments, Console& console) {
   });
   if (!done) return report(console, "backup", {failed, done.error()});
   if (arguments.given("--json")) {
-    console.out << dumped(manifest_json(*done));
+    console.out << json_text_of(manifest_json(*done));
     return fine;
   }
   console.out << fmt::format("{} {}\n", printable(*folder),
@@ -93,7 +91,7 @@ int run_restore(const Arguments& arguments, Console& console) {
   if (arguments.given("--json")) {
     auto answer = manifest_json(done->manifest);
     answer["set_aside"] = done->set_aside.empty() ? json(nullptr) : json(done->set_aside.string());
-    console.out << dumped(answer);
+    console.out << json_text_of(answer);
     return fine;
   }
   console.out << fmt::format("{} holds the records of {}\n", state_dir.string(), printable(*folder))

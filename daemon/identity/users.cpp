@@ -114,11 +114,7 @@ tl::expected<void, std::string> write_users(const std::filesystem::path& state_d
   const auto file = state_dir / users_file_name;
   if (auto done = write_whole_file(file, json{{"users", list}, {"changes", changes}}.dump(2) + "\n"); !done)
     return done;
-  struct stat about {};
-  // Made by root for a daemon that is not: whoever owns the directory must be able to read it.
-  if (::geteuid() == 0 && ::stat(state_dir.c_str(), &about) == 0 &&
-      ::chown(file.c_str(), about.st_uid, about.st_gid) != 0)
-    return fault(file, std::strerror(errno));
+  if (const auto why = give_to_owner_of_folder(file)) return fault(file, std::strerror(why.value()));
   return {};
 }
 
