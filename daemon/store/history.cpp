@@ -74,18 +74,22 @@ StoredReading reading_in(const store::Statement& row) {
   return reading;
 }
 
-/// False for words that this version does not know.
-bool read_record(const store::Statement& row, AlarmRecord& record) {
+/// Fails at words that this version does not know.
+tl::expected<AlarmRecord, StoreError> record_in(const store::Statement& row) {
   const auto from = alarms::state_named(row.text(5));
   const auto to = alarms::state_named(row.text(6));
   const auto priority = alarms::priority_named(row.text(10));
-  if (!from || !to || !priority) return false;
-  record = {time_in(row, 1), row.integer(0), row.text(2), row.text(3), row.text(4), *from, *to,          row.text(7),
-            row.text(8),     row.text(9),    *priority,   {},          {},          {},    row.text(14), row.text(15)};
+  if (!from || !to || !priority)
+    return tl::unexpected(StoreError{fmt::format("line {} of the alarm journal has words this oxherd does not know: "
+                                                 "use the version that wrote it",
+                                                 row.integer(0))});
+  AlarmRecord record{time_in(row, 1), row.integer(0), row.text(2), row.text(3), row.text(4), *from, *to,
+                     row.text(7),     row.text(8),    row.text(9), *priority,   {},          {},    {},
+                     row.text(14),    row.text(15)};
   record.value = row.optional_real(11);
   record.expanded = row.optional_real(12);
   record.limit = row.optional_real(13);
-  return true;
+  return record;
 }
 
 } // namespace
@@ -168,17 +172,34 @@ tl::expected<AlarmHistory, StoreError> alarm_history(const std::filesystem::path
     const auto row = rows->step();
     if (!row) return refused(row.error());
     if (!*row) break;
-    AlarmRecord record;
-    if (!read_record(*rows, record))
-      return tl::unexpected(
-          StoreError{fmt::format("line {} of the alarm journal has words this oxherd does not know: use "
-                                 "the version that wrote it",
-                                 rows->integer(0))});
-    history.records.push_back(std::move(record));
+    auto record = record_in(*rows);
+    if (!record) return tl::unexpected(record.error());
+    history.records.push_back(std::move(*record));
   }
   history.truncated = trim_and_turn(history.records, query.limit);
   if (history.truncated) history.next = history.records.front().sequence;
   return history;
+}
+
+tl::expected<JournalLines, StoreError> journal_after(const std::filesystem::path& state_dir, std::int64_t after,
+                                                     int most) {
+  auto database = store::open_for_reading(state_dir, store::journal_schema());
+  if (!database) return refused(database.error());
+  const auto last = database->integer("SELECT coalesce(max(sequence), 0) FROM journal");
+  if (!last) return refused(last.error());
+  JournalLines lines;
+  lines.last = *last;
+  auto rows = database->prepare("SELECT * FROM journal WHERE sequence > ? ORDER BY sequence LIMIT ?");
+  if (!rows) return refused(rows.error());
+  rows->bind(1, after).bind(2, std::int64_t{most});
+  for (;;) {
+    const auto row = rows->step();
+    if (!row) return refused(row.error());
+    if (!*row) return lines;
+    auto record = record_in(*rows);
+    if (!record) return tl::unexpected(record.error());
+    lines.records.push_back(std::move(*record));
+  }
 }
 
 tl::expected<bool, StoreError> knows_room(const std::filesystem::path& state_dir, const std::string& room) {

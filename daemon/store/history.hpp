@@ -54,6 +54,15 @@ struct AlarmHistory {
 [[nodiscard]] tl::expected<AlarmHistory, StoreError> alarm_history(const std::filesystem::path& state_dir,
                                                                    const HistoryQuery& query);
 
+/// What a reader who has the journal up to a line finds behind it.
+struct JournalLines {
+  std::vector<AlarmRecord> records; ///< by sequence number
+  std::int64_t last = 0;            ///< sequence number of the journal's last line; 0: it has none
+};
+/// The first `most` lines behind that of the sequence number `after`.
+[[nodiscard]] tl::expected<JournalLines, StoreError> journal_after(const std::filesystem::path& state_dir,
+                                                                   std::int64_t after, int most);
+
 /// Whether any reading of the room was ever recorded, so that a mistyped name does not pass for a quiet room.
 [[nodiscard]] tl::expected<bool, StoreError> knows_room(const std::filesystem::path& state_dir,
                                                         const std::string& room);

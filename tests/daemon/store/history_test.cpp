@@ -141,6 +141,28 @@ TEST(AlarmHistory, GivesTheNewestWithinTheLimitInTheOrderOfTheirSequenceNumbers)
   EXPECT_TRUE(alarm_history(dir.path(), query)->records.empty());
 }
 
+TEST(AlarmHistory, IsReadOnFromALineByWhoeverHasTheLinesBefore) {
+  const ScratchDir dir;
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  const auto of_nothing = journal_after(dir.path(), 0, 10);
+  ASSERT_TRUE(of_nothing) << of_nothing.error().what;
+  EXPECT_EQ(of_nothing->last, 0);
+  EXPECT_TRUE(of_nothing->records.empty());
+  for (int i = 1; i <= 10; ++i) store->alarm(line(i, morning - std::chrono::minutes{i}), {}, {});
+  ASSERT_TRUE(committed(*store));
+  std::vector<std::int64_t> got;
+  for (std::int64_t after = 3; after < 10; after = got.back()) {
+    const auto lines = journal_after(dir.path(), after, 4);
+    ASSERT_TRUE(lines) << lines.error().what;
+    EXPECT_EQ(lines->last, 10);
+    ASSERT_FALSE(lines->records.empty());
+    for (const auto& record : lines->records) got.push_back(record.sequence);
+  }
+  EXPECT_EQ(got, (std::vector<std::int64_t>{4, 5, 6, 7, 8, 9, 10}));
+  EXPECT_TRUE(journal_after(dir.path(), 10, 4)->records.empty());
+}
+
 TEST(AlarmHistory, IsReadPageByPageWithoutAGapOrARepetition) {
   const ScratchDir dir;
   const auto store = open_store(dir.path());
