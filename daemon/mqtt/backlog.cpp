@@ -47,8 +47,7 @@ bool Backlog::wants_rows() const { return next_are_on_disk() && loaded_.size() <
 void Backlog::order(DiskOrder& order, bool connected, bool room) {
   settled_to_ = std::max(settled_to_, settled());
   order.settled_to = settled_to_;
-  rows_ordered_ = connected && wants_rows();
-  if (rows_ordered_) order.rows_after = taken_to_;
+  if (connected && wants_rows()) order.rows_after = taken_to_;
   storing_to_ = stored_to_;
   const bool sent_at_once = room && (!next_are_on_disk() || passing_by_);
   if (fresh_.empty() || sent_at_once) return;
@@ -69,7 +68,7 @@ void Backlog::take(DiskOutcome& outcome) {
   storing_to_ = stored_to_;
   on_disk_ = outcome.on_disk;
   dropped_ += outcome.dropped;
-  if (rows_ordered_) passing_by_ = !outcome.rows.has_value();
+  passing_by_ = !outcome.readable;
   if (outcome.rows &&
       outcome.rows->after == taken_to_) { // else a connection ended meanwhile, and they are asked for anew
     auto& rows = *outcome.rows;

@@ -29,6 +29,7 @@ public:
   /// The next one to be sent, now unacknowledged; nothing when none is at hand.
   [[nodiscard]] std::optional<QueuedMessage> next();
   void acknowledged(std::int64_t sequence) { sent_.erase(sequence); }
+  void connected() { passing_by_ = false; } ///< the disk is tried once more
   /// Everything unacknowledged is to be sent again.
   void disconnected();
 
@@ -56,8 +57,7 @@ private:
   std::int64_t storing_to_ = 0;                ///< likewise, once the order under way is done
   std::int64_t taken_to_ = 0;                  ///< up to here everything was taken to be sent on this connection
   std::int64_t settled_to_ = 0;                ///< up to here everything is acknowledged or dropped
-  bool rows_ordered_ = false;
-  bool passing_by_ = false; ///< what is on disk cannot be read
+  bool passing_by_ = false;                    ///< what is on disk cannot be read
   std::uint64_t on_disk_ = 0, dropped_ = 0;
 };
 

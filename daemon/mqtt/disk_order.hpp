@@ -38,6 +38,7 @@ struct DiskOutcome {
     std::int64_t last = 0; ///< of the whole journal
   };
   bool stored = false;        ///< what was to be stored is on disk
+  bool readable = false;      ///< so is what was stored before, as far as was tried
   std::optional<Rows> rows;   ///< empty: not wanted, or they cannot be read
   std::optional<Lines> lines; ///< empty: the journal cannot be read
   std::uint64_t on_disk = 0;  ///< measurements

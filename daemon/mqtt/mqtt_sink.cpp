@@ -32,27 +32,43 @@ bool announces_the_same(const AlarmStatus& a, const AlarmStatus& b) {
          a.value.has_value() == b.value.has_value();
 }
 
+/// A thread that is left behind when it does not end in time: what it is inside of cannot be interrupted. What it uses
+/// is its own.
+class Helper {
+public:
+  explicit Helper(std::function<void()> body) {
+    std::packaged_task<void()> work{std::move(body)};
+    finished_ = work.get_future();
+    thread_ = std::thread{std::move(work)};
+  }
+  [[nodiscard]] bool ends_within(std::chrono::milliseconds patience) {
+    const bool ended = finished_.wait_for(patience) == std::future_status::ready;
+    ended ? thread_.join() : thread_.detach();
+    return ended;
+  }
+
+private:
+  std::future<void> finished_;
+  std::thread thread_;
+};
+
 class PahoMqttSink final : public MqttSink {
 public:
-  PahoMqttSink(const config::Mqtt& settings, const std::string& site, std::function<void(const MqttHealth&)> changed)
+  PahoMqttSink(const config::Mqtt& settings, const std::string& site, const std::filesystem::path& state_dir,
+               std::function<void(const MqttHealth&)> changed)
       : site_{site}, prefix_{settings.prefix + "/" + topic_level(site)},
-        worker_{std::make_shared<MqttWorker>(settings, topic_level(site), std::move(changed))} {
-    std::packaged_task<void()> work{[worker = worker_] { worker->run(); }};
-    finished_ = work.get_future();
-    thread_ = std::thread{std::move(work)}; // last: the thread sees a finished object
-  }
+        worker_{std::make_shared<MqttWorker>(settings, topic_level(site), state_dir, std::move(changed))},
+        disk_{[worker = worker_] { worker->run_disk(); }}, connection_{[worker = worker_] { worker->run(); }} {}
   PahoMqttSink(const PahoMqttSink&) = delete;
   PahoMqttSink& operator=(const PahoMqttSink&) = delete;
 
   ~PahoMqttSink() override {
     worker_->stop();
-    if (finished_.wait_for(std::chrono::seconds{2}) == std::future_status::ready) {
-      thread_.join();
-      return;
-    }
-    // Inside the resolver or the library, neither of which can be interrupted. What the thread uses is its own.
-    log::warning("mqtt: the connection does not end within 2 s; it is left behind");
-    thread_.detach();
+    if (!connection_.ends_within(std::chrono::seconds{2})) // inside the resolver or the library
+      log::warning("mqtt: the connection does not end within 2 s; it is left behind");
+    worker_->stop_disk(); // then: what could not be sent is stored
+    if (!disk_.ends_within(std::chrono::seconds{1}))
+      log::error("mqtt: the disk does not answer within 1 s; measurements that wait for the broker may be lost");
   }
 
   void reading(const ReadingRecord& reading) override {
@@ -116,8 +132,7 @@ private:
   std::map<std::pair<std::string, std::string>, AlarmStatus> announced_; ///< by room and alarm; decision thread only
   std::optional<alarms::Monotonic> next_heartbeat_;
   std::shared_ptr<MqttWorker> worker_;
-  std::future<void> finished_;
-  std::thread thread_;
+  Helper disk_, connection_; // last: the threads see a finished object
 };
 
 } // namespace
@@ -125,8 +140,9 @@ private:
 MqttSink::~MqttSink() = default;
 
 std::unique_ptr<MqttSink> MqttSink::start(const config::Mqtt& settings, const std::string& site,
+                                          const std::filesystem::path& state_dir,
                                           std::function<void(const MqttHealth&)> changed) {
-  return std::make_unique<PahoMqttSink>(settings, site, std::move(changed));
+  return std::make_unique<PahoMqttSink>(settings, site, state_dir, std::move(changed));
 }
 
 } // namespace oxherd::daemon

@@ -2,6 +2,7 @@
 
 #include <chrono>
 #include <cstdint>
+#include <filesystem>
 #include <functional>
 #include <memory>
 #include <string>
@@ -16,7 +17,10 @@ struct MqttHealth {
   std::string trouble;         ///< the last failure in words, empty when connected
   std::uint64_t published = 0; ///< acknowledged by the broker
   std::uint64_t dropped_measurements = 0;
-  std::uint64_t waiting = 0; ///< accepted and not yet acknowledged
+  std::uint64_t waiting = 0;         ///< accepted and not yet acknowledged, in memory and on disk
+  std::uint64_t on_disk = 0;         ///< of these, measurements on disk
+  std::uint64_t journal_waiting = 0; ///< of these, lines of the alarm journal
+  std::string disk_trouble;          ///< why what waits is not on disk, in words; empty while all is well
 };
 
 /// Publishes one message, not retained, with QoS 1. `done` is called once, on any thread: with nothing when the broker
@@ -26,14 +30,17 @@ struct MqttHealth {
 using Publish = std::function<void(std::string topic, std::string payload, std::function<void(std::string)> done)>;
 
 /// Publishes to a broker from a thread of its own. Retained states are kept as "latest per topic" while the broker is
-/// away, so nothing of them is ever lost; measurement packs wait in a bounded queue. Never blocks the caller.
+/// away, so nothing of them is ever lost; measurement packs wait in a bounded queue, by another thread on disk; lines
+/// of the alarm journal wait there. Never blocks the caller.
 class MqttSink : public Sink {
 public:
   /// Connects in the background and goes on trying. `changed`, where given, is called on the sink's own thread after
   /// each connection and each failure; it must not block nor call the sink.
+  /// @param state_dir  where the alarm journal is, and where what waits is kept
   [[nodiscard]] static std::unique_ptr<MqttSink> start(const config::Mqtt& settings, const std::string& site,
+                                                       const std::filesystem::path& state_dir,
                                                        std::function<void(const MqttHealth&)> changed = {});
-  ~MqttSink() override;                                ///< publishes `offline`, waits 2 s at most
+  ~MqttSink() override;                                ///< publishes `offline`, stores what waits; takes 3 s at most
   [[nodiscard]] virtual MqttHealth health() const = 0; ///< any thread
   [[nodiscard]] virtual Publish publisher() const = 0;
 };

@@ -21,13 +21,21 @@ constexpr auto explain_patience = 1500ms;
 constexpr auto drain_at_most = 600ms;
 constexpr auto goodbye_at_most = 400ms;
 
+/// What may wait in memory, for the disk or instead of it: some MB.
+constexpr int memory_max = 10000;
+
 } // namespace
 
-MqttWorker::MqttWorker(const config::Mqtt& settings, const std::string& site,
+MqttWorker::MqttWorker(const config::Mqtt& settings, const std::string& site, const std::filesystem::path& state_dir,
                        std::function<void(const MqttHealth&)> changed)
     : settings_{settings}, client_id_{settings.client_id.empty() ? "oxherd-" + site : settings.client_id},
       status_topic_{settings.prefix + "/" + site + "/status"}, changed_{std::move(changed)},
-      outbox_{OutboxLimits{.measurements = static_cast<std::size_t>(std::max(settings.queue_max, 1))}} {
+      outbox_{OutboxLimits{.measurements = static_cast<std::size_t>(std::clamp(settings.queue_max, 1, memory_max))},
+              settings.prefix + "/" + site + "/journal"},
+      keeper_{state_dir,
+              static_cast<std::size_t>(std::max(settings.queue_max, 1)),
+              {[this] { return disk_order(); }, [this](DiskOutcome done) { return disk_done(std::move(done)); }}} {
+  outbox_.expect_disk();
   outbox_.state(status_topic_, "online");
 }
 
@@ -52,7 +60,16 @@ void MqttWorker::stop() {
 
 MqttHealth MqttWorker::health() const {
   const std::lock_guard hold{lock_};
-  return {connected_, trouble_, outbox_.published(), outbox_.dropped_measurements(), outbox_.waiting()};
+  MqttHealth health;
+  health.connected = connected_;
+  health.trouble = trouble_;
+  health.disk_trouble = disk_trouble_;
+  health.published = outbox_.published();
+  health.dropped_measurements = outbox_.dropped_measurements();
+  health.waiting = outbox_.waiting();
+  health.on_disk = outbox_.on_disk();
+  health.journal_waiting = outbox_.journal_waiting();
+  return health;
 }
 
 void MqttWorker::publish(std::string topic, std::string payload, std::function<void(std::string)> done) {
@@ -161,6 +178,7 @@ MqttWorker::Work MqttWorker::take(Clock::time_point deadline) {
     if (!message) break;
     work.messages.push_back(std::move(*message));
   }
+  if (outbox_.wants_disk()) keeper_.poke();
   return work;
 }
 
@@ -183,6 +201,21 @@ void MqttWorker::post(ConnectionEvent event) {
   const std::lock_guard hold{lock_};
   events_.push_back(std::move(event));
   wake_.notify_one();
+}
+
+DiskOrder MqttWorker::disk_order() {
+  const std::lock_guard hold{lock_};
+  return outbox_.order();
+}
+
+/// Returns whether there is more to be done at once.
+bool MqttWorker::disk_done(DiskOutcome outcome) {
+  const std::lock_guard hold{lock_};
+  disk_trouble_ = outcome.trouble;
+  outbox_.take(std::move(outcome));
+  poked_ = true;
+  wake_.notify_one();
+  return outbox_.wants_disk();
 }
 
 void MqttWorker::note_connected() {
@@ -213,8 +246,9 @@ void MqttWorker::note_failure(const std::string& why) {
   const auto now = health();
   if (failures_++ == 0) {
     dropped_before_ = now.dropped_measurements;
-    log::warning("mqtt: {}: {} (states and up to {} measurements are kept; trying again at least every {} s)",
-                 settings_.broker, why, settings_.queue_max, pause_longest.count());
+    log::warning(
+        "mqtt: {}: {} (states, the journal and up to {} measurements are kept; trying again at least every {} s)",
+        settings_.broker, why, settings_.queue_max, pause_longest.count());
   }
   if (changed_) changed_(now);
 }
@@ -226,7 +260,7 @@ bool MqttWorker::pause(std::chrono::milliseconds duration) {
 
 bool MqttWorker::all_sent() const {
   const std::lock_guard hold{lock_};
-  return outbox_.waiting() == 0;
+  return outbox_.all_sent();
 }
 
 bool MqttWorker::is_stopping() const {

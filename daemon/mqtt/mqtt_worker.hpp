@@ -2,6 +2,7 @@
 
 #include <chrono>
 #include <condition_variable>
+#include <filesystem>
 #include <functional>
 #include <mutex>
 #include <optional>
@@ -12,19 +13,24 @@
 #include "daemon/mqtt/connection.hpp"
 #include "daemon/mqtt/mqtt_sink.hpp"
 #include "daemon/mqtt/outbox.hpp"
+#include "daemon/mqtt/spool_keeper.hpp"
 
 namespace oxherd::daemon {
 
-/// What the sink's thread does: connect, hand over, settle, wait and connect again. `run` belongs to that thread, the
-/// rest may be called from any. The lock is held for moments only, and never while the library is called.
+/// What the sink's threads do. `run` connects, hands over, settles, waits and connects again; `run_disk` keeps on disk
+/// what waits. Each belongs to a thread of its own, the rest may be called from any. The lock is held for moments only,
+/// and never while the library or the disk is at work.
 class MqttWorker {
 public:
   using Clock = std::chrono::steady_clock;
 
-  MqttWorker(const config::Mqtt& settings, const std::string& site, std::function<void(const MqttHealth&)> changed);
+  MqttWorker(const config::Mqtt& settings, const std::string& site, const std::filesystem::path& state_dir,
+             std::function<void(const MqttHealth&)> changed);
 
   void run(); ///< returns after stop()
   void stop();
+  void run_disk() { keeper_.run(); } ///< returns after stop_disk(), when what waits is stored
+  void stop_disk() { keeper_.stop(); }
   [[nodiscard]] MqttHealth health() const;
   void publish(std::string topic, std::string payload, std::function<void(std::string)> done); ///< see Publish
   /// Puts something into the outbox and wakes the thread.
@@ -51,6 +57,8 @@ private:
   Work take(Clock::time_point deadline);
   std::optional<std::string> handle(Connection& connection, const Work& work);
   void post(ConnectionEvent event);
+  [[nodiscard]] DiskOrder disk_order();
+  bool disk_done(DiskOutcome outcome);
   void note_connected();
   void note_failure(const std::string& why);
   [[nodiscard]] bool pause(std::chrono::milliseconds duration); ///< false when stop came meanwhile
@@ -61,14 +69,15 @@ private:
   const std::string client_id_, status_topic_;
   const std::function<void(const MqttHealth&)> changed_;
 
-  mutable std::mutex lock_; ///< guards from here to `trouble_`
+  mutable std::mutex lock_; ///< guards from here to `disk_trouble_`
   std::condition_variable wake_;
   Outbox outbox_;
   std::vector<ConnectionEvent> events_;
   bool poked_ = false, stopping_ = false, connected_ = false;
-  std::string trouble_;
+  std::string trouble_, disk_trouble_;
 
-  bool leaving_ = false, goodbye_acknowledged_ = false; ///< these and below: the thread's own
+  SpoolKeeper keeper_;
+  bool leaving_ = false, goodbye_acknowledged_ = false; ///< these and below: the own of the thread that connects
   std::uint64_t failures_ = 0;                          ///< since the last connection
   std::uint64_t dropped_before_ = 0;                    ///< when it was lost
   std::optional<Clock::time_point> connected_at_;

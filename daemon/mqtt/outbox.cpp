@@ -34,6 +34,7 @@ void Outbox::letter(std::string topic, std::string payload, std::function<void(b
 
 void Outbox::connected() {
   connected_ = true;
+  backlog_.connected();
   // A change that was sent again may be older than what its topic has come to: only the latest payload counts as due.
   std::map<std::string, const std::string*> due;
   for (const auto& message : retained_) due[message.topic] = &message.payload;

@@ -27,12 +27,19 @@ public:
   ~TemporaryDirectory();
   TemporaryDirectory(const TemporaryDirectory&) = delete;
   TemporaryDirectory& operator=(const TemporaryDirectory&) = delete;
+  [[nodiscard]] const std::filesystem::path& path() const { return path_; }
   [[nodiscard]] std::string file(const std::string& name) const { return (path_ / name).string(); }
   /// Writes a file of the given permissions and returns its path.
   std::string write(const std::string& name, const std::string& text, unsigned mode = 0600) const;
 
 private:
   std::filesystem::path path_;
+};
+
+/// A directory of state with an alarm journal in it, as the daemon has it when it starts to publish.
+class StateDirectory : public TemporaryDirectory {
+public:
+  StateDirectory();
 };
 
 /// A child process whose output (both streams) is given line by line. It dies with this object, and with the test.

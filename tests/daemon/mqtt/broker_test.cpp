@@ -20,6 +20,8 @@
 
 #include <gtest/gtest.h>
 
+#include "daemon/store/journal.hpp"
+
 namespace oxherd::daemon::mqtt_test {
 
 TemporaryDirectory::TemporaryDirectory() {
@@ -36,6 +38,10 @@ std::string TemporaryDirectory::write(const std::string& name, const std::string
   std::ofstream{path} << text;
   if (::chmod(path.c_str(), mode) != 0) throw std::runtime_error{"chmod " + path};
   return path;
+}
+
+StateDirectory::StateDirectory() {
+  if (const auto journal = store::Journal::open(path()); !journal) throw std::runtime_error{journal.error().what};
 }
 
 Child::Child(const std::vector<std::string>& command) {

@@ -23,6 +23,7 @@ public:
       outcome.on_disk = rows_.size();
       return outcome;
     }
+    outcome.readable = true;
     for (const auto& m : order.store) rows_[m.sequence + base_] = m;
     outcome.stored = !order.store.empty();
     for (; rows_.size() > most_; ++outcome.dropped) rows_.erase(rows_.begin());

@@ -101,10 +101,11 @@ bool gets_through(const Publish& publish, const std::string& topic, const std::s
 }
 
 TEST(MqttLetters, AreTakenOnceTheBrokerHasThem) {
+  const StateDirectory place;
   Broker broker;
   broker.start();
   Reader live{broker};
-  const auto sink = MqttSink::start(settings_for_letters(broker.url()), "larkfield");
+  const auto sink = MqttSink::start(settings_for_letters(broker.url()), "larkfield", place.path());
   live.wait_for_status("online");
   ASSERT_TRUE(gets_through(sink->publisher(), "oxherd/larkfield/messages/okafor", "first"));
   EXPECT_EQ(live.payload("messages/okafor"), "first");
@@ -115,12 +116,14 @@ TEST(MqttLetters, AreTakenOnceTheBrokerHasThem) {
 }
 
 TEST(MqttLetters, FailAtOnceWithTheReasonWhileThereIsNoBroker) {
+  const StateDirectory place;
   Broker broker;
   std::promise<void> failed;
   std::once_flag once;
-  const auto sink = MqttSink::start(settings_for_letters(broker.url()), "larkfield", [&](const MqttHealth& health) {
-    if (!health.trouble.empty()) std::call_once(once, [&] { failed.set_value(); });
-  });
+  const auto sink =
+      MqttSink::start(settings_for_letters(broker.url()), "larkfield", place.path(), [&](const MqttHealth& health) {
+        if (!health.trouble.empty()) std::call_once(once, [&] { failed.set_value(); });
+      });
   ASSERT_EQ(failed.get_future().wait_for(patience), std::future_status::ready);
   const auto why = outcome_of(sink->publisher(), "to/okafor", "text");
   ASSERT_TRUE(why);
@@ -128,10 +131,11 @@ TEST(MqttLetters, FailAtOnceWithTheReasonWhileThereIsNoBroker) {
 }
 
 TEST(MqttLetters, AreNotTakenWhenTheBrokerDiesBeforeItAcknowledges) {
+  const StateDirectory place;
   Broker broker;
   broker.start();
   Reader live{broker};
-  const auto sink = MqttSink::start(settings_for_letters(broker.url()), "larkfield");
+  const auto sink = MqttSink::start(settings_for_letters(broker.url()), "larkfield", place.path());
   live.wait_for_status("online");
   ASSERT_TRUE(gets_through(sink->publisher(), "to/okafor", "before"));
   broker.freeze();
@@ -144,9 +148,10 @@ TEST(MqttLetters, AreNotTakenWhenTheBrokerDiesBeforeItAcknowledges) {
 }
 
 TEST(MqttLetters, FailWhenTheSinkIsGone) {
+  const StateDirectory place;
   Broker broker;
   broker.start();
-  auto sink = MqttSink::start(settings_for_letters(broker.url()), "larkfield");
+  auto sink = MqttSink::start(settings_for_letters(broker.url()), "larkfield", place.path());
   const auto publish = sink->publisher();
   ASSERT_TRUE(gets_through(publish, "to/okafor", "text"));
   sink.reset();

@@ -19,7 +19,7 @@ bool contains(const std::string& text, const std::string& part) { return text.fi
 class FirstAttempt {
 public:
   explicit FirstAttempt(const config::Mqtt& settings)
-      : sink_{MqttSink::start(settings, "larkfield", [this](const MqttHealth& health) {
+      : sink_{MqttSink::start(settings, "larkfield", place_.path(), [this](const MqttHealth& health) {
           const std::lock_guard hold{lock_};
           if (!said_) said_ = health.connected ? "" : health.trouble;
           wake_.notify_all();
@@ -31,6 +31,7 @@ public:
   }
 
 private:
+  StateDirectory place_;
   std::mutex lock_;
   std::condition_variable wake_;
   std::optional<std::string> said_;

@@ -272,28 +272,22 @@ TEST(StoreAndForward, KeepsADayWithoutABroker) {
 
 /// One random step. @param fails  whether the disk may
 void step(World& world, bool fails) {
-  switch (*rc::gen::inRange(0, 16)) {
-  case 0:
-    if (world.connected())
-      world.disconnect();
-    else
-      world.connect();
+  const auto what = *rc::gen::inRange(0, 100);
+  if (what < 4) return world.connected() ? world.disconnect() : world.connect();
+  if (what < 5) return world.kill();
+  if (what < 6) return world.stop();
+  if (what < 10) {
+    ++world.disk.lines;
     return;
-  case 1: return world.kill();
-  case 2: return world.stop();
-  case 3: ++world.disk.lines; return;
-  case 4: world.disk.fails = fails && *rc::gen::arbitrary<bool>(); return;
-  case 5:
-  case 6:
-  case 7:
-  case 8: return world.measure();
-  case 9:
-  case 10:
-  case 11: static_cast<void>(world.send()); return;
-  case 12:
-  case 13: return world.acknowledge(*rc::gen::inRange<std::size_t>(0, window));
-  default: return world.disk_turn();
   }
+  if (what < 14) {
+    world.disk.fails = fails && *rc::gen::arbitrary<bool>();
+    return;
+  }
+  if (what < 45) return world.measure();
+  if (what < 65) return static_cast<void>(world.send());
+  if (what < 80) return world.acknowledge(*rc::gen::inRange<std::size_t>(0, window));
+  world.disk_turn();
 }
 
 TEST(StoreAndForwardProperties, EverythingComesInOrderAndNothingIsLostButWhatIsCounted) {
