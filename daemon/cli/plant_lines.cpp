@@ -12,9 +12,12 @@ namespace {
 
 using nlohmann::json;
 
+/// What waits, how much of it outlives the daemon where that is told, and what was given up.
 std::string queue_text(const json& part) {
   const auto count = [&](std::string_view key) { return number_of(part, key).value_or(0.0); };
-  return fmt::format("{:.0f} waiting, {:.0f} dropped", count("waiting"), count("dropped"));
+  const double on_disk = count("on_disk");
+  return fmt::format("{:.0f} waiting, {}{:.0f} dropped", count("waiting"),
+                     on_disk > 0.0 ? fmt::format("{:.0f} on disk, ", on_disk) : "", count("dropped"));
 }
 
 /// A word of the plant: plain while it is well.
@@ -79,7 +82,7 @@ std::string plant_lines(const Console& console, const json& status) {
   const json& mqtt = object_of(status, "mqtt");
   if (is_true(mqtt, "configured"))
     table.add({"broker", state_word(console, is_true(mqtt, "connected"), "connected", "NOT CONNECTED"),
-               queue_text(mqtt), text_of(mqtt, "trouble")});
+               queue_text(mqtt), joined(text_of(mqtt, "trouble"), text_of(mqtt, "disk_trouble"))});
   else
     table.add({"broker", "none configured"});
   add_people(console, table, object_of(status, "notify"));

@@ -106,8 +106,16 @@ std::string daemon_text(const json& status, Exposition form) {
   for (const auto& output : list_of(status, "outputs"))
     confirmed.add({{"output", text_in(output, "name")}}, value_in(output, "confirmed"));
   Family broker{form, "oxherd_broker_connected", "gauge", "", "1 while the MQTT broker is connected."};
-  if (const auto mqtt = value_in(status, "mqtt"); mqtt.is_object() && mqtt.value("configured", false))
+  Family queued{form, "oxherd_broker_waiting", "gauge", "", "Messages that the MQTT broker has not acknowledged."};
+  Family spooled{form, "oxherd_broker_waiting_on_disk", "gauge", "", "Of these, measurements on disk."};
+  Family given_up{form, "oxherd_broker_measurements_dropped", "counter", "",
+                  "Measurements given up because too many waited for the MQTT broker."};
+  if (const auto mqtt = value_in(status, "mqtt"); mqtt.is_object() && mqtt.value("configured", false)) {
     broker.add({}, value_in(mqtt, "connected"));
+    queued.add({}, value_in(mqtt, "waiting"));
+    spooled.add({}, value_in(mqtt, "on_disk"));
+    given_up.add({}, value_in(mqtt, "dropped"));
+  }
   Family writing{form, "oxherd_store_writing", "gauge", "", "1 while records reach the disk."};
   Family waiting{form, "oxherd_store_waiting", "gauge", "", "Records that wait for the disk."};
   if (const auto store = value_in(status, "store"); store.is_object()) {
@@ -118,8 +126,8 @@ std::string daemon_text(const json& status, Exposition form) {
   evaluations.add({}, value_in(status, "evaluations"));
   Family dropped{form, "oxherd_polls_dropped", "counter", "", "Polls that the decision loop had no room for."};
   dropped.add({}, value_in(status, "polls_dropped"));
-  return up.str() + polls.str() + failures.str() + confirmed.str() + broker.str() + writing.str() + waiting.str() +
-         evaluations.str() + dropped.str();
+  return up.str() + polls.str() + failures.str() + confirmed.str() + broker.str() + queued.str() + spooled.str() +
+         given_up.str() + writing.str() + waiting.str() + evaluations.str() + dropped.str();
 }
 
 } // namespace

@@ -76,7 +76,10 @@ std::string mqtt_json(const std::optional<MqttHealth>& mqtt) {
       .flag("configured", mqtt.has_value())
       .flag("connected", m.connected)
       .text("trouble", m.trouble)
+      .text("disk_trouble", m.disk_trouble)
       .integer("waiting", static_cast<std::int64_t>(m.waiting))
+      .integer("on_disk", static_cast<std::int64_t>(m.on_disk))
+      .integer("journal_waiting", static_cast<std::int64_t>(m.journal_waiting))
       .integer("dropped", static_cast<std::int64_t>(m.dropped_measurements))
       .str();
 }

@@ -274,7 +274,16 @@ export function larkfieldSite(rooms, outputs = larkfieldOutputs()) {
       { name: "stores", connected: true, trouble: "", polls: 180, failures: 0 },
     ],
     outputs,
-    mqtt: { configured: true, connected: true, trouble: "", waiting: 0, dropped: 0 },
+    mqtt: {
+      configured: true,
+      connected: true,
+      trouble: "",
+      disk_trouble: "",
+      waiting: 0,
+      on_disk: 0,
+      journal_waiting: 0,
+      dropped: 0,
+    },
     notify: { configured: false },
     store: { writing: true, trouble: "", waiting: 9, dropped: 0 },
     http: {

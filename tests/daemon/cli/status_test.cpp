@@ -76,7 +76,14 @@ json site_with(json rooms) {
            {"trouble", ""},
            {"proof", {{"last", "failed"}, {"last_at", "2026-03-01T06:00:00.000Z"}}}}}},
         {"polls_dropped", 3},
-        {"mqtt", {{"configured", true}, {"connected", true}, {"trouble", ""}, {"waiting", 3}, {"dropped", 0}}},
+        {"mqtt",
+         {{"configured", true},
+          {"connected", true},
+          {"trouble", ""},
+          {"disk_trouble", "disk full"},
+          {"waiting", 9},
+          {"on_disk", 6},
+          {"dropped", 7}}},
         {"store", {{"writing", false}, {"trouble", "disk full"}, {"waiting", 40}, {"dropped", 2}}}}}};
 }
 
@@ -101,6 +108,7 @@ TEST(Status, ShowsValuesQualityAndAge) {
         "output heartbeat    written            by bus plant\n",
         "output horn         LOST               by bus plant                     was told on; NEVER PROVED\n",
         "output lamp         confirmed          by bus plant                     proof test FAILED 2026-03-01",
+        "broker              connected          9 waiting, 6 on disk, 7 dropped  disk full\n",
         "records             NOT BEING WRITTEN  40 waiting, 2 dropped            disk full\n",
         "evaluation          TOO SLOW           3 polls dropped since the start\n", "Supplementary monitor."})
     EXPECT_NE(got.out.find(part), std::string::npos) << part << "\n" << got.out;

@@ -43,6 +43,18 @@ TEST(Metrics, AreTheOlderTextForEverybodyElse) {
   EXPECT_FALSE(has(answer.body, "# EOF"));
 }
 
+TEST(Metrics, TellWhatWaitsForTheBrokerAndWhatWasGivenUp) {
+  std::string with_broker = line;
+  const std::string without = R"("mqtt":{"configured":false})";
+  with_broker.replace(with_broker.find(without), without.size(),
+                      R"("mqtt":{"configured":true,"connected":false,"waiting":4003,"on_disk":4000,"dropped":7})");
+  const auto text = metrics_answer(Exposition::text, with_broker).body;
+  EXPECT_TRUE(has(text, "oxherd_broker_connected 0\n")) << text;
+  EXPECT_TRUE(has(text, "oxherd_broker_waiting 4003\n"));
+  EXPECT_TRUE(has(text, "oxherd_broker_waiting_on_disk 4000\n"));
+  EXPECT_TRUE(has(text, "oxherd_broker_measurements_dropped_total 7\n"));
+}
+
 TEST(Metrics, LeaveOutWhatIsNotKnownAndSayThatARoomIsNotMonitored) {
   const auto text = metrics_answer(Exposition::text, line).body;
   EXPECT_TRUE(has(text, "oxherd_room_monitored{room=\"cryo \\\"annexe\\\"\"} 0\n")) << text;

@@ -83,6 +83,8 @@ function broker(one, current) {
   return [
     h("p", one.connected ? ok("connected") : bad(`NOT CONNECTED: ${one.trouble || "no reason was given"}`)),
     queue(one, current),
+    one.on_disk ? h("p.quiet", liveNumber(`${one.on_disk} of them on disk`, current)) : null,
+    one.disk_trouble ? h("p", mark("high", "triangle", `NOT ON DISK: ${one.disk_trouble}`)) : null,
   ];
 }
 
