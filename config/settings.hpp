@@ -75,7 +75,9 @@ struct Mqtt {
   std::optional<std::string> ca_file;       ///< for mqtts; default: the system's certificates
   std::optional<std::string> certificate_file, key_file;
   std::chrono::seconds keep_alive{15};
-  int queue_max = 10000; ///< measurements kept while the broker is away; the oldest are dropped and counted
+  /// Measurements kept on disk while the broker is away; the oldest are dropped and counted. The default is the
+  /// project's: a day of eleven sensors that are read once a second, half a GB.
+  int queue_max = 1'000'000;
   friend bool operator==(const Mqtt&, const Mqtt&) = default;
 };
 
