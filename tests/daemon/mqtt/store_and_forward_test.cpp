@@ -181,6 +181,24 @@ TEST(StoreAndForward, PutsWhatASlowBrokerHasNotTakenOnDisk) {
   EXPECT_EQ(world.measurements, from_to(1, 10));
 }
 
+TEST(StoreAndForward, DoesNotReadBackWhatIsUnderWayAlready) {
+  World world{1000};
+  world.connect();
+  world.disk_does_all();
+  for (int i = 0; i < 10; ++i) world.measure();
+  while (world.send()) {}
+  world.disk_does_all();
+  world.disk_does_all();
+  for (int i = 0; i < 20; ++i) {
+    world.acknowledge(0);
+    while (world.send()) {}
+    world.disk_does_all();
+  }
+  EXPECT_FALSE(world.repeated_on_a_connection);
+  EXPECT_EQ(world.measurements, from_to(1, 10));
+  EXPECT_EQ(world.disk.size(), 0U);
+}
+
 TEST(StoreAndForward, DeliversInOrderOverAStopAKillAndABrokerThatWasAway) {
   World world{1000};
   for (int i = 0; i < 10; ++i) world.measure();
