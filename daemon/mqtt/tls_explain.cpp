@@ -215,7 +215,7 @@ std::string handshake(int descriptor, const BrokerAddress& broker, const TlsFile
                       ProbeClock::time_point deadline) {
   ERR_clear_error();
   const Owned<SSL_CTX, SSL_CTX_free> context{SSL_CTX_new(TLS_client_method())};
-  if (!context) return openssl_words();
+  if (!context || SSL_CTX_set_min_proto_version(context.get(), TLS1_2_VERSION) != 1) return openssl_words();
   if (auto why = load_files(context.get(), files); !why.empty()) return why;
   SSL_CTX_set_verify(context.get(), SSL_VERIFY_PEER, note_fault);
   VerifyFault fault;
