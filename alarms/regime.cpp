@@ -28,7 +28,7 @@ std::optional<Regime> regime_named(std::string_view name) {
 }
 
 bool people_may_be_in(const Presence& presence) {
-  return presence.regime != Regime::sealed_low_oxygen || presence.door_open;
+  return presence.regime != Regime::sealed_low_oxygen || presence.seal_broken;
 }
 
 bool in_force(std::span<const Regime> regimes, bool safety, const Presence& presence) {

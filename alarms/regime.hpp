@@ -20,13 +20,13 @@ enum class Regime {
 /// What is known about people in a room.
 struct Presence {
   Regime regime = Regime::occupied;
-  bool door_open = false; ///< a door is open, or one that has a contact cannot be told to be closed
+  bool seal_broken = false; ///< a door is, was or may be open, or people are, were or may be in: told by contacts
 };
 
-/// Everywhere but in a sealed room whose door is closed.
+/// Everywhere but in a sealed room whose seal holds.
 [[nodiscard]] bool people_may_be_in(const Presence& presence);
 
-/// Whether an alarm judges now. One of class "safety" that is not for a sealed room comes into force with its door,
+/// Whether an alarm judges now. One of class "safety" that is not for a sealed room comes into force with its seal,
 /// whatever the regime.
 /// @param regimes  those in which it is in force; none: all of them
 /// @checked tests/alarms/regime_test.cpp, over every combination

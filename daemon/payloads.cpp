@@ -150,7 +150,7 @@ JsonObject room_head(const RoomStatus& room) {
       .text("regime_since", rfc3339(room.regime.since))
       .text("regime_by", room.regime.by)
       .text("regime_because", room.regime.comment)
-      .flag("opened_since_sealed", room.regime.opened)
+      .flag("seal_broken", room.regime.broken)
       .json("door", room.door ? json_string(*room.door) : "null")
       .json("entry_lock", entry_lock_object(room))
       .flag("monitored", room.monitored)

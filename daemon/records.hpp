@@ -75,8 +75,9 @@ struct PersonAct {
 /// Event of a journal line by which a person said what the regime of a room is; its cause is the regime.
 inline constexpr const char* regime_event = "regime";
 
-/// Event of a journal line: the door of a sealed room was opened.
+/// Events of journal lines that a sealed room is sealed no longer: its door was opened, or people were seen in it.
 inline constexpr const char* opened_event = "opened";
+inline constexpr const char* people_seen_event = "people-seen";
 /// As whom the journal names a regime that follows from the settings, not from a person's word.
 inline constexpr const char* by_the_program = "oxherd";
 
@@ -86,7 +87,7 @@ struct RegimeStatement {
   alarms::Regime regime = alarms::Regime::occupied;
   WallTime since;
   std::string by, comment;
-  bool opened = false; ///< a door has been open since the room was sealed: somebody may be in
+  bool broken = false; ///< since the room was sealed its door has been open, or people were seen in: they may be still
 };
 
 /// A person says what the regime of a room is from now on.

@@ -50,7 +50,7 @@ int show(const Arguments& arguments, Console& console) {
     if (!arguments.positional().empty() && text_of(room, "room") != arguments.positional().front()) continue;
     json shown;
     for (const char* key :
-         {"room", "regime", "regime_since", "regime_by", "regime_because", "opened_since_sealed", "door", "entry_lock"})
+         {"room", "regime", "regime_since", "regime_by", "regime_because", "seal_broken", "door", "entry_lock"})
       if (const auto found = room.find(key); found != room.end()) shown[key] = *found;
     rooms.push_back(std::move(shown));
   }

@@ -20,7 +20,7 @@ std::string regime_said_by(const json& room) {
 std::string door_words(const json& room) {
   const auto door = text_of(room, "door");
   const auto words = door.empty() ? "no door contact" : "door " + door;
-  return is_true(room, "opened_since_sealed") ? words + ", OPENED since it was sealed" : words;
+  return is_true(room, "seal_broken") ? words + ", SEAL BROKEN (opened, or people seen, since it was sealed)" : words;
 }
 
 std::string entry_lock_words(const json& room) {

@@ -19,8 +19,9 @@ void set_sealed(const ControlView& view, Facts& facts) {
   const bool sealed = view.regime.regime == alarms::Regime::sealed_low_oxygen;
   if (sealed && view.regime.by.empty()) // the file alone has seen nobody leave
     facts.set(Condition::sealed, Truth::fails, "no person has said that the room is sealed and empty");
-  else if (sealed && view.regime.opened)
-    facts.set(Condition::sealed, Truth::fails, "the door has been opened since the room was sealed");
+  else if (sealed && view.regime.broken)
+    facts.set(Condition::sealed, Truth::fails,
+              "since the room was sealed its door was opened, or people were seen in it");
   else
     facts.set(Condition::sealed, sealed ? Truth::holds : Truth::fails, "the room is not sealed");
 }
@@ -87,32 +88,6 @@ void set_over_pressure(const ControlView& view, Monotonic now, Facts& facts) {
 }
 
 } // namespace
-
-bool has_missed(const SensorState& sensor) { return sensor.error.has_value(); }
-
-ContactsFound contacts_of(const config::Room& room, const std::vector<SensorState>& sensors, Measurand measurand,
-                          Monotonic now) {
-  ContactsFound found;
-  for (std::size_t s = 0; s < room.sensors.size(); ++s) {
-    const auto point = point_of(room.sensors[s], measurand);
-    if (!point) continue;
-    const auto judged = judge(room.sensors[s], sensors[s], *point, now);
-    if (judged.si && has_missed(sensors[s])) {
-      if (found.is == ContactsFound::State::unknown) continue;
-      found.is = ContactsFound::State::missed;
-      found.trouble = fmt::format("{}: {}", room.sensors[s].name, sensors[s].error->detail);
-      continue;
-    }
-    if (judged.si && *judged.si != 0.0) return {ContactsFound::State::yes, {}};
-    if (judged.si) {
-      if (found.is == ContactsFound::State::not_fitted) found.is = ContactsFound::State::no;
-      continue;
-    }
-    found.is = ContactsFound::State::unknown;
-    found.trouble = fmt::format("{}: {}", room.sensors[s].name, cause_of(judged));
-  }
-  return found;
-}
 
 OverPressureFound over_pressure_of(const config::Room& room, const std::vector<SensorState>& sensors, Monotonic now) {
   for (std::size_t s = 0; s < room.sensors.size(); ++s) {

@@ -56,7 +56,7 @@ bool still_holds(const config::Room& room, const RegimeStatement& statement) {
 }
 
 std::string objection_to(const config::Room& room, const RegimeStatement& before, const RegimeAct& act,
-                         const Doors& doors) {
+                         const Doors& doors, bool people_seen) {
   const auto possible = config::possible_regimes(room.regime);
   if (std::find(possible.begin(), possible.end(), act.regime) == possible.end()) {
     std::vector<std::string_view> names;
@@ -64,13 +64,14 @@ std::string objection_to(const config::Room& room, const RegimeStatement& before
     return fmt::format("{} cannot be {}: by its regime in the file, \"{}\", it can be {}", room.name,
                        name_of(act.regime), name_of(room.regime), fmt::join(names, ", "));
   }
-  if (act.regime == before.regime && !before.opened)
+  if (act.regime == before.regime && !before.broken)
     return fmt::format("{} is {} already", room.name, name_of(act.regime));
   if (act.regime != Regime::sealed_low_oxygen) return {};
   if (alarms::is_blank(act.comment)) return "a comment is needed: say why the room is sealed";
   if (doors.any && !doors.open)
     return "whether its door is closed cannot be told" + (doors.trouble.empty() ? " yet" : ": " + doors.trouble);
   if (doors.may_be_open()) return "its door is open: close it first";
+  if (people_seen) return "people are seen in it by its occupancy contact: everybody must be out first";
   if (!act.seen_empty)
     return "somebody must have seen that the room is empty, locked and signed: say so, after looking";
   return {};
@@ -87,7 +88,8 @@ AlarmRecord regime_record(const config::Room& room, const RegimeStatement& befor
   record.text = fmt::format("{} is {} from now on, by {} (before: {}).", room.name, name_of(act.regime), act.author,
                             name_of(before.regime));
   record.text += act.regime == Regime::sealed_low_oxygen
-                     ? " Its air may be deadly at any time. Its safety alarms are in force again when the door opens."
+                     ? " Its air may be deadly at any time. Its safety alarms are in force again when the door opens "
+                       "or people are seen."
                      : " All of its safety alarms are in force. This does not mean that its air may be breathed.";
   return record;
 }
@@ -98,12 +100,12 @@ RegimeStatement regime_after_lapse(const config::Room& room, WallTime at) {
           by_the_program, fmt::format("the settings now say \"{}\"", name_of(room.regime)), false};
 }
 
-AlarmRecord opened_record(const config::Room& room, WallTime at) {
-  auto record = line_about(room, opened_event, at);
-  record.text =
-      fmt::format("The door of {} was opened while it is sealed at low oxygen. Its safety alarms stay in force "
-                  "until somebody has seen that it is empty and says that it is sealed.",
-                  room.name);
+AlarmRecord seal_broken_record(const config::Room& room, bool by_people, WallTime at) {
+  auto record = line_about(room, by_people ? people_seen_event : opened_event, at);
+  record.text = by_people ? fmt::format("People were seen in {} while it is sealed at low oxygen.", room.name)
+                          : fmt::format("The door of {} was opened while it is sealed at low oxygen.", room.name);
+  record.text +=
+      " Its safety alarms stay in force until somebody has seen that it is empty and says that it is sealed.";
   return record;
 }
 

@@ -32,10 +32,10 @@ struct Doors {
 [[nodiscard]] bool still_holds(const config::Room& room, const RegimeStatement& statement);
 
 /// What speaks against a change; empty: nothing does. Leaving the sealed regime is always allowed. Sealing needs a
-/// reason, doors that are known to be closed, and a person who has seen that the room is empty. A room whose door has
-/// been opened is sealed anew in the same way.
+/// reason, doors that are known to be closed, nobody whom a contact sees, and a person who has seen that the room is
+/// empty. A room whose seal was broken is sealed anew in the same way.
 [[nodiscard]] std::string objection_to(const config::Room& room, const RegimeStatement& before, const RegimeAct& act,
-                                       const Doors& doors);
+                                       const Doors& doors, bool people_seen);
 
 /// The line of the journal; `sequence` is still 0.
 [[nodiscard]] AlarmRecord regime_record(const config::Room& room, const RegimeStatement& before, const RegimeAct& act,
@@ -45,8 +45,9 @@ struct Doors {
 /// takes a person's word.
 [[nodiscard]] RegimeStatement regime_after_lapse(const config::Room& room, WallTime at);
 
-/// The line of the journal that the door of a sealed room was opened; `sequence` is still 0.
-[[nodiscard]] AlarmRecord opened_record(const config::Room& room, WallTime at);
+/// The line of the journal that a sealed room is sealed no longer; `sequence` is still 0.
+/// @param by_people  people were seen in it, with its door closed as far as is known; else its door was opened
+[[nodiscard]] AlarmRecord seal_broken_record(const config::Room& room, bool by_people, WallTime at);
 
 /// The line of the journal that the lock is withheld, and why, or no longer; `sequence` is still 0.
 [[nodiscard]] AlarmRecord entry_lock_record(const config::Room& room, bool withheld,

@@ -123,10 +123,8 @@ void Site::refresh(std::size_t room, Monotonic now, WallTime wall) {
   for (std::size_t s = 0; s < settings_.rooms[room].sensors.size(); ++s)
     if (gas_of(settings_.rooms[room].sensors[s])) rooms_[room].gas[s] = gas_reading({room, s}, ambient, now, wall);
   const Doors& doors = rooms_[room].doors = doors_of(settings_.rooms[room], sensors_[room], started_, now);
-  RegimeStatement& regime = rooms_[room].regime;
-  if (regime.regime == alarms::Regime::sealed_low_oxygen && doors.open.value_or(false)) regime.opened = true;
   WatchedQuantities& watched = rooms_[room].watched =
-      watch_room(settings_.rooms[room], rooms_[room].gas, {regime.regime, doors.may_be_open() || regime.opened});
+      watch_room(settings_.rooms[room], rooms_[room].gas, presence(room, now));
   watched.door_open = doors.open;
   watched.oxygen_continuous = !rooms_[room].recalibrated;
   watched.outputs = rooms_[room].outputs;
@@ -174,9 +172,9 @@ void Site::evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime w
   state.ever_monitored = state.ever_monitored || state.watched.monitored;
   publish(room, state.alarms.evaluate(state.watched, new_sample, now, wall), now, wall, outcome);
   state.recalibrated = false;
-  if (state.regime.opened && !state.opened_told) {
-    state.opened_told = true;
-    outcome.room_events.push_back(numbered(opened_record(settings_.rooms[room], wall)));
+  if (state.regime.broken && !state.broken_told) {
+    state.broken_told = true;
+    outcome.room_events.push_back(numbered(seal_broken_record(settings_.rooms[room], state.broken_by_people, wall)));
     outcome.rooms_changed.push_back(room);
   }
   if (settings_.rooms[room].entry_lock) evaluate_entry(room, now, wall, outcome);

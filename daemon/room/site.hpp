@@ -152,7 +152,8 @@ private:
     std::vector<std::string> entry_objections{};
     bool last_withheld = true;
     bool regime_lapsed = false; ///< what was said does not hold with these settings; the journal has no line of it yet
-    bool opened_told = false;
+    bool broken_by_people = false; ///< the seal: they were seen before any door was
+    bool broken_told = false;
     OutputsFound outputs{};
     bool recalibrated = false; ///< since the last evaluation
     bool ever_monitored = false;
@@ -165,6 +166,8 @@ private:
   /// What is wrong with the ambient points of a sensor, each thing once, and with its cell.
   [[nodiscard]] std::vector<alarms::Reason> other_reasons(SensorRef at, Monotonic now) const;
   void refresh(std::size_t room, Monotonic now, WallTime wall);
+  /// Who may be in now, by its contacts; what breaks the seal of a room does so for good.
+  alarms::Presence presence(std::size_t room, Monotonic now);
   void evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime wall, Outcome& outcome);
   Outcome announce_taken_over(TakenOver by, Monotonic now, WallTime wall);
   void take_regime(std::size_t room, const RegimeStatement& said, WallTime wall);

@@ -23,6 +23,19 @@ bool Site::entry_withheld(std::size_t room, Monotonic now) const {
   return !lock || alarms::is_withheld(*lock, rooms_[room].entry, now);
 }
 
+alarms::Presence Site::presence(std::size_t room, Monotonic now) {
+  RoomState& state = rooms_[room];
+  const auto people = contacts_of(settings_.rooms[room], sensors_[room], config::Measurand::occupancy, now).is;
+  const bool opened = state.doors.open.value_or(false), seen = people == ContactsFound::State::yes;
+  if (state.regime.regime == alarms::Regime::sealed_low_oxygen && !state.regime.broken && (opened || seen)) {
+    state.regime.broken = true;
+    state.broken_by_people = !opened;
+  }
+  // A closed door tells that nobody went in. Without a contact on it, people who cannot be told to be out count as in.
+  const bool people_unknown = !state.doors.any && people == ContactsFound::State::unknown;
+  return {state.regime.regime, state.doors.may_be_open() || people_unknown || state.regime.broken};
+}
+
 /// What was said before, where it still holds. A sealed regime never comes from settings that changed.
 void Site::take_regime(std::size_t room, const RegimeStatement& said, WallTime wall) {
   RoomState& state = rooms_[room];
@@ -34,8 +47,8 @@ void Site::take_regime(std::size_t room, const RegimeStatement& said, WallTime w
     state.regime = regime_after_lapse(settings, wall);
     state.regime_lapsed = true;
   }
-  if (state.regime.regime == alarms::Regime::sealed_low_oxygen && said.opened) state.regime.opened = true;
-  state.opened_told = state.regime.opened;
+  if (state.regime.regime == alarms::Regime::sealed_low_oxygen && said.broken) state.regime.broken = true;
+  state.broken_told = state.regime.broken;
 }
 
 void Site::restore_regimes(const std::vector<RegimeStatement>& statements) {
@@ -65,11 +78,13 @@ std::optional<Site::Acted> Site::set_regime(const std::string& room, const Regim
     Acted acted;
     const auto before = rooms_[r].regime;
     const auto doors = doors_of(settings, sensors_[r], started_, now);
-    const auto objection = objection_to(settings, before, act, doors);
+    const bool seen =
+        contacts_of(settings, sensors_[r], config::Measurand::occupancy, now).is == ContactsFound::State::yes;
+    const auto objection = objection_to(settings, before, act, doors, seen);
     acted.outcome.room_events.push_back(numbered(regime_record(settings, before, act, objection, wall)));
     if (objection.empty()) {
       rooms_[r].regime = {room, act.regime, wall, act.author, act.comment, false};
-      rooms_[r].opened_told = false;
+      rooms_[r].broken_told = false;
       acted.outcome.rooms_changed.push_back(r);
     } else
       acted.refusal = objection;

@@ -198,12 +198,14 @@ tl::expected<std::int64_t, DbError> Journal::add(const CalibrationRecord& record
 
 namespace {
 
-/// What was last said of the regime of each room, and whether its door was opened after that.
+/// What was last said of the regime of each room, and whether its seal was broken after that.
 tl::expected<std::vector<RegimeStatement>, DbError> regimes_in(Database& journal) {
   auto rows = journal.prepare("SELECT room, event, cause, at, author, comment FROM journal WHERE alarm = '' AND "
-                              "event IN (?1, ?2) ORDER BY sequence");
+                              "event IN (?1, ?2, ?3) ORDER BY sequence");
   if (!rows) return tl::unexpected(rows.error());
-  rows->bind(1, std::string_view{regime_event}).bind(2, std::string_view{opened_event});
+  rows->bind(1, std::string_view{regime_event})
+      .bind(2, std::string_view{opened_event})
+      .bind(3, std::string_view{people_seen_event});
   std::map<std::string, RegimeStatement> last;
   for (;;) {
     const auto row = rows->step();
@@ -211,8 +213,8 @@ tl::expected<std::vector<RegimeStatement>, DbError> regimes_in(Database& journal
     if (!*row) break;
     auto& statement = last[rows->text(0)];
     statement.room = rows->text(0);
-    if (rows->text(1) == opened_event) {
-      statement.opened = true;
+    if (rows->text(1) != regime_event) {
+      statement.broken = true;
       statement.regime = alarms::Regime::sealed_low_oxygen; // or it would not have been told
       continue;
     }

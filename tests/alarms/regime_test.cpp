@@ -33,11 +33,11 @@ TEST(InForce, NeverLeavesOutASafetyAlarmWherePeopleMayBe) {
     for (unsigned i = 0; i < 4; ++i)
       if ((set >> i & 1U) != 0) regimes.push_back(every_regime[i]);
     for (unsigned now = 0; now < 4; ++now)
-      for (const bool door_open : {false, true}) {
-        const Presence presence{every_regime[now], door_open};
+      for (const bool seal_broken : {false, true}) {
+        const Presence presence{every_regime[now], seal_broken};
         const bool listed = set == 0 || (set >> now & 1U) != 0;
         EXPECT_EQ(in_force(regimes, false, presence), listed) << "a door changes nothing for a process alarm";
-        EXPECT_EQ(in_force(regimes, true, presence), listed || now != 2 || door_open);
+        EXPECT_EQ(in_force(regimes, true, presence), listed || now != 2 || seal_broken);
         cases += 2;
       }
   }

@@ -225,7 +225,7 @@ TEST(AlarmPayload, IsWrittenAsAgreed) {
 TEST(RoomPayload, IsTheSummaryWithTheStateOfEachAlarmAndTheCaution) {
   EXPECT_EQ(json::parse(room_payload(cryo_annexe())), json::parse(R"({"at":"2026-03-01T08:15:30.250Z",
     "room":"cryo-annexe","regime":"occupied","regime_since":"1970-01-01T00:00:00.000Z","regime_by":"",
-    "regime_because":"","opened_since_sealed":false,"door":null,"entry_lock":null,"monitored":true,"reason":"","dry_fraction":0.2089,"u_expanded":0.0024,"coverage_factor":2,
+    "regime_because":"","seal_broken":false,"door":null,"entry_lock":null,"monitored":true,"reason":"","dry_fraction":0.2089,"u_expanded":0.0024,"coverage_factor":2,
     "co2_fraction":null,"relay_energised":false,"alarms":{"low-oxygen":"returned_to_normal_unacknowledged"},
     "caution":)" + json(alarms::caution_short()).dump() + "}"));
   RoomStatus lost;

@@ -53,7 +53,7 @@ class Regimes(unittest.TestCase):
         plant.order(f"door {STORE} 0")
         wait_for("the door to be closed", lambda: self.store()["door"] == "closed")
         self.assertEqual(plant.alarm(STORE, "low-oxygen")["state"], "unacknowledged", "somebody may be in")
-        self.assertIn("OPENED since it was sealed", plant.oxherd("regime", STORE).stdout)
+        self.assertIn("SEAL BROKEN (opened", plant.oxherd("regime", STORE).stdout)
         self.set("sealed-low-oxygen", "--comment", "looked", "--seen-empty")
         plant.wait_for_alarm(STORE, "low-oxygen", "latched_unacknowledged")
         plant.oxherd("acknowledge", f"{STORE}/low-oxygen", "--by", "R. Okafor")

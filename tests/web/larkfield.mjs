@@ -103,7 +103,7 @@ function room(name, more) {
     regime_since: ago(90000),
     regime_by: "",
     regime_because: "",
-    opened_since_sealed: false,
+    seal_broken: false,
     door: null,
     entry_lock: null,
     monitored: true,

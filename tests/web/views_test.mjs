@@ -126,10 +126,10 @@ test("a regime that no person has stated is told as the settings file's", async 
   await open("room");
   assert.match(await page.innerText("main"), /occupied\s+since [^\n]* as the settings file says/);
 });
-test("a lock that does not withhold is no leave to enter, and a room opened since it was sealed says that somebody may be in", async () => {
+test("a lock that does not withhold is no leave to enter, and a room whose seal is broken says that somebody may be in", async () => {
   const { entry_lock } = standIn.room("pear-store-2");
   standIn.setRoom("pear-store-2", {
-    opened_since_sealed: true,
+    seal_broken: true,
     entry_lock: { withheld: false, reasons: [], fresh_for_s: 1000, hold_s: 900 },
   });
   await open("sealed-room");
@@ -137,7 +137,7 @@ test("a lock that does not withhold is no leave to enter, and a room opened sinc
   const text = await page.innerText("main");
   assert.match(text, /somebody may be in/);
   assert.doesNotMatch(text, /WITHHELD/);
-  standIn.setRoom("pear-store-2", { opened_since_sealed: false, entry_lock });
+  standIn.setRoom("pear-store-2", { seal_broken: false, entry_lock });
 });
 test("a room that is not monitored says why, since when, and that its air is unknown", async () => {
   await page.goto(`${standIn.url}/#/room/growth-chamber-1`);

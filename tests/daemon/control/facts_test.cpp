@@ -85,9 +85,9 @@ TEST(FactsOfARoom, OnlyAPersonSealsARoomAndADoorUnsealsIt) {
   look.regime.by.clear();
   EXPECT_EQ(look.facts()[Condition::sealed], Truth::fails) << "the file alone has seen nobody leave";
   look.regime.by = "Mira";
-  look.regime.opened = true;
+  look.regime.broken = true;
   EXPECT_EQ(look.facts()[Condition::sealed], Truth::fails);
-  look.regime.opened = false;
+  look.regime.broken = false;
   EXPECT_EQ(look.facts()[Condition::sealed], Truth::holds);
   look.regime.regime = alarms::Regime::ventilated_before_entry;
   EXPECT_EQ(look.facts()[Condition::sealed], Truth::fails);

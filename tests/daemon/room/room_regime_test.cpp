@@ -11,25 +11,29 @@ using alarms::State;
 using annexe_test::Annexe;
 using annexe_test::transitions;
 
-constexpr std::size_t door_sensor = 1; // the fixture's air probe stands last
+// The fixture's air probe stands last.
+constexpr std::size_t door_sensor = 1, people_sensor = 2;
 
-config::Sensor door_contact() {
+config::Sensor contact(const std::string& name, config::Measurand measurand) {
   config::Sensor sensor;
-  sensor.name = "door";
+  sensor.name = name;
   sensor.bus = "plant";
-  sensor.map.points = {{.name = "door"}};
-  sensor.points = {{config::Measurand::door, 0.0}};
+  sensor.map.points = {{.name = name}};
+  sensor.points = {{measurand, 0.0}};
   return sensor;
 }
 
-/// One cell, a door and a probe at 2 % oxygen, second by second.
+/// One cell, a door, a contact that sees people, and a probe at 2 % oxygen, second by second.
 struct Store : Annexe {
   bool door_open = false, door_answers = true;
+  bool people_in = false, people_answer = true;
+  bool has_door;
 
-  Store() {
+  explicit Store(bool with_door = true) : has_door{with_door} {
     auto& room = settings.rooms[0];
     room.regime = Regime::sealed_low_oxygen;
-    room.sensors.insert(room.sensors.begin() + door_sensor, door_contact());
+    room.sensors.insert(room.sensors.begin() + door_sensor, contact("people", config::Measurand::occupancy));
+    if (has_door) room.sensors.insert(room.sensors.begin() + door_sensor, contact("door", config::Measurand::door));
     for (auto& alarm : room.alarms)
       if (alarm.name != "not-monitored") alarm.regimes = {Regime::occupied, Regime::ventilated_before_entry};
     config::AlarmSettings door;
@@ -53,19 +57,24 @@ struct Store : Annexe {
     for (int s = 0; s < seconds; ++s) {
       add(site->take(air_poll()));
       add(site->take(cell_poll(0, oxygen)));
-      Poll door;
-      door.sensor = {0, door_sensor};
-      door.at = now;
-      door.wall = wall;
-      door.values = {{door_open ? 1.0 : 0.0, door_open ? 1.0 : 0.0, drivers::ValueFault::none}};
-      if (!door_answers) {
-        door.values[0].fault = drivers::ValueFault::not_read;
-        door.error = drivers::BusError{drivers::BusFault::timeout, 0, "no reply from unit 5"};
-      }
-      add(site->take(door));
+      if (has_door) add(site->take(poll_of(door_sensor, door_open, door_answers)));
+      add(site->take(poll_of(has_door ? people_sensor : people_sensor - 1, people_in, people_answer)));
       add(pass(1s));
     }
     return all;
+  }
+
+  Poll poll_of(std::size_t sensor, bool closed, bool answers) const {
+    Poll poll;
+    poll.sensor = {0, sensor};
+    poll.at = now;
+    poll.wall = wall;
+    poll.values = {{closed ? 1.0 : 0.0, closed ? 1.0 : 0.0, drivers::ValueFault::none}};
+    if (!answers) {
+      poll.values[0].fault = drivers::ValueFault::not_read;
+      poll.error = drivers::BusError{drivers::BusFault::timeout, 0, "no reply from unit 5"};
+    }
+    return poll;
   }
 
   RoomStatus room() const { return site->status(0, now, wall); }
@@ -119,12 +128,60 @@ TEST(ASealedStore, AnnouncesItsLowOxygenThoughItsDoorWasOpenForASecondOnly) {
   EXPECT_EQ(seen.room_events[0].event, "opened");
   store.door_open = false;
   EXPECT_EQ(transitions(store.run(5), "low-oxygen"), "normal>unacknowledged") << "whoever opened it may be in";
-  EXPECT_TRUE(store.room().regime.opened);
+  EXPECT_TRUE(store.room().regime.broken);
   Store later; // after a restart
   later.site->restore_regimes({store.site->regime(0)});
   seen = later.run(5);
   EXPECT_EQ(transitions(seen, "low-oxygen"), "normal>unacknowledged");
   EXPECT_TRUE(seen.room_events.empty()) << "told once";
+}
+
+TEST(ASealedStore, AnnouncesItsLowOxygenWithinSecondsOfPeopleBeingSeenThoughItsDoorStayedClosed) {
+  Store store;
+  static_cast<void>(store.run(60));
+  store.people_in = true;
+  auto seen = store.run(5);
+  EXPECT_EQ(transitions(seen, "low-oxygen"), "normal>unacknowledged") << "somebody was locked in";
+  EXPECT_FALSE(store.site->relay_energised(0));
+  ASSERT_EQ(seen.room_events.size(), 1U);
+  EXPECT_EQ(seen.room_events[0].event, "people-seen");
+  EXPECT_NE(seen.room_events[0].text.find("People were seen in cryo-annexe while it is sealed"), std::string::npos);
+  store.people_in = false;
+  EXPECT_EQ(transitions(store.run(60), "low-oxygen"), "") << "whoever stands still is not seen";
+  Store later; // after a restart
+  later.site->restore_regimes({store.site->regime(0)});
+  seen = later.run(5);
+  EXPECT_EQ(transitions(seen, "low-oxygen"), "normal>unacknowledged");
+  EXPECT_TRUE(seen.room_events.empty()) << "told once";
+}
+
+TEST(ASealedStore, IsSealedAnewAfterPeopleWereSeenOnlyOnceNobodyIs) {
+  Store store;
+  store.people_in = true;
+  static_cast<void>(store.run(10));
+  EXPECT_EQ(store.set(Regime::sealed_low_oxygen, "looked", true),
+            "people are seen in it by its occupancy contact: everybody must be out first");
+  store.people_in = false;
+  static_cast<void>(store.run(1));
+  EXPECT_EQ(store.set(Regime::sealed_low_oxygen, "looked", true), "");
+  EXPECT_EQ(transitions(store.run(1), "low-oxygen"), "unacknowledged>latched_unacknowledged");
+  store.people_in = true;
+  const auto seen = store.run(2);
+  ASSERT_EQ(seen.room_events.size(), 1U) << "told of each sealing";
+  EXPECT_EQ(seen.room_events[0].event, "people-seen");
+}
+
+TEST(ASealedStore, TakesALostOccupancyContactForPeopleOnlyWhereNoDoorIsKnownToBeClosed) {
+  Store store;
+  static_cast<void>(store.run(60));
+  store.people_answer = false;
+  EXPECT_EQ(transitions(store.run(60), "low-oxygen"), "") << "its door has been closed since a person saw it empty";
+  Store without_door{false};
+  static_cast<void>(without_door.run(60));
+  EXPECT_EQ(without_door.alarm("low-oxygen").state, State::normal);
+  without_door.people_answer = false;
+  EXPECT_EQ(transitions(without_door.run(12), "low-oxygen"), "normal>unacknowledged");
+  EXPECT_FALSE(without_door.room().regime.broken) << "nobody was seen";
 }
 
 TEST(ASealedStore, AnnouncesItsLowOxygenWithACellThatIsStuckAtIt) {

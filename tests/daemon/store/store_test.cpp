@@ -134,7 +134,7 @@ TEST(Store, RemembersWhatPersonsLastSaidOfEachRoom) {
     store->room_event(said(3, "pear-store-2", "regime", "sealed-low-oxygen", "mira"));
     store->room_event(said(4, "pear-store-2", "regime-refused", "occupied", "R. Okafor"));
     store->room_event(said(5, "pear-store-2", "opened", "", ""));
-    store->room_event(said(6, "bay-3", "opened", "", ""));
+    store->room_event(said(6, "bay-3", "people-seen", "", ""));
     store->room_event(said(7, "bay-3", "regime", "occupied", "mira"));
     store->room_event(said(8, "pear-store-2", "entry-lock-withheld", "", ""));
   }
@@ -149,8 +149,8 @@ TEST(Store, RemembersWhatPersonsLastSaidOfEachRoom) {
   EXPECT_EQ(pears.since, morning + 3min);
   EXPECT_EQ(pears.by, "mira");
   EXPECT_EQ(pears.comment, "because");
-  EXPECT_TRUE(pears.opened);
-  EXPECT_FALSE(store->remembered().regimes[0].opened) << "somebody has said what it is since";
+  EXPECT_TRUE(pears.broken);
+  EXPECT_FALSE(store->remembered().regimes[0].broken) << "somebody has said what it is since";
 }
 
 Remembered remembered_at(const std::filesystem::path& dir, WallTime now) {

@@ -234,8 +234,8 @@ function notMonitored(room) {
 
 function use(room, current) {
   return [
-    room.opened_since_sealed
-      ? h("p", mark("doubt", "triangle", "It was opened since the room was sealed: somebody may be in."))
+    room.seal_broken
+      ? h("p", mark("doubt", "triangle", "Its seal is broken (opened, or people seen): somebody may be in."))
       : null,
     doorWords(room)
       ? h("p", room.door === "closed" ? "door closed" : mark("doubt", "triangle", doorWords(room)))

@@ -65,7 +65,7 @@ export function regimeLine(room) {
       "span",
       h("strong", "SEALED"),
       ": its air is deadly by intent",
-      room.opened_since_sealed ? "; a door was opened since" : "",
+      room.seal_broken ? "; opened, or people seen, since" : "",
     ),
   );
 }
