@@ -206,16 +206,25 @@ tl::expected<void, DbError> Measurements::insert(const ReadingRow& row) {
   return oxygen_inputs_.insert(database_, reading, *row.inputs, row.basis);
 }
 
-tl::expected<void, DbError> Measurements::roll_up(WallTime now, std::chrono::milliseconds at_most) {
+tl::expected<void, DbError> Measurements::roll_up(WallTime now, std::chrono::milliseconds at_most,
+                                                  const RollupKeep& keep) {
   // What waits in the queue for a moment still belongs to its minute.
   const auto complete_before = now - std::chrono::seconds{5};
   const auto end = std::chrono::steady_clock::now() + at_most;
   while (std::chrono::steady_clock::now() < end) {
-    const auto more = roll_up_next(database_, complete_before);
+    const auto more = roll_up_next(database_, complete_before, keep);
     if (!more) return tl::unexpected(more.error());
     if (!*more) break;
   }
   return {};
+}
+
+tl::expected<std::int64_t, DbError> Measurements::free_bytes() {
+  const auto pages = database_.integer("PRAGMA freelist_count");
+  if (!pages) return pages;
+  const auto size = database_.integer("PRAGMA page_size");
+  if (!size) return size;
+  return *pages * *size;
 }
 
 tl::expected<std::int64_t, DbError> Measurements::prune(const Cutoffs& cutoffs) {

@@ -7,6 +7,7 @@
 
 #include "daemon/store/oxygen_inputs.hpp"
 #include "daemon/store/queue.hpp"
+#include "daemon/store/rollup.hpp"
 #include "daemon/store/sqlite.hpp"
 
 namespace oxherd::daemon::store {
@@ -33,7 +34,11 @@ public:
 
   /// Rolls up what is complete, for at most so long; called once a second this keeps up, and what a derivation changed
   /// is made anew within hours.
-  [[nodiscard]] tl::expected<void, DbError> roll_up(WallTime now, std::chrono::milliseconds at_most);
+  [[nodiscard]] tl::expected<void, DbError> roll_up(WallTime now, std::chrono::milliseconds at_most,
+                                                    const RollupKeep& keep = {});
+
+  /// Bytes in the file that hold nothing: what is written goes there before the file grows.
+  [[nodiscard]] tl::expected<std::int64_t, DbError> free_bytes();
 
 private:
   struct Statements {

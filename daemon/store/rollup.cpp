@@ -1,5 +1,8 @@
 #include "daemon/store/rollup.hpp"
 
+#include <algorithm>
+#include <utility>
+
 #include <fmt/format.h>
 
 #include "alarms/quality.hpp"
@@ -14,8 +17,8 @@ template <class Expression> std::string columns_sql(Expression expression) {
   return sql;
 }
 
-/// Of the readings of one minute: what a derivation made of them, where there is one.
-std::string minute_sql() {
+/// Tens of seconds of the readings of one minute: what a derivation made of them, where there is one.
+std::string tens_sql() {
   const auto value = [](std::string_view column) {
     const bool derived = column == "oxygen" || column == "u_oxygen" || column == "po2_Pa";
     const auto newest = derived ? fmt::format("iif(x.reading, x.{0}, r.{0})", column) : fmt::format("r.{}", column);
@@ -23,15 +26,15 @@ std::string minute_sql() {
     return fmt::format(", min({0}), max({0}), avg({0})", good);
   };
   return fmt::format(
-      "REPLACE INTO rollup SELECT {0}, r.sensor, ?3, count(*), sum({1}){2} FROM reading r LEFT JOIN "
-      "rederived x ON x.reading = r.rowid AND x.derivation = (SELECT max(derivation) FROM rederived WHERE "
-      "reading = r.rowid) WHERE r.rowid BETWEEN ?1 AND ?2 AND r.at >= ?3 AND r.at < ?3 + {0} "
-      "GROUP BY r.sensor",
-      minute_ms, is_bad_sql("iif(x.reading, x.status, r.status)"), columns_sql(value));
+      "REPLACE INTO rollup SELECT {0}, r.sensor, r.at / {0} * {0} AS start, count(*), sum({1}){2} FROM reading r "
+      "LEFT JOIN rederived x ON x.reading = r.rowid AND x.derivation = (SELECT max(derivation) FROM rederived WHERE "
+      "reading = r.rowid) WHERE r.rowid BETWEEN ?1 AND ?2 AND r.at >= ?3 AND r.at < ?3 + {3} "
+      "GROUP BY r.sensor, start",
+      tens_ms, is_bad_sql("iif(x.reading, x.status, r.status)"), columns_sql(value), minute_ms);
 }
 
-/// An hour of the minutes that there are, each with the weight of its readings.
-std::string hour_sql() {
+/// A step of the finer ones that there are, each with the weight of its readings.
+std::string combined_sql(std::int64_t step, std::int64_t finer) {
   const auto value = [](std::string_view column) {
     return fmt::format(", min(m.{0}_min), max(m.{0}_max), sum(m.{0}_mean * (m.readings - m.bad)) / nullif(sum(iif("
                        "m.{0}_mean IS NULL, 0, m.readings - m.bad)), 0)",
@@ -40,7 +43,20 @@ std::string hour_sql() {
   return fmt::format("REPLACE INTO rollup SELECT {0}, m.sensor, ?1, sum(m.readings), sum(m.bad){1} FROM sensor s CROSS "
                      "JOIN rollup m ON m.step = {2} AND m.sensor = s.id AND m.start >= ?1 AND m.start < ?1 + {0} GROUP "
                      "BY m.sensor",
-                     hour_ms, columns_sql(value), minute_ms);
+                     step, columns_sql(value), finer);
+}
+
+/// Deletes what is older than `before`, of the oldest hour that there is.
+tl::expected<void, DbError> delete_old(Database& database, std::int64_t step, std::int64_t before) {
+  const auto oldest = database.integer(fmt::format(
+      "SELECT coalesce(min(first), 9e15) FROM (SELECT (SELECT min(start) FROM rollup WHERE step = {} AND sensor = "
+      "s.id) AS first FROM sensor s)",
+      step));
+  if (!oldest) return tl::unexpected(oldest.error());
+  if (*oldest >= before) return {};
+  return database.run(fmt::format("DELETE FROM rollup WHERE step = {} AND sensor IN (SELECT id FROM sensor) AND start "
+                                  "< {}",
+                                  step, std::min(before, *oldest + hour_ms)));
 }
 
 struct MinuteAtWork {
@@ -69,21 +85,27 @@ std::string is_bad_sql(std::string_view column) {
   return fmt::format("({} IN ({}))", column, bad);
 }
 
-tl::expected<bool, DbError> roll_up_next(Database& database, WallTime complete_before) {
-  const auto open = oldest_open(database, complete_before.time_since_epoch().count());
+tl::expected<bool, DbError> roll_up_next(Database& database, WallTime complete_before, const RollupKeep& keep) {
+  const std::int64_t newest = complete_before.time_since_epoch().count();
+  const auto open = oldest_open(database, newest);
   if (!open) return tl::unexpected(open.error());
   if (!*open) return false;
   const auto [minute, first, last] = **open;
   const std::int64_t start = minute * minute_ms;
   auto transaction = Transaction::begin(database);
   if (!transaction) return tl::unexpected(transaction.error());
-  auto of_minute = database.prepare(minute_sql());
-  if (!of_minute) return tl::unexpected(of_minute.error());
-  if (auto done = of_minute->bind(1, first).bind(2, last).bind(3, start).run(); !done)
+  auto tens = database.prepare(tens_sql());
+  if (!tens) return tl::unexpected(tens.error());
+  if (auto done = tens->bind(1, first).bind(2, last).bind(3, start).run(); !done) return tl::unexpected(done.error());
+  constexpr std::array<std::pair<std::int64_t, std::int64_t>, 2> coarser{{{minute_ms, tens_ms}, {hour_ms, minute_ms}}};
+  for (const auto& [step, finer] : coarser) {
+    auto combined = database.prepare(combined_sql(step, finer));
+    if (!combined) return tl::unexpected(combined.error());
+    if (auto done = combined->bind(1, start - start % step).run(); !done) return tl::unexpected(done.error());
+  }
+  if (auto done = delete_old(database, tens_ms, newest - keep.tens.count()); !done) return tl::unexpected(done.error());
+  if (auto done = delete_old(database, minute_ms, newest - keep.minutes.count()); !done)
     return tl::unexpected(done.error());
-  auto of_hour = database.prepare(hour_sql());
-  if (!of_hour) return tl::unexpected(of_hour.error());
-  if (auto done = of_hour->bind(1, start - start % hour_ms).run(); !done) return tl::unexpected(done.error());
   if (auto done = database.run(fmt::format("REPLACE INTO rolled VALUES(1, {})", minute + 1)); !done)
     return tl::unexpected(done.error());
   if (auto done = transaction->commit(); !done) return tl::unexpected(done.error());

@@ -136,6 +136,10 @@ ALTER TABLE reading ADD COLUMN u_over_pressure_Pa REAL;
 ALTER TABLE rollup ADD COLUMN over_pressure_Pa_min REAL;
 ALTER TABLE rollup ADD COLUMN over_pressure_Pa_max REAL;
 ALTER TABLE rollup ADD COLUMN over_pressure_Pa_mean REAL;
+)sql",
+    // Tens of seconds are rolled up as well, for two days (RollupKeep): those of the last two are made by and by.
+    R"sql(
+UPDATE rolled SET until = min(until, CAST(strftime('%s', 'now') AS INTEGER) / 60 - 2880);
 )sql"};
 
 } // namespace oxherd::daemon::store

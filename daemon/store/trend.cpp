@@ -42,18 +42,18 @@ struct Sums {
 };
 using Steps = std::map<std::int64_t, Sums>; ///< by number since `from`
 
-/// A plot of so many points needs no finer rows than these. Zero: the readings themselves.
+/// A plot of so many points needs no finer rows than these; half of ten seconds is near enough. Zero: the readings
+/// themselves.
 std::int64_t rows_for(std::chrono::milliseconds step) {
   if (step.count() >= store::hour_ms) return store::hour_ms;
-  return step.count() >= store::minute_ms ? store::minute_ms : 0;
+  if (step.count() >= store::minute_ms) return store::minute_ms;
+  return step.count() >= store::tens_ms / 2 ? store::tens_ms : 0;
 }
 
 /// Whole rows to a step, or a step would now and then hold one row more than its neighbours.
-std::chrono::milliseconds step_for(const TrendQuery& query) {
-  const auto least = std::max<std::int64_t>(1, (query.to - query.from).count() / query.points);
-  const auto rows = rows_for(std::chrono::milliseconds{least});
+std::chrono::milliseconds step_for(std::int64_t least, std::int64_t rows) {
   if (rows == 0) return std::chrono::milliseconds{std::max<std::int64_t>(least, 1000)};
-  return std::chrono::milliseconds{(least + rows - 1) / rows * rows};
+  return std::chrono::milliseconds{std::max<std::int64_t>(1, (least + rows - 1) / rows) * rows};
 }
 
 tl::expected<std::optional<std::int64_t>, DbError> sensor_id(Database& database, const TrendQuery& query) {
@@ -74,13 +74,15 @@ tl::expected<void, DbError> collect(store::Statement& rows, Steps& steps) {
   }
 }
 
-/// Up to which time there are minutes of this sensor, or it was silent; `from` when there are none. While minutes are
+/// Up to which time there are such rows of this sensor, or it was silent; `from` when there are none. While minutes are
 /// made anew the old ones stand.
-tl::expected<std::int64_t, DbError> rolled_until(Database& database, std::int64_t sensor, std::int64_t from) {
+/// @param rows  tens of seconds or minutes; hours reach as far as their minutes
+tl::expected<std::int64_t, DbError> rolled_until(Database& database, std::int64_t sensor, std::int64_t rows,
+                                                 std::int64_t from) {
   const auto last =
       database.integer(fmt::format("SELECT coalesce(max(start) + {0}, 0) FROM rollup WHERE step = {0} AND "
                                    "sensor = {1}",
-                                   store::minute_ms, sensor));
+                                   rows, sensor));
   if (!last) return last;
   const auto all = database.integer(fmt::format("SELECT coalesce(max(until) * {}, 0) FROM rolled", store::minute_ms));
   if (!all) return all;
@@ -88,7 +90,7 @@ tl::expected<std::int64_t, DbError> rolled_until(Database& database, std::int64_
 }
 
 tl::expected<void, DbError> add_rolled(Database& database, const TrendQuery& query, std::int64_t sensor,
-                                       std::int64_t step, std::int64_t until, Steps& steps) {
+                                       std::int64_t step, std::int64_t rolled_step, std::int64_t until, Steps& steps) {
   const auto column = query.quantity->column;
   auto rows = database.prepare(fmt::format(
       "SELECT (start - ?1) / ?2 AS nr, min({0}_min), max({0}_max), sum({0}_mean * (readings - bad)), "
@@ -98,7 +100,7 @@ tl::expected<void, DbError> add_rolled(Database& database, const TrendQuery& que
   if (!rows) return tl::unexpected(rows.error());
   rows->bind(1, query.from.time_since_epoch().count())
       .bind(2, step)
-      .bind(3, rows_for(std::chrono::milliseconds{step}))
+      .bind(3, rolled_step)
       .bind(4, sensor)
       .bind(5, until);
   return collect(*rows, steps);
@@ -138,22 +140,52 @@ tl::expected<void, DbError> add_readings(Database& database, const TrendQuery& q
   return collect(*rows, steps);
 }
 
-tl::expected<Steps, DbError> collected(Database& database, const TrendQuery& query, std::int64_t step) {
+constexpr std::int64_t never = 9'000'000'000'000'000;
+
+/// Since when there are such rows; `never` when there are none.
+tl::expected<std::int64_t, DbError> oldest_of(Database& database, std::int64_t sensor, std::int64_t rows) {
+  if (rows == 0)
+    return database.integer(
+        fmt::format("SELECT coalesce(min(minute) * {}, {}) FROM reading_mark", store::minute_ms, never));
+  return database.integer(
+      fmt::format("SELECT coalesce(min(start), {}) FROM rollup WHERE step = {} AND sensor = {}", never, rows, sensor));
+}
+
+/// The rows that a plot is made of. Where what it needs is no longer kept, or not made yet, finer ones serve if they
+/// reach back to its beginning, or else coarser ones.
+tl::expected<std::int64_t, DbError> rows_there(Database& database, std::int64_t sensor, std::int64_t from,
+                                               std::int64_t needed) {
+  const auto first_hour = oldest_of(database, sensor, store::hour_ms);
+  if (!first_hour) return first_hour;
+  const auto begin = std::max(from, *first_hour + store::hour_ms); // before it nothing is missing
+  constexpr std::array<std::int64_t, 4> fine_to_coarse{0, store::tens_ms, store::minute_ms, store::hour_ms};
+  std::optional<std::int64_t> finer;
+  for (const auto rows : fine_to_coarse) {
+    const auto oldest = oldest_of(database, sensor, rows);
+    if (!oldest) return oldest;
+    const bool there = *oldest <= begin;
+    if (rows < needed && there) finer = rows; // the coarsest of them
+    if (rows == needed && there) return rows;
+    if (rows >= needed && finer) return *finer;
+    if (rows > needed && there) return rows;
+  }
+  return store::hour_ms;
+}
+
+tl::expected<Steps, DbError> collected(Database& database, const TrendQuery& query, std::int64_t sensor,
+                                       std::int64_t rows, std::int64_t step) {
   Steps steps;
-  const auto sensor = sensor_id(database, query);
-  if (!sensor) return tl::unexpected(sensor.error());
-  if (!*sensor) return steps;
   const auto from = query.from.time_since_epoch().count(), to = query.to.time_since_epoch().count();
   std::int64_t begin = from;
-  if (rows_for(std::chrono::milliseconds{step}) != 0) {
-    const auto until = rolled_until(database, **sensor, from);
+  if (rows != 0) {
+    const auto until = rolled_until(database, sensor, std::min(rows, store::minute_ms), from);
     if (!until) return tl::unexpected(until.error());
     begin = std::min(*until, to);
-    if (auto done = add_rolled(database, query, **sensor, step, begin, steps); !done)
+    if (auto done = add_rolled(database, query, sensor, step, rows, begin, steps); !done)
       return tl::unexpected(done.error());
   }
   if (begin < to)
-    if (auto done = add_readings(database, query, **sensor, step, begin, steps); !done)
+    if (auto done = add_readings(database, query, sensor, step, begin, steps); !done)
       return tl::unexpected(done.error());
   return steps;
 }
@@ -178,12 +210,20 @@ tl::expected<Trend, StoreError> trend(const std::filesystem::path& state_dir, co
   Trend result;
   result.from = asked.from;
   result.to = asked.to;
-  result.step = step_for(asked);
+  const auto least = std::max<std::int64_t>(1, (asked.to - asked.from).count() / asked.points);
+  const auto needed = rows_for(std::chrono::milliseconds{least});
+  result.step = step_for(least, needed);
+  const auto sensor = sensor_id(*database, asked);
+  if (!sensor) return tl::unexpected(StoreError{sensor.error().what});
+  if (!*sensor) return result;
+  const auto rows = rows_there(*database, **sensor, asked.from.time_since_epoch().count(), needed);
+  if (!rows) return tl::unexpected(StoreError{rows.error().what});
+  result.step = step_for(least, *rows);
   TrendQuery query = asked;
-  // Steps begin with whole minutes or hours where they are made of these.
-  if (const auto rows = rows_for(result.step); rows != 0)
-    query.from = WallTime{std::chrono::milliseconds{asked.from.time_since_epoch().count() / rows * rows}};
-  const auto steps = collected(*database, query, result.step.count());
+  // Steps begin with whole rows where they are made of these.
+  if (*rows != 0)
+    query.from = WallTime{std::chrono::milliseconds{asked.from.time_since_epoch().count() / *rows * *rows}};
+  const auto steps = collected(*database, query, **sensor, *rows, result.step.count());
   if (!steps) return tl::unexpected(StoreError{steps.error().what});
   const auto shown = [&](std::optional<double> si) {
     return si ? std::optional{*si * query.quantity->factor + query.quantity->offset} : std::nullopt;

@@ -32,7 +32,19 @@ public:
     }
     ASSERT_TRUE(file_.write(rows));
   }
-  void roll_up(WallTime now) { ASSERT_TRUE(file_.roll_up(now, 60s)); }
+  void roll_up(WallTime now, const store::RollupKeep& keep = {}) { ASSERT_TRUE(file_.roll_up(now, 60s, keep)); }
+  void prune(WallTime before) {
+    for (std::int64_t rows = 1; rows > 0;) {
+      const auto removed = file_.prune({before, before});
+      ASSERT_TRUE(removed);
+      rows = *removed;
+    }
+  }
+  /// How many steps of this length there are.
+  std::int64_t rolled(std::chrono::milliseconds step) const {
+    auto database = store::open_for_reading(dir_.path(), store::measurements_schema());
+    return database->integer("SELECT count(*) FROM rollup WHERE step = " + std::to_string(step.count())).value_or(-1);
+  }
   Trend trend(WallTime from, WallTime to, int points) const {
     auto found =
         daemon::trend(dir_.path(), {"cryo-annexe", "cell-a", trend_quantity_named("dry_fraction"), from, to, points});
@@ -113,6 +125,62 @@ TEST(Trend, IsTheSameByMinutesAsByReadings) {
     }
   }
   EXPECT_EQ(bad_in(after), 16);
+}
+
+TEST(Trend, IsTheSameByTensOfSecondsAsByReadings) {
+  Readings readings;
+  std::vector<double> hours;
+  for (int i = 0; i < 2 * 3600; ++i) hours.push_back(i % 700 == 0 ? bad : 0.2 + 1e-6 * (i % 977));
+  readings.add(morning, hours);
+  const auto before = readings.trend(morning, morning + 1h, 600); // six seconds would do; tens of seconds are at hand
+  ASSERT_EQ(before.step, 10s);
+  ASSERT_EQ(before.steps.size(), 360U);
+  readings.roll_up(morning + 30min); // a part of it
+  const auto partly = readings.trend(morning, morning + 1h, 600);
+  readings.roll_up(morning + 3h);
+  const auto after = readings.trend(morning, morning + 1h, 600);
+  for (const auto* trend : {&partly, &after}) {
+    ASSERT_EQ(trend->steps.size(), before.steps.size());
+    for (std::size_t i = 0; i < before.steps.size(); ++i) {
+      EXPECT_EQ(trend->steps[i].middle, before.steps[i].middle);
+      EXPECT_EQ(trend->steps[i].least, before.steps[i].least);
+      EXPECT_EQ(trend->steps[i].greatest, before.steps[i].greatest);
+      EXPECT_NEAR(*trend->steps[i].mean, *before.steps[i].mean, 1e-12);
+      EXPECT_EQ(trend->steps[i].bad, before.steps[i].bad);
+    }
+  }
+}
+
+TEST(Trend, FallsBackToWhatIsStillKept) {
+  Readings readings;
+  const std::vector<double> hour(3600, 0.2095);
+  readings.add(morning, hour);
+  readings.add(morning + 72h, hour);
+  readings.roll_up(morning + 74h);
+  EXPECT_EQ(readings.rolled(10s), 360) << "of the newer hour alone";
+  const auto finely = readings.trend(morning, morning + 1h, 360);
+  EXPECT_EQ(finely.step, 10s);
+  EXPECT_EQ(finely.steps.size(), 360U) << "from the readings, which are still there";
+  readings.prune(morning + 1h);
+  const auto coarsely = readings.trend(morning, morning + 1h, 360);
+  EXPECT_EQ(coarsely.step, 1min);
+  EXPECT_EQ(coarsely.steps.size(), 60U);
+  readings.add(morning + 73h, hour);
+  readings.roll_up(morning + 75h, {.minutes = 24h});
+  EXPECT_EQ(readings.rolled(1min), 120);
+  const auto by_hours = readings.trend(morning, morning + 1h, 360);
+  EXPECT_EQ(by_hours.step, 1h);
+  EXPECT_EQ(by_hours.steps.size(), 1U);
+  EXPECT_EQ(readings.trend(morning + 72h, morning + 73h, 360).step, 10s);
+}
+
+TEST(Trend, LosesAnHourOfStepsAtATimeToAClockThatIsFarAhead) {
+  Readings readings;
+  readings.add(morning, std::vector<double>(5 * 60, 0.2095), 60s); // five hours
+  readings.roll_up(morning + 6h);
+  readings.add(morning + 24h * 365 * 9, {0.2095});
+  readings.roll_up(morning + 24h * 365 * 9 + 2min);
+  EXPECT_GE(readings.rolled(1min), 4 * 60) << "an hour went, and not all of them";
 }
 
 TEST(Trend, TakesUpReadingsThatCameLate) {
