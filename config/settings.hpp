@@ -83,8 +83,11 @@ struct Mqtt {
 
 /// [store]
 struct Store {
-  std::chrono::hours keep_raw{24 * 365}; ///< proposal of the project: one year
-  std::chrono::hours keep_readings{24 * 365 * 2};
+  // Proposals of the project. What a year of readings takes is in README, "What is recorded".
+  std::chrono::hours keep_raw{24 * 90};
+  std::chrono::hours keep_readings{24 * 365};
+  std::chrono::hours keep_minutes{24 * 365 * 5}; ///< least, greatest and mean of each minute; of hours for ever
+  double keep_free = 0.05; ///< of the file system: when less is free, the oldest measurements go before their time
   int queue_max = 20000;
 };
 

@@ -15,6 +15,7 @@ using compensation::Dimension;
 
 constexpr QuantityRule keep_alive_span{Dimension::duration, 5.0, 300.0, "5 s to 5 min"};
 constexpr QuantityRule retention{Dimension::duration, 86400.0, 20.0 * 366.0 * 86400.0, "1 d to 20 years"};
+constexpr QuantityRule free_share{Dimension::ratio, 0.0, 0.5, "0 % to 50 %"};
 constexpr IntegerRule queue_length{100, 10'000'000};
 
 bool is_loopback(std::string_view host) { return host == "localhost" || host == "::1" || host.starts_with("127."); }
@@ -127,6 +128,8 @@ Store read_store(TableReader in) {
   };
   store.keep_raw = hours("keep_raw", store.keep_raw);
   store.keep_readings = hours("keep_readings", store.keep_readings);
+  store.keep_minutes = hours("keep_minutes", store.keep_minutes);
+  store.keep_free = in.quantity("keep_free", free_share).value_or(store.keep_free);
   store.queue_max = in.integer("queue_max", queue_length).value_or(store.queue_max);
   in.finish();
   return store;

@@ -20,6 +20,18 @@ std::string queue_text(const json& part) {
                      on_disk > 0.0 ? fmt::format("{:.0f} on disk, ", on_disk) : "", count("dropped"));
 }
 
+/// "3.2 GB, 41 % of the disk free".
+std::string room_text(const Console& console, const json& store) {
+  if (!store.contains("bytes")) return {}; // an older daemon
+  const double bytes = number_of(store, "bytes").value_or(0.0);
+  const auto size = bytes < 1e9 ? fmt::format("{:.0f} MB", bytes / 1e6) : fmt::format("{:.1f} GB", bytes / 1e9);
+  const auto room =
+      fmt::format("{}, {:.0f} % of the disk free", size, 100.0 * number_of(store, "free_share").value_or(0));
+  if (!is_true(store, "shortened")) return room;
+  return fmt::format("{}: {}", room,
+                     stressed(console, Stress::warning, "OLDEST MEASUREMENTS DELETED BEFORE THEIR TIME"));
+}
+
 /// A word of the plant: plain while it is well.
 std::string state_word(const Console& console, bool well, std::string_view if_well, std::string_view if_not) {
   return well ? std::string{if_well} : stressed(console, Stress::warning, if_not);
@@ -92,7 +104,7 @@ std::string plant_lines(const Console& console, const json& status) {
                text_of(page, "trouble")});
   const json& store = object_of(status, "store");
   table.add({"records", state_word(console, is_true(store, "writing"), "being written", "NOT BEING WRITTEN"),
-             queue_text(store), text_of(store, "trouble")});
+             queue_text(store), joined(text_of(store, "trouble"), room_text(console, store))});
   const double lost = number_of(status, "polls_dropped").value_or(0.0);
   if (lost > 0.0)
     table.add({"evaluation", stressed(console, Stress::warning, "TOO SLOW"),

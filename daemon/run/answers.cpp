@@ -90,6 +90,9 @@ std::string store_json(const StoreHealth& store) {
       .text("trouble", store.trouble)
       .integer("waiting", static_cast<std::int64_t>(store.waiting))
       .integer("dropped", static_cast<std::int64_t>(store.dropped_measurements))
+      .integer("bytes", static_cast<std::int64_t>(store.bytes))
+      .number("free_share", store.free_share)
+      .flag("shortened", store.shortened)
       .str();
 }
 

@@ -32,6 +32,9 @@ struct StoreHealth {
   std::string trouble; ///< "disk full: ..." when not
   std::uint64_t dropped_measurements = 0;
   std::uint64_t waiting = 0; ///< records queued
+  std::uint64_t bytes = 0;   ///< of all databases in the state directory
+  double free_share = 1.0;   ///< of the file system they lie on
+  bool shortened = false;    ///< it is short of room: the oldest measurements go before their time
 };
 
 /// SQLite in the state directory: journal.sqlite (alarm journal, alarm states, calibrations; synchronous FULL) and

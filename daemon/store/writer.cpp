@@ -134,17 +134,38 @@ bool Writer::write(Batch& batch) {
   return well;
 }
 
+tl::expected<Cutoffs, DbError> Writer::cutoffs(Measurements& measurements, WallTime today) {
+  const auto free_bytes = measurements.free_bytes();
+  if (!free_bytes) return tl::unexpected(free_bytes.error());
+  const auto room = disk_room(state_dir_);
+  const bool shortened = room.free_share < settings_.keep_free;
+  bool before = false;
+  {
+    const std::scoped_lock lock{mutex_};
+    room_ = room;
+    before = std::exchange(shortened_, shortened);
+  }
+  if (shortened && !before)
+    log::warning("store: {:.1f} % of the file system of {} is free, less than store.keep_free: the oldest measurements "
+                 "are deleted before their time; make room, or keep them for less long",
+                 100.0 * room.free_share, state_dir_.string());
+  if (before && !shortened) log::warning("store: there is room again, measurements are kept for their time");
+  if (must_shorten(room, settings_.keep_free, *free_bytes)) return Cutoffs{today, today};
+  return Cutoffs{today - settings_.keep_raw, today - settings_.keep_readings};
+}
+
 void Writer::keep_house_when_due() {
   const auto now = std::chrono::steady_clock::now();
   if (now < prune_at_ || !measurements_) return;
   prune_at_ = now + pace_.prune;
   const auto today = wall_now();
-  const Cutoffs cutoffs{today - settings_.keep_raw, today - settings_.keep_readings};
   const auto pruned = attempt(measurements_, [&](Measurements& measurements) -> tl::expected<void, DbError> {
-    const auto rows = measurements.prune(cutoffs);
+    const auto too_old = cutoffs(measurements, today);
+    if (!too_old) return tl::unexpected(too_old.error());
+    const auto rows = measurements.prune(*too_old);
     if (!rows) return tl::unexpected(rows.error());
     if (*rows > 0) log::debug("store: {} rows older than the time to keep removed", *rows);
-    return measurements.roll_up(today, rolling_at_most);
+    return measurements.roll_up(today, rolling_at_most, {.minutes = settings_.keep_minutes});
   });
   static_cast<void>(note(measurements_trouble_, pruned));
 }
@@ -174,6 +195,9 @@ StoreHealth Writer::health() const {
   const std::scoped_lock lock{mutex_};
   health.trouble = journal_trouble_.empty() ? measurements_trouble_ : journal_trouble_;
   health.writing = health.trouble.empty();
+  health.bytes = room_.bytes;
+  health.free_share = room_.free_share;
+  health.shortened = shortened_;
   return health;
 }
 

@@ -8,6 +8,7 @@
 #include <string>
 
 #include "daemon/store/ballast.hpp"
+#include "daemon/store/disk_room.hpp"
 #include "daemon/store/journal.hpp"
 #include "daemon/store/measurements.hpp"
 #include "daemon/store/queue.hpp"
@@ -39,6 +40,8 @@ private:
   [[nodiscard]] tl::expected<void, DbError> write_calibrations(std::vector<CalibrationRequest> requests);
   [[nodiscard]] tl::expected<void, DbError> write_measurements(const std::vector<Queued<MeasurementRow>>& rows);
   void keep_house_when_due(); ///< prunes and rolls up
+  /// What is too old to keep, or has to go because the disk is short of room.
+  [[nodiscard]] tl::expected<Cutoffs, DbError> cutoffs(Measurements& measurements, WallTime today);
   /// Runs `action` on an open file; opens, makes room or replaces a damaged file first where that may help.
   template <class File, class Action>
   [[nodiscard]] tl::expected<void, DbError> attempt(std::optional<File>& file, Action action);
@@ -58,8 +61,10 @@ private:
   std::chrono::steady_clock::time_point prune_at_{};
   int replaced_ = 0;
   std::promise<void> finished_;
-  mutable std::mutex mutex_; ///< guards the two texts, which are empty when all is well
+  mutable std::mutex mutex_; ///< guards the two texts, which are empty when all is well, and what follows
   std::string journal_trouble_, measurements_trouble_;
+  DiskRoom room_;
+  bool shortened_ = false;
 };
 
 } // namespace oxherd::daemon::store

@@ -92,3 +92,15 @@ test("trends are scaled into the unit of their axis, and unknown values stay unk
   assert.equal(format.quantities.dry_fraction.scaled(0.2), 20);
   assert.equal(format.quantities.co2_fraction.scaled(null), null);
 });
+
+test("a size is told in three digits", () => {
+  const text = (bytes) => format.size(bytes).replace(format.NARROW, " ");
+  assert.equal(text(0), "0 B");
+  assert.equal(text(999), "999 B");
+  assert.equal(text(1000), "1.00 kB");
+  assert.equal(text(3.21e9), "3.21 GB");
+  assert.equal(text(99.94e6), "99.9 MB");
+  assert.equal(text(123.4e6), "123 MB");
+  assert.equal(text(999.7e6), "1.00 GB");
+  assert.equal(text(5e15), "5000 TB");
+});

@@ -285,7 +285,7 @@ export function larkfieldSite(rooms, outputs = larkfieldOutputs()) {
       dropped: 0,
     },
     notify: { configured: false },
-    store: { writing: true, trouble: "", waiting: 9, dropped: 0 },
+    store: { writing: true, trouble: "", waiting: 9, dropped: 0, bytes: 3.21e9, free_share: 0.412, shortened: false },
     http: {
       configured: true,
       listening: true,

@@ -178,6 +178,23 @@ test("a link to the tests of an output goes back far enough, and tells what the 
   assert.equal(query.alarm, "output/site-horn");
   assert.ok(Date.parse(query.to) - Date.parse(query.from) > 700 * 86400e3, `${query.from} to ${query.to}`);
 });
+test("a disk that is short of room is told with what happens to the records", async () => {
+  const { ofTheSite } = standIn;
+  const short = {
+    writing: true,
+    trouble: "",
+    waiting: 0,
+    dropped: 0,
+    bytes: 3.21e9,
+    free_share: 0.031,
+    shortened: true,
+  };
+  standIn.ofTheSite = { ...ofTheSite, store: short };
+  await open("health");
+  await page.waitForFunction(() => /3 % of the disk free/.test(document.querySelector("main").innerText));
+  assert.match(await page.innerText("main"), /DISK SHORT OF ROOM: the oldest measurements are deleted/);
+  standIn.ofTheSite = ofTheSite;
+});
 test("before the rooms are told, no view says that no alarm asks for a person", async () => {
   const { rooms } = standIn;
   standIn.rooms = [];

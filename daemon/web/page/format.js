@@ -134,3 +134,11 @@ export function factor(value) {
   const sign = change >= 0 ? "+" : "\u2212";
   return `× ${value.toFixed(4)} (${sign}${Math.abs(change).toFixed(2)}${NARROW}%)`;
 }
+
+/** How large something is: "3.21 GB", in powers of ten. */
+export function size(bytes) {
+  const units = ["B", "kB", "MB", "GB", "TB"];
+  let step = 0;
+  for (; step < units.length - 1 && bytes >= 999.5; ++step) bytes /= 1000;
+  return `${bytes < 99.95 && step > 0 ? bytes.toPrecision(3) : Math.round(bytes)}${NARROW}${units[step]}`;
+}

@@ -84,7 +84,14 @@ json site_with(json rooms) {
           {"waiting", 9},
           {"on_disk", 6},
           {"dropped", 7}}},
-        {"store", {{"writing", false}, {"trouble", "disk full"}, {"waiting", 40}, {"dropped", 2}}}}}};
+        {"store",
+         {{"writing", false},
+          {"trouble", "disk full"},
+          {"waiting", 40},
+          {"dropped", 2},
+          {"bytes", 3.21e9},
+          {"free_share", 0.032},
+          {"shortened", true}}}}}};
 }
 
 TEST(Status, NamesTheCoverageFactorOfTheRoom) {
@@ -109,7 +116,9 @@ TEST(Status, ShowsValuesQualityAndAge) {
         "output horn         LOST               by bus plant                     was told on; NEVER PROVED\n",
         "output lamp         confirmed          by bus plant                     proof test FAILED 2026-03-01",
         "broker              connected          9 waiting, 6 on disk, 7 dropped  disk full\n",
-        "records             NOT BEING WRITTEN  40 waiting, 2 dropped            disk full\n",
+        "records             NOT BEING WRITTEN  40 waiting, 2 dropped            disk full; 3.2 GB, 3 % of the disk "
+        "free: OLDEST "
+        "MEASUREMENTS DELETED BEFORE THEIR TIME\n",
         "evaluation          TOO SLOW           3 polls dropped since the start\n", "Supplementary monitor."})
     EXPECT_NE(got.out.find(part), std::string::npos) << part << "\n" << got.out;
   EXPECT_EQ(got.out.find('\x1b'), std::string::npos);
@@ -226,6 +235,7 @@ TEST(Status, LeavesWhatIsNormalPlain) {
   plant["outputs"] = json::array();
   plant["polls_dropped"] = 0;
   plant["store"]["writing"] = true;
+  plant["store"]["shortened"] = false;
   FakeDaemon daemon{{answer.dump() + '\n'}};
   EXPECT_EQ(run_words({"status", "--state-dir", daemon.dir()}, true).out.find('\x1b'), std::string::npos);
 }

@@ -201,4 +201,24 @@ TEST(MeasurementFiles, KeepOnlyAsLongAsTheSettingsSay) {
   EXPECT_EQ(readings_in(dir.path()).front().at, now);
 }
 
+TEST(MeasurementFiles, GiveTheirOldestRecordsBeforeTheDiskFillsAndSaySo) {
+  const ScratchDir dir;
+  auto settings = store_test::keep_all();
+  settings.keep_free = 1.0; // no disk has that much
+  const auto store = store_test::open_store(dir.path(), settings);
+  ASSERT_TRUE(store);
+  const auto now = store_test::wall_now();
+  for (const auto age : {20min, 10min, 5min, 0min}) store->reading(store_test::reading_at(now - age));
+  ASSERT_TRUE(store_test::committed(*store));
+  for (const auto end = std::chrono::steady_clock::now() + 30s;
+       readings_in(dir.path()).size() > 1 && std::chrono::steady_clock::now() < end;)
+    ASSERT_TRUE(store_test::committed(*store));
+  ASSERT_EQ(readings_in(dir.path()).size(), 1U);
+  EXPECT_EQ(readings_in(dir.path()).front().at, now) << "the newest stay";
+  EXPECT_TRUE(store->health().shortened);
+  EXPECT_LT(store->health().free_share, 1.0);
+  EXPECT_GT(store->health().bytes, 4096U);
+  EXPECT_TRUE(store->health().writing);
+}
+
 } // namespace oxherd::daemon::measurements_test

@@ -43,7 +43,8 @@ inline constexpr WallTime morning{std::chrono::milliseconds{1772352000000}};
 
 /// Keeps everything: the fixed times of these tests grow old.
 inline config::Store keep_all() {
-  return {.keep_raw = std::chrono::hours{24 * 36500}, .keep_readings = std::chrono::hours{24 * 36500}};
+  constexpr std::chrono::hours for_ever{24 * 36500};
+  return {.keep_raw = for_ever, .keep_readings = for_ever, .keep_minutes = for_ever, .keep_free = 0.0};
 }
 inline constexpr store::Pace hurried{.gather = 5ms, .retry = 10ms, .prune = 10ms, .close = 5000ms};
 

@@ -1,6 +1,6 @@
 // Whether Oxherd itself is well: buses, outputs, records, broker, telling people.
 import { h } from "../dom.js";
-import { duration } from "../format.js";
+import { duration, size } from "../format.js";
 import { empty, live as liveNumber, mark, oldNote, section, table, when } from "../pieces.js";
 import { daemonNow, siteIsCurrent, state } from "../state.js";
 import { spoken } from "../words.js";
@@ -76,6 +76,10 @@ function store(one, current) {
   return [
     h("p", one.writing ? ok("being written") : bad(`NOT WRITTEN: ${one.trouble || "no reason was given"}`)),
     queue(one, current),
+    h("p.quiet", liveNumber(`${size(one.bytes)}, ${(one.free_share * 100).toFixed(0)} % of the disk free`, current)),
+    one.shortened
+      ? h("p", mark("high", "triangle", "DISK SHORT OF ROOM: the oldest measurements are deleted before their time."))
+      : null,
   ];
 }
 function broker(one, current) {
