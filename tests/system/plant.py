@@ -86,6 +86,7 @@ class Plant:
         self.config = self.dir / "larkfield.toml"
         self.broker = self.site = self.daemon = None
         self.starts = 0
+        self.wrapper = []  # what the daemon is started by, if by something
         self.write_config()
 
     def write_config(self, edit=lambda text: text):
@@ -121,7 +122,7 @@ class Plant:
 
     def start_daemon(self, ready=True, env=None, state=None, preexec=None):
         self.starts += 1
-        self.daemon = Process("daemon", [BIN / "oxherd", "run", "--config", self.config, "--state-dir",
+        self.daemon = Process("daemon", [*self.wrapper, BIN / "oxherd", "run", "--config", self.config, "--state-dir",
                                          state or self.state], self.dir / f"daemon-{self.starts}.log", env, preexec)
         if ready:
             self.daemon.wait_for_text("watching 4 rooms")
