@@ -7,6 +7,7 @@
 
 #include <fmt/core.h>
 #include <poll.h>
+#include <sys/ioctl.h>
 
 namespace oxherd::drivers {
 
@@ -68,6 +69,7 @@ tl::expected<void, BusError> ModbusRtuBus::be_open(milliseconds timeout) {
   auto opened = SerialPort::open(line_);
   if (!opened) return tl::unexpected(std::move(opened.error()));
   port_ = std::make_unique<SerialPort>(*std::move(opened));
+  ask_for_exact_sleeps();
   listen_first(timeout); // a reply to somebody's last request may still be on its way
   return {};
 }
@@ -81,7 +83,7 @@ ModbusReply ModbusRtuBus::ask(const Exchange& exchange) {
   auto reply = sent ? receive(exchange) : ModbusReply{tl::unexpected(std::move(sent.error()))};
   const bool in_step = reply || reply.error().line_in_step();
   if (in_step) {
-    free_from_ = steady_clock::now() + silence_;
+    free_from_ = heard_ + silence_;
     echo_excluded_ = echo_excluded_ || !reply || !is_write(exchange.request);
     return reply;
   }
@@ -95,7 +97,7 @@ ModbusReply ModbusRtuBus::ask(const Exchange& exchange) {
 tl::expected<void, BusError> ModbusRtuBus::wait_for_silence(milliseconds timeout) {
   const auto give_up = std::max(free_from_, steady_clock::now()) + 2 * timeout;
   for (;;) {
-    switch (wait_until(port_->fd(), POLLIN, stop(), free_from_)) {
+    switch (wait_exactly_until(port_->fd(), POLLIN, stop(), free_from_, delay_)) {
     case Waited::timed_out: return {};
     case Waited::stopped: return tl::unexpected(stopped());
     case Waited::ready: break;
@@ -127,6 +129,8 @@ ModbusReply ModbusRtuBus::receive(const Exchange& exchange) {
   case Waited::timed_out: return tl::unexpected(receive_error(ETIMEDOUT, exchange));
   case Waited::ready: break;
   }
+  const auto whole_at = await_whole_reply(exchange, deadline);
+  if (stop().is_set()) return tl::unexpected(stopped());
   const auto left = std::max(std::chrono::microseconds{1000},
                              std::chrono::duration_cast<std::chrono::microseconds>(deadline - steady_clock::now()));
   ::modbus_set_response_timeout(port_->context(), static_cast<std::uint32_t>(left.count() / 1'000'000),
@@ -134,6 +138,7 @@ ModbusReply ModbusRtuBus::receive(const Exchange& exchange) {
   std::array<std::uint8_t, MODBUS_MAX_ADU_LENGTH> adu{};
   const int length = ::modbus_receive_confirmation(port_->context(), adu.data());
   const int error = errno;
+  heard_ = whole_at.value_or(steady_clock::now());
 
   const auto sent = echo_of(exchange.request);
   const bool begins_like_request = adu[0] == exchange.unit && std::equal(sent.begin(), sent.end() - 1, adu.begin() + 1);
@@ -147,6 +152,25 @@ ModbusReply ModbusRtuBus::receive(const Exchange& exchange) {
     return tl::unexpected(BusError{BusFault::garbled, 0,
                                    fmt::format("unit {} answered instead: look for two masters, or noise", adu[0])});
   return check_reply(exchange.request, std::span{adu}.subspan(1, static_cast<std::size_t>(length) - 3));
+}
+
+/// Sleeps until the reply must be there, which its length and the baud rate tell, instead of waking up for each of its
+/// bytes. What is not there by then is awaited by libmodbus.
+/// @return  when the last byte has come at the latest; empty: it is not there yet, or stop was asked for
+std::optional<Deadline> ModbusRtuBus::await_whole_reply(const Exchange& exchange, Deadline deadline) {
+  const auto data = is_write(exchange.request) ? std::size_t{4} : reply_bytes(exchange.request) + 1;
+  const auto characters = static_cast<int>(data) + 4; // unit, function and checksum
+  const auto characters_there = [&] {
+    int there = 0;
+    return ::ioctl(port_->fd(), FIONREAD, &there) == 0 ? there : 0;
+  };
+  const int there = characters_there();
+  const auto now = steady_clock::now(); // behind it: what was counted came before now
+  if (there >= characters) return now;
+  // The others follow without a pause: however late we wake up, the silence has begun by then.
+  const auto complete = now + time_on_the_wire(line_.baud, characters - there);
+  if (complete > deadline || wait_until(-1, 0, stop(), complete) == Waited::stopped) return std::nullopt;
+  return characters_there() >= characters ? std::optional{complete} : std::nullopt;
 }
 
 BusError ModbusRtuBus::receive_error(int error, const Exchange& exchange) const {

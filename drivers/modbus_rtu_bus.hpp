@@ -4,6 +4,7 @@
 #include <optional>
 
 #include "drivers/bus_address.hpp"
+#include "drivers/exact_wait.hpp"
 #include "drivers/late_replies.hpp"
 #include "drivers/modbus_bus.hpp"
 #include "drivers/serial_port.hpp"
@@ -30,6 +31,7 @@ private:
   [[nodiscard]] tl::expected<void, BusError> wait_for_silence(std::chrono::milliseconds timeout);
   [[nodiscard]] tl::expected<void, BusError> send(const Exchange& exchange);
   [[nodiscard]] ModbusReply receive(const Exchange& exchange);
+  [[nodiscard]] std::optional<Deadline> await_whole_reply(const Exchange& exchange, Deadline deadline);
   [[nodiscard]] BusError receive_error(int error, const Exchange& exchange) const;
   void listen_first(std::chrono::milliseconds timeout);
   void hang_up();
@@ -39,7 +41,9 @@ private:
   LateReplies late_;
   Deadline free_from_{};             ///< when the next request may start, if nothing arrives until then
   std::chrono::nanoseconds silence_; ///< how long the line must be silent before that
-  bool echo_excluded_ = false;       ///< a reply has come that is not a copy of its request
+  Deadline heard_{};                 ///< when the last reply was there, or a little later
+  WakeUpDelay delay_;
+  bool echo_excluded_ = false; ///< a reply has come that is not a copy of its request
 };
 
 } // namespace oxherd::drivers
