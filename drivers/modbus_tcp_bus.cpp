@@ -80,37 +80,44 @@ tl::expected<void, BusError> ModbusTcpBus::send(std::span<const std::uint8_t> by
 }
 
 ModbusReply ModbusTcpBus::receive(const Exchange& exchange, TcpExchangeId id, Deadline deadline) {
-  const BusError no_reply{BusFault::timeout, 0,
-                          fmt::format("no reply within {} ms about {}: is the unit id right, and the device alive?",
-                                      exchange.timeout.count(), in_words(exchange.request))};
-  std::array<std::uint8_t, tcp_header_bytes> header{};
-  if (auto got = fill(header, deadline, no_reply); !got) return tl::unexpected(std::move(got.error()));
-  const auto length = check_tcp_header(id, header);
+  std::array<std::uint8_t, tcp_header_bytes + 253> frame{};
+  const auto header = fill(frame, {0, tcp_header_bytes}, deadline);
+  if (!header) return tl::unexpected(with_words(header.error(), exchange, false));
+  const auto length = check_tcp_header(id, std::span{frame}.first<tcp_header_bytes>());
   if (!length) return tl::unexpected(length.error());
-  std::array<std::uint8_t, 253> buffer{};
-  const auto pdu = std::span{buffer}.first(*length);
-  const BusError cut_short{BusFault::timeout, 0,
-                           fmt::format("the reply about {} was not complete within {} ms: look at the network",
-                                       in_words(exchange.request), exchange.timeout.count())};
-  if (auto got = fill(pdu, deadline, cut_short); !got) return tl::unexpected(std::move(got.error()));
-  return check_reply(exchange.request, pdu);
+  const auto whole = fill(frame, {*header, tcp_header_bytes + *length}, deadline);
+  if (!whole) return tl::unexpected(with_words(whole.error(), exchange, true));
+  auto reply = check_reply(exchange.request, std::span{frame}.subspan(tcp_header_bytes, *length));
+  if (*whole > tcp_header_bytes + *length) socket_.reset(); // nobody asked for what is behind it
+  return reply;
 }
 
-tl::expected<void, BusError> ModbusTcpBus::fill(std::span<std::uint8_t> bytes, Deadline deadline, BusError on_timeout) {
-  while (!bytes.empty()) {
+/// What ran out of time; other errors have their words.
+BusError ModbusTcpBus::with_words(BusError error, const Exchange& exchange, bool begun) {
+  if (error.fault != BusFault::timeout) return error;
+  error.detail = begun ? fmt::format("the reply about {} was not complete within {} ms: look at the network",
+                                     in_words(exchange.request), exchange.timeout.count())
+                       : fmt::format("no reply within {} ms about {}: is the unit id right, and the device alive?",
+                                     exchange.timeout.count(), in_words(exchange.request));
+  return error;
+}
+
+tl::expected<std::size_t, BusError> ModbusTcpBus::fill(std::span<std::uint8_t> frame, Wanted bytes, Deadline deadline) {
+  std::size_t there = bytes.there;
+  while (there < bytes.at_least) {
     switch (wait_until(socket_.get(), POLLIN, stop(), deadline)) {
     case Waited::stopped: return tl::unexpected(stopped());
-    case Waited::timed_out: return tl::unexpected(std::move(on_timeout));
+    case Waited::timed_out: return tl::unexpected(BusError{BusFault::timeout});
     case Waited::ready: break;
     }
-    const auto got = ::recv(socket_.get(), bytes.data(), bytes.size(), 0);
+    const auto got = ::recv(socket_.get(), frame.data() + there, frame.size() - there, 0);
     if (got > 0) {
-      bytes = bytes.subspan(static_cast<std::size_t>(got));
+      there += static_cast<std::size_t>(got);
     } else if (got == 0 || !is_only_a_pause(errno)) {
       return connection_lost(got == 0 ? 0 : errno);
     }
   }
-  return {};
+  return there;
 }
 
 } // namespace oxherd::drivers

@@ -24,8 +24,14 @@ private:
   [[nodiscard]] tl::expected<void, BusError> be_connected();
   [[nodiscard]] tl::expected<void, BusError> send(std::span<const std::uint8_t> bytes, Deadline deadline);
   [[nodiscard]] ModbusReply receive(const Exchange& exchange, TcpExchangeId id, Deadline deadline);
-  [[nodiscard]] tl::expected<void, BusError> fill(std::span<std::uint8_t> bytes, Deadline deadline,
-                                                  BusError on_timeout);
+  /// How much of a frame is there, and how much must be.
+  struct Wanted {
+    std::size_t there, at_least;
+  };
+  /// Takes what has come, also beyond that: a reply mostly comes in one piece. Returns how much is there then.
+  [[nodiscard]] tl::expected<std::size_t, BusError> fill(std::span<std::uint8_t> frame, Wanted bytes,
+                                                         Deadline deadline);
+  [[nodiscard]] static BusError with_words(BusError error, const Exchange& exchange, bool begun);
 
   TcpAddress address_;
   FileDescriptor socket_;
