@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Measures how long an alarm takes from the reading that makes it to the relay that drops.
 
-    tests/bench/decision_to_coil.py BIN_DIR [--seconds N] [--channels N] [--calm]
+    tests/bench/decision_to_coil.py BIN_DIR [--seconds N] [--channels N] [--calm] [--json]
 
 Starts the real daemon with 1,000 channels at 1 Hz, a broker that accepts and never answers, and a store whose disk stops
 answering (--calm: without the last two), lets oxygen fall in twenty rooms again and again, and prints median, 99th
@@ -71,12 +71,20 @@ def deaf_broker():
     return listener.getsockname()[1]
 
 
-def shown(name, values_us):
+def figures(values_us):
     v = sorted(values_us)
     if not v:
-        return print(f"{name:8} nothing was measured")
+        raise SystemExit("nothing was measured: measure for longer")
     at = lambda q: v[min(len(v) - 1, int(q * len(v)))] / 1000
-    print(f"{name:8} p50 {at(0.5):8.2f} ms   p99 {at(0.99):8.2f} ms   max {v[-1] / 1000:8.2f} ms   n {len(v)}")
+    return {"p50_ms": at(0.5), "p99_ms": at(0.99), "max_ms": v[-1] / 1000, "count": len(v)}
+
+
+def show(found):
+    print("{channels} channels, {requests_per_s:.0f} requests/s, {cpu_share:.0%} of one processor; store writing: {writing}, {rows} "
+          "rows waiting; broker connected: {connected}; polls dropped: {dropped}; outputs lost: {lost}".format(**found))
+    for name in ("plant", "daemon", "peer"):
+        print("{0:8} p50 {p50_ms:8.2f} ms   p99 {p99_ms:8.2f} ms   max {max_ms:8.2f} ms   n {count}".format(name, **found[name]) +
+              ("   (median and worst of the relays)" if name == "daemon" else ""))
 
 
 def main():
@@ -85,6 +93,7 @@ def main():
     options.add_argument("--seconds", type=int, default=60)
     options.add_argument("--channels", type=int, default=1000)
     options.add_argument("--calm", action="store_true")
+    options.add_argument("--json", action="store_true")
     options = options.parse_args()
     plant_program, oxherd = options.bin_dir / "oxherd_bench_plant", options.bin_dir / "oxherd"
     directory = pathlib.Path(tempfile.mkdtemp(prefix="oxherd-bench-"))
@@ -129,15 +138,13 @@ def main():
         measured = latencies(plant)[skipped:]
         s, passed = status(), time.monotonic() - began
         cpu = (ticks() - before) / os.sysconf("SC_CLK_TCK") / passed
-        print(f"{options.channels} channels, {(sum(b['polls'] for b in s['buses']) - polls_before) / passed:.0f} requests/s, "
-              f"{cpu * 100:.0f} % of one processor; store writing: {s['store']['writing']}, {s['store']['waiting']} rows "
-              f"waiting; broker connected: {s['mqtt']['connected']}; polls dropped: {s['polls_dropped']}; "
-              f"outputs lost: {sum(o['confirmed'] is False for o in s['outputs'])}")
-        shown("plant", measured)
         d = [o["decision_to_write"] for o in s["outputs"]]
-        worst = lambda key: max(one[key] for one in d)
-        print(f"{'daemon':8} p50 {sorted(one['p50_ms'] for one in d)[len(d) // 2]:8.2f} ms   p99 {worst('p99_ms'):8.2f} ms   "
-              f"max {worst('max_ms'):8.2f} ms   n {sum(one['count'] for one in d)}   (median and worst of {len(d)} relays)")
+        found = {"channels": options.channels, "requests_per_s": (sum(b["polls"] for b in s["buses"]) - polls_before) / passed,
+                 "cpu_share": cpu, "writing": s["store"]["writing"], "rows": s["store"]["waiting"],
+                 "connected": s["mqtt"]["connected"], "dropped": s["polls_dropped"],
+                 "lost": sum(o["confirmed"] is False for o in s["outputs"]), "plant": figures(measured),
+                 "daemon": {"p50_ms": sorted(one["p50_ms"] for one in d)[len(d) // 2], "p99_ms": max(one["p99_ms"] for one in d),
+                            "max_ms": max(one["max_ms"] for one in d), "count": sum(one["count"] for one in d)}}
         (state / "stall").unlink(missing_ok=True)
         daemon.send_signal(signal.SIGTERM)
         daemon.wait(30)
@@ -147,7 +154,8 @@ def main():
         start([plant_program, "serve", port, 1, RELAYS], directory / "plant2")
         time.sleep(0.5)
         subprocess.run([plant_program, "peer", str(port), str(RELAYS), str(options.seconds)], check=True)
-        shown("peer", latencies(directory / "plant2"))
+        found["peer"] = figures(latencies(directory / "plant2"))
+        print(json.dumps(found)) if options.json else show(found)
     finally:
         (state / "stall").unlink(missing_ok=True)
         for child in children:
