@@ -22,6 +22,12 @@ bool no_space_left(const char* file) {
   return ::statvfs(file, &space) == 0 && space.f_bavail * space.f_frsize < nearly_full_bytes;
 }
 
+/// As its file system says: a commit that fails does not hand on the system's error.
+bool is_mounted_read_only(const char* file) {
+  struct statvfs system {};
+  return ::statvfs(file, &system) == 0 && (system.f_flag & ST_RDONLY) != 0;
+}
+
 Trouble trouble_of(int code, int os_error, const char* file) {
   switch (code & 0xff) {
   case SQLITE_FULL: return Trouble::full;
@@ -31,7 +37,7 @@ Trouble trouble_of(int code, int os_error, const char* file) {
   case SQLITE_IOERR:
   case SQLITE_CANTOPEN:
     if (os_error == ENOSPC || os_error == EDQUOT || os_error == EFBIG || no_space_left(file)) return Trouble::full;
-    if (os_error == EROFS) return Trouble::read_only;
+    if (os_error == EROFS || is_mounted_read_only(file)) return Trouble::read_only;
     return Trouble::other;
   default: break;
   }
