@@ -14,6 +14,7 @@ namespace {
 using compensation::Dimension;
 
 constexpr QuantityRule keep_alive_span{Dimension::duration, 5.0, 300.0, "5 s to 5 min"};
+constexpr QuantityRule pack_span{Dimension::duration, 0.0, 60.0, "0 s to 60 s"};
 constexpr QuantityRule retention{Dimension::duration, 86400.0, 20.0 * 366.0 * 86400.0, "1 d to 20 years"};
 constexpr QuantityRule free_share{Dimension::ratio, 0.0, 0.5, "0 % to 50 %"};
 constexpr IntegerRule queue_length{100, 10'000'000};
@@ -115,6 +116,7 @@ Mqtt read_mqtt(TableReader in, const Site& site) {
     in.error(mqtt.key_file ? "key_file" : "certificate_file", "certificate_file and key_file only work together");
   if (const auto t = in.duration("keep_alive", keep_alive_span))
     mqtt.keep_alive = std::chrono::duration_cast<std::chrono::seconds>(*t);
+  mqtt.pack = in.duration("pack", pack_span).value_or(mqtt.pack);
   mqtt.queue_max = in.integer("queue_max", queue_length).value_or(mqtt.queue_max);
   in.finish();
   return mqtt;

@@ -1,61 +1,14 @@
 #include "daemon/payloads.hpp"
 
-#include <chrono>
-#include <cmath>
-
 #include "alarms/texts.hpp"
 #include "config/measurands.hpp"
 #include "daemon/control_payload.hpp"
 #include "daemon/json_text.hpp"
+#include "daemon/si_scale.hpp"
 #include "daemon/time_text.hpp"
 
 namespace oxherd::daemon {
 namespace {
-
-/// Takes away what the conversion from SI added (56.99999999999999 for 57 %RH). A billionth of a degree, kilopascal or
-/// millivolt is far below anything measured here, and so is what rounding to it changes.
-double without_conversion_noise(double value) {
-  const bool fits = std::abs(value) < 1e6; // false for NaN: it stays as it is
-  return fits ? std::round(value * 1e9) / 1e9 : value;
-}
-
-std::optional<double> scaled(std::optional<double> si, double factor, double offset = 0.0) {
-  if (!si) return std::nullopt;
-  return without_conversion_noise(*si * factor + offset);
-}
-
-std::optional<double> in_celsius(std::optional<double> t_K) { return scaled(t_K, 1.0, -273.15); }
-
-/// One pack of RFC 8428: the base fields stand in the first record and hold for all of them.
-class SenmlPack {
-public:
-  SenmlPack(const std::string& base_name, WallTime at) {
-    first_.text("bn", base_name);
-    // RFC 8428, 4.5.3: a time below 2^28 s counts from now. A machine whose clock was never set would thus send
-    // readings from decades ahead; without a time the record means "now", which is true.
-    constexpr std::chrono::seconds absolute_from{1 << 28};
-    if (at.time_since_epoch() >= absolute_from)
-      first_.number("bt", std::chrono::duration<double>(at.time_since_epoch()).count());
-  }
-  void number(std::string_view name, std::string_view unit, std::optional<double> value) {
-    if (!value || !std::isfinite(*value)) return; // a record without a value is not legal
-    add(start(name).text("u", unit).number("v", value));
-  }
-  void flag(std::string_view name, bool value) { add(start(name).flag("vb", value)); }
-  void text(std::string_view name, std::string_view value) { add(start(name).text("vs", value)); }
-  [[nodiscard]] std::string str() const { return json_array(records_); }
-
-private:
-  JsonObject start(std::string_view name) {
-    JsonObject record = records_.empty() ? first_ : JsonObject{};
-    record.text("n", name);
-    return record;
-  }
-  void add(const JsonObject& record) { records_.push_back(record.str()); }
-
-  JsonObject first_;
-  std::vector<std::string> records_;
-};
 
 std::string reasons_array(const std::vector<alarms::Reason>& reasons) {
   std::vector<std::string> objects;
@@ -164,25 +117,6 @@ JsonObject room_head(const RoomStatus& room) {
 }
 
 } // namespace
-
-std::string senml_pack(const std::string& site, const ReadingRecord& reading) {
-  SenmlPack pack{site + "/" + reading.room + "/" + reading.sensor + "/", reading.at};
-  if (reading.oxygen) {
-    pack.number("oxygen", "/", reading.oxygen->dry.si());
-    pack.number("u_oxygen", "/", reading.oxygen->u_dry);
-    pack.number("oxygen_wet", "/", reading.oxygen->wet.si());
-    pack.number("po2", "Pa", reading.oxygen->po2.si());
-  }
-  pack.number("temperature", "Cel", in_celsius(reading.temperature_K));
-  pack.number("humidity", "%RH", scaled(reading.humidity, 100.0));
-  pack.number("pressure", "Pa", reading.pressure_Pa);
-  pack.number("co2", "/", reading.carbon_dioxide);
-  pack.number("raw", "V", reading.raw_V);
-  pack.number("over_pressure", "Pa", reading.over_pressure_Pa);
-  for (const auto& [measurand, is] : reading.contacts) pack.flag(name_of(measurand), is); // "door": true is open
-  pack.text("quality", name_of(alarms::quality_of(reading.status)));
-  return pack.str();
-}
 
 std::string alarm_payload(const AlarmStatus& alarm) {
   return JsonObject{}

@@ -7,10 +7,6 @@
 
 namespace oxherd::daemon {
 
-/// Topic `P/<room>/<sensor>`, QoS 1: the SenML pack (RFC 8428) of one reading. Base name `<site>/<room>/<sensor>/`; a
-/// value that does not exist or is not finite has no record; `quality` is always there as a string.
-[[nodiscard]] std::string senml_pack(const std::string& site, const ReadingRecord& reading);
-
 /// Payload of the retained `P/<room>/alarms/<alarm>`; also one element of `alarms` in the room's answer.
 [[nodiscard]] std::string alarm_payload(const AlarmStatus& alarm);
 

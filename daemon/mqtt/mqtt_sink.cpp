@@ -9,6 +9,7 @@
 #include "daemon/json_text.hpp"
 #include "daemon/log.hpp"
 #include "daemon/mqtt/mqtt_worker.hpp"
+#include "daemon/mqtt/packer.hpp"
 #include "daemon/payloads.hpp"
 #include "daemon/time_text.hpp"
 
@@ -23,14 +24,24 @@ std::string topic_level(std::string name) {
   return name;
 }
 
-/// Equal in everything but the value, which changes with every reading; the room's summary carries that.
-bool announces_the_same(const AlarmStatus& a, const AlarmStatus& b) {
-  return a.state == b.state && a.since == b.since && a.present == b.present && a.sounding == b.sounding &&
-         a.priority == b.priority && a.safety == b.safety && a.limit == b.limit && a.test == b.test &&
-         a.first_out == b.first_out && a.in_force == b.in_force && a.chattering == b.chattering &&
-         a.suppressed_until == b.suppressed_until && a.suppressed_by == b.suppressed_by &&
-         a.value.has_value() == b.value.has_value();
-}
+/// What an alarm was announced with, in everything but its value, which changes with every reading; the room's summary
+/// carries that.
+struct Announced {
+  explicit Announced(const AlarmStatus& a)
+      : state{a.state}, priority{a.priority}, safety{a.safety}, sounding{a.sounding}, present{a.present},
+        first_out{a.first_out}, chattering{a.chattering}, test{a.test}, in_force{a.in_force},
+        has_value{a.value.has_value()}, since{a.since}, suppressed_until{a.suppressed_until}, limit{a.limit},
+        suppressed_by{a.suppressed_by} {}
+  friend bool operator==(const Announced&, const Announced&) = default;
+
+  alarms::State state;
+  alarms::Priority priority;
+  bool safety, sounding, present, first_out, chattering, test, in_force, has_value;
+  WallTime since;
+  std::optional<WallTime> suppressed_until;
+  std::optional<double> limit;
+  std::string suppressed_by;
+};
 
 /// A thread that is left behind when it does not end in time: what it is inside of cannot be interrupted. What it uses
 /// is its own.
@@ -56,13 +67,15 @@ class PahoMqttSink final : public MqttSink {
 public:
   PahoMqttSink(const config::Mqtt& settings, const std::string& site, const std::filesystem::path& state_dir,
                std::function<void(const MqttHealth&)> changed)
-      : site_{site}, prefix_{settings.prefix + "/" + topic_level(site)},
+      : prefix_{settings.prefix + "/" + topic_level(site)}, packer_{site, settings.pack},
         worker_{std::make_shared<MqttWorker>(settings, topic_level(site), state_dir, std::move(changed))},
         disk_{[worker = worker_] { worker->run_disk(); }}, connection_{[worker = worker_] { worker->run(); }} {}
   PahoMqttSink(const PahoMqttSink&) = delete;
   PahoMqttSink& operator=(const PahoMqttSink&) = delete;
 
   ~PahoMqttSink() override {
+    packer_.take_all(packs_);
+    publish_packs();
     worker_->stop();
     if (!connection_.ends_within(std::chrono::seconds{2})) // inside the resolver or the library
       log::warning("mqtt: the connection does not end within 2 s; it is left behind");
@@ -72,9 +85,8 @@ public:
   }
 
   void reading(const ReadingRecord& reading) override {
-    auto pack = senml_pack(site_, reading);
-    auto topic = topic_of(reading.room, reading.sensor);
-    worker_->add([&](Outbox& outbox) { outbox.measurement(std::move(topic), std::move(pack)); });
+    packer_.take(reading, now_, packs_);
+    publish_packs();
   }
 
   void alarm(const AlarmRecord& /*record*/, const AlarmSnapshot& /*snapshot*/, const AlarmStatus& status) override {
@@ -88,7 +100,7 @@ public:
     // An alarm that never had a transition must be there to be read, too.
     for (const auto& status : room.alarms) {
       const auto last = announced_.find({status.room, status.alarm});
-      if (last == announced_.end() || !announces_the_same(last->second, status)) announce(status);
+      if (last == announced_.end() || last->second != Announced{status}) announce(status);
     }
   }
 
@@ -102,6 +114,9 @@ public:
   /// Whoever watches from outside learns by its silence that nothing is evaluated any more. Only the latest is ever
   /// sent: one from before an outage would say that all is well.
   void evaluated(std::uint64_t count, alarms::Monotonic now, WallTime wall) override {
+    now_ = now;
+    packer_.take_due(now, packs_);
+    publish_packs();
     constexpr std::chrono::seconds heartbeat_period{10};
     if (next_heartbeat_ && now < *next_heartbeat_) return;
     next_heartbeat_ = now + heartbeat_period;
@@ -121,15 +136,26 @@ private:
   [[nodiscard]] std::string topic_of(const std::string& room, const std::string& last) const {
     return prefix_ + "/" + topic_level(room) + "/" + topic_level(last);
   }
+  /// All of them at once: waking the thread costs more than a message.
+  void publish_packs() {
+    if (packs_.empty()) return;
+    worker_->add([&](Outbox& outbox) {
+      for (auto& pack : packs_) outbox.measurement(topic_of(pack.room, pack.sensor), std::move(pack.payload));
+    });
+    packs_.clear();
+  }
   void announce(const AlarmStatus& status) {
-    announced_.insert_or_assign({status.room, status.alarm}, status);
+    announced_.insert_or_assign({status.room, status.alarm}, Announced{status});
     auto payload = alarm_payload(status);
     auto topic = topic_of(status.room, "alarms") + "/" + topic_level(status.alarm);
     worker_->add([&](Outbox& outbox) { outbox.change(std::move(topic), std::move(payload)); });
   }
 
-  const std::string site_, prefix_;
-  std::map<std::pair<std::string, std::string>, AlarmStatus> announced_; ///< by room and alarm; decision thread only
+  const std::string prefix_;
+  Packer packer_;                                                      ///< this and the next two: decision thread only
+  std::vector<Packer::Pack> packs_;                                    ///< complete, to be published in a moment
+  alarms::Monotonic now_{0};                                           ///< of the last evaluation
+  std::map<std::pair<std::string, std::string>, Announced> announced_; ///< by room and alarm; decision thread only
   std::optional<alarms::Monotonic> next_heartbeat_;
   std::shared_ptr<MqttWorker> worker_;
   Helper disk_, connection_; // last: the threads see a finished object

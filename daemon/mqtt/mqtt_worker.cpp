@@ -246,9 +246,9 @@ void MqttWorker::note_failure(const std::string& why) {
   const auto now = health();
   if (failures_++ == 0) {
     dropped_before_ = now.dropped_measurements;
-    log::warning(
-        "mqtt: {}: {} (states, the journal and up to {} measurements are kept; trying again at least every {} s)",
-        settings_.broker, why, settings_.queue_max, pause_longest.count());
+    log::warning("mqtt: {}: {} (states, the journal and up to {} packs of measurements are kept; trying again at least "
+                 "every {} s)",
+                 settings_.broker, why, settings_.queue_max, pause_longest.count());
   }
   if (changed_) changed_(now);
 }

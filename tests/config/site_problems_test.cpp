@@ -90,11 +90,13 @@ password_file = "/p"
 key_file = "/k"
 keep_alive = "1 s"
 queue_max = 5.0
+pack = "2 min"
 [bus.plant])",
        {"site.toml:7:17: mqtt.password_file: needs a user as well",
         "site.toml:8:12: mqtt.key_file: certificate_file and key_file only work together",
         R"(site.toml:9:14: mqtt.keep_alive: "1 s" is outside 5 s to 5 min)",
-        "site.toml:10:13: mqtt.queue_max: 5.0 is not a whole number; write one from 100 to 10000000, without quotes"}},
+        "site.toml:10:13: mqtt.queue_max: 5.0 is not a whole number; write one from 100 to 10000000, without quotes",
+        R"(site.toml:11:8: mqtt.pack: "2 min" is outside 0 s to 60 s)"}},
       {"[bus.plant]",
        R"([store]
 keep_raw = "1 h"

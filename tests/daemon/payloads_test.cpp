@@ -1,10 +1,6 @@
 #include "daemon/payloads.hpp"
 
 #include <cmath>
-#include <limits>
-#include <map>
-#include <regex>
-#include <set>
 
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
@@ -84,121 +80,6 @@ RoomStatus cryo_annexe() {
   return room;
 }
 
-/// A record with its base fields applied (RFC 8428, 4.6).
-struct Resolved {
-  std::string name, unit;
-  double time = 0.0;
-  json value;
-};
-
-/// Resolves the base fields a pack may use here: bn, bt, bu, bver. Anything else fails the test that reads it.
-std::vector<Resolved> resolve(const std::string& text) {
-  std::string base_name, base_unit;
-  double base_time = 0.0;
-  std::vector<Resolved> records;
-  for (const auto& record : json::parse(text)) {
-    for (const auto& [key, unused] : record.items())
-      EXPECT_TRUE((std::set<std::string>{"bn", "bt", "bu", "bver", "n", "u", "t", "v", "vs"}.contains(key))) << key;
-    base_name = record.value("bn", base_name);
-    base_unit = record.value("bu", base_unit);
-    base_time = record.value("bt", base_time);
-    EXPECT_EQ(record.contains("v") + record.contains("vs"), 1) << record; // RFC 8428, 4.2: exactly one value
-    records.push_back({base_name + record.value("n", ""), record.value("u", base_unit),
-                       base_time + record.value("t", 0.0), record.contains("v") ? record["v"] : record["vs"]});
-  }
-  return records;
-}
-
-std::map<std::string, Resolved> by_name(const std::string& pack) {
-  std::map<std::string, Resolved> found;
-  for (auto& record : resolve(pack)) found[record.name] = std::move(record);
-  return found;
-}
-
-// RFC 8428, 5.1.2 (shortened) and 5.1.6: the resolver that the tests below rest on reads the published packs.
-TEST(SenmlResolver, ReadsTheExamplesOfRfc8428) {
-  const auto one = resolve(R"([{"bn":"urn:dev:ow:10e2073a0108006:","bt":1.276020076001e+09,"bu":"A","bver":5,
-    "n":"voltage","u":"V","v":120.1},{"n":"current","t":-5,"v":1.2},{"n":"current","v":1.7}])");
-  ASSERT_EQ(one.size(), 3U);
-  EXPECT_EQ(one[0].name, "urn:dev:ow:10e2073a0108006:voltage");
-  EXPECT_EQ(one[0].unit, "V");
-  EXPECT_DOUBLE_EQ(one[1].time, 1276020071.001);
-  EXPECT_EQ(one[1].unit, "A");
-  EXPECT_DOUBLE_EQ(one[2].time, 1276020076.001);
-  const auto two = resolve(R"([{"bn":"2001:db8::2/","bt":1.320078429e+09,"n":"temperature","u":"Cel","v":25.2},
-    {"n":"humidity","u":"%RH","v":30},{"bn":"2001:db8::1/","n":"temperature","u":"Cel","v":12.3},
-    {"n":"humidity","u":"%RH","v":67}])");
-  ASSERT_EQ(two.size(), 4U);
-  EXPECT_EQ(two[3].name, "2001:db8::1/humidity");
-  EXPECT_DOUBLE_EQ(two[3].time, 1320078429.0);
-}
-
-TEST(SenmlPack, IsWrittenAsAgreed) {
-  EXPECT_EQ(senml_pack("larkfield", reading_of_cell_a()),
-            R"([{"bn":"larkfield/cryo-annexe/cell-a/","bt":1772352930.25,"n":"oxygen","u":"/","v":0.2089},)"
-            R"({"n":"u_oxygen","u":"/","v":0.0012},{"n":"oxygen_wet","u":"/","v":0.2064},)"
-            R"({"n":"po2","u":"Pa","v":20598.75},{"n":"temperature","u":"Cel","v":21},)"
-            R"({"n":"humidity","u":"%RH","v":57},{"n":"pressure","u":"Pa","v":99800},)"
-            R"({"n":"co2","u":"/","v":0.00042},{"n":"raw","u":"V","v":0.0119},{"n":"quality","vs":"uncertain"}])");
-}
-
-TEST(SenmlPack, ResolvesToFullNamesOneTimeAndEveryQuantity) {
-  const auto records = by_name(senml_pack("larkfield", reading_of_cell_a()));
-  ASSERT_EQ(records.size(), 10U);
-  for (const auto& [name, record] : records) EXPECT_DOUBLE_EQ(record.time, 1772352930.250) << name;
-  const auto value = [&](const std::string& name) { return records.at("larkfield/cryo-annexe/cell-a/" + name).value; };
-  EXPECT_EQ(value("oxygen"), 0.2089);
-  EXPECT_EQ(value("po2"), 20598.75);
-  EXPECT_EQ(value("raw"), 0.0119);
-  EXPECT_EQ(value("quality"), "uncertain");
-}
-
-// RFC 8428: section 12.1 (registered units; kPa, mV and ppm are not among those a version 10 pack may use),
-// section 4.5.1 (characters of a name and its start).
-TEST(SenmlPack, UsesRegisteredPrimaryUnitsAndLegalNamesOnly) {
-  const std::set<std::string> registered{"Cel", "%RH", "Pa", "V", "/"};
-  const std::regex legal{"[A-Za-z0-9][A-Za-z0-9:./_-]*"};
-  const auto pack = senml_pack("larkfield", reading_of_cell_a());
-  EXPECT_EQ(pack.find("bver"), std::string::npos); // absent means version 10
-  for (const auto& record : resolve(pack)) {
-    EXPECT_TRUE(std::regex_match(record.name, legal)) << record.name;
-    EXPECT_TRUE(record.value.is_string() || registered.contains(record.unit)) << record.name << " " << record.unit;
-  }
-}
-
-TEST(SenmlPack, LeavesOutWhatDoesNotExistOrIsNotFinite) {
-  auto reading = reading_of_cell_a();
-  reading.oxygen->dry = DryFraction::from_si(std::nan(""));
-  reading.oxygen->u_dry = std::numeric_limits<double>::infinity();
-  reading.raw_V = std::nan("");
-  reading.temperature_K = -std::numeric_limits<double>::infinity();
-  reading.humidity = std::nan("");
-  reading.carbon_dioxide.reset();
-  const auto pack = senml_pack("larkfield", reading);
-  std::set<std::string> names;
-  for (const auto& record : json::parse(pack)) names.insert(record["n"].get<std::string>());
-  EXPECT_EQ(names, (std::set<std::string>{"oxygen_wet", "po2", "pressure", "quality"}));
-}
-
-TEST(SenmlPack, OfADeadSensorIsItsQualityAlone) {
-  ReadingRecord reading;
-  reading.at = at(morning_ms);
-  reading.room = "bay-3";
-  reading.sensor = "co2";
-  reading.status = alarms::Status::failure;
-  EXPECT_EQ(senml_pack("larkfield", reading),
-            R"([{"bn":"larkfield/bay-3/co2/","bt":1772352930.25,"n":"quality","vs":"bad"}])");
-}
-
-// RFC 8428, 4.5.3: from 2^28 = 268435456 s on a time is absolute; below, it counts from now.
-TEST(SenmlPack, SendsNoTimeThatWouldBeReadAsRelativeToNow) {
-  auto reading = reading_of_cell_a();
-  reading.at = at(268435456000 - 1);
-  EXPECT_FALSE(json::parse(senml_pack("larkfield", reading))[0].contains("bt"));
-  reading.at = at(268435456000);
-  EXPECT_EQ(json::parse(senml_pack("larkfield", reading))[0].at("bt"), 268435456.0);
-}
-
 TEST(AlarmPayload, IsWrittenAsAgreed) {
   EXPECT_EQ(json::parse(alarm_payload(low_oxygen())),
             json::parse(R"({"room":"cryo-annexe","alarm":"low-oxygen","quantity":"oxygen",
@@ -255,18 +136,6 @@ TEST(RoomPayload, SaysHowARoomIsUsedAndWhyItsLockIsWithheld) {
   EXPECT_EQ(object.at("door"), "closed");
   EXPECT_EQ(object.at("entry_lock"),
             json::parse(R"({"withheld":true,"reasons":["the room is not monitored"],"fresh_for_s":90,"hold_s":900})"));
-}
-
-TEST(SenmlPack, SaysOfADoorWhetherItIsOpen) {
-  ReadingRecord reading;
-  reading.at = at(morning_ms);
-  reading.room = "pear-store-2";
-  reading.sensor = "door";
-  reading.contacts = {{config::Measurand::door, true}};
-  const auto pack = json::parse(senml_pack("larkfield", reading));
-  ASSERT_EQ(pack.size(), 2U);
-  EXPECT_EQ(pack[0].at("n"), "door");
-  EXPECT_EQ(pack[0].at("vb"), true); // RFC 8428, 4.3: a boolean value
 }
 
 TEST(RoomAnswer, HasEverySensorAndAlarmInFull) {

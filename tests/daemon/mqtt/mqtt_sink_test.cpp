@@ -24,6 +24,7 @@ config::Mqtt settings_for(const std::string& broker) {
   config::Mqtt settings;
   settings.broker = broker;
   settings.keep_alive = std::chrono::seconds{5};
+  settings.pack = std::chrono::milliseconds{0}; // each reading is a message: what becomes of messages is tested here
   return settings;
 }
 
@@ -122,6 +123,33 @@ TEST(MqttSink, PublishesWhatWaitsBeforeItSaysGoodbye) {
   }
   for (int i = 0; i < 100; ++i) ASSERT_EQ(number_of(live.payload("cryo-annexe/cell-a")), i);
   EXPECT_EQ(live.message(), "status offline");
+}
+
+TEST(MqttSink, PublishesReadingsThatWaitedForEachOtherAsOnePackAndTheRestBeforeItSaysGoodbye) {
+  const StateDirectory place;
+  Broker broker;
+  broker.start();
+  Reader live{broker};
+  auto settings = settings_for(broker.url());
+  settings.pack = std::chrono::seconds{5};
+  const auto numbers = [&] {
+    std::vector<int> all;
+    for (const auto& record : json::parse(live.payload("cryo-annexe/cell-a")))
+      if (record.at("n") == "raw") all.push_back(record.at("v").get<int>());
+    return all;
+  };
+  {
+    const auto sink = MqttSink::start(settings, "larkfield", place.path());
+    live.wait_for_status("online");
+    sink->evaluated(1, alarms::Monotonic{1000}, {});
+    for (int i = 0; i < 4; ++i) sink->reading(reading(i));
+    EXPECT_EQ(numbers(), std::vector<int>{0});
+    sink->evaluated(2, alarms::Monotonic{6000}, {});
+    EXPECT_EQ(numbers(), (std::vector<int>{1, 2, 3}));
+    for (int i = 4; i < 6; ++i) sink->reading(reading(i));
+  }
+  EXPECT_EQ(numbers(), (std::vector<int>{4, 5}));
+  live.wait_for_status("offline");
 }
 
 TEST(MqttSink, AnnouncesAnAlarmFromTheRoomsSummaryOnceUnlessItChanges) {

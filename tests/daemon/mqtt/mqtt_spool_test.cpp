@@ -20,6 +20,7 @@ config::Mqtt by(const Broker& broker) {
   config::Mqtt settings;
   settings.broker = broker.url();
   settings.keep_alive = std::chrono::seconds{5};
+  settings.pack = std::chrono::milliseconds{0}; // each reading is a message
   return settings;
 }
 
