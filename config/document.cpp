@@ -16,7 +16,7 @@
 namespace oxherd::config {
 namespace {
 
-constexpr std::size_t document_bytes_max = 1024 * 1024;
+constexpr std::size_t document_bytes_max = 4 * 1024 * 1024; // ten thousand sensors take half of it
 constexpr int line_dots_max = 64; // a dotted key of tens of thousands of parts overflows the parser's stack
 constexpr int table_depth_max = 32;
 
@@ -132,7 +132,7 @@ std::string shown(const Node& node) {
 
 std::optional<Table> read_document(std::string_view text, Problems& problems) {
   if (text.size() > document_bytes_max) {
-    problems.error({}, "", "larger than 1 MiB; that is no configuration");
+    problems.error({}, "", "larger than 4 MiB; that is no configuration");
     return std::nullopt;
   }
   if (const int line = line_with_too_many_dots(text); line > 0) {

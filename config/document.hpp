@@ -42,7 +42,7 @@ struct Entry {
 /// The value as a person wrote it, for messages: `"12 mV"`, `5`, `an array`.
 [[nodiscard]] std::string shown(const Node& node);
 
-/// Reads TOML 1.0 into plain values; refuses (with a problem) what could not be read safely: more than 1 MiB, more
+/// Reads TOML 1.0 into plain values; refuses (with a problem) what could not be read safely: more than 4 MiB, more
 /// than 64 dots in a line, tables nested deeper than 32. Empty when the text is not TOML; the parser stops at the
 /// first such fault.
 [[nodiscard]] std::optional<Table> read_document(std::string_view text, Problems& problems);
@@ -50,7 +50,7 @@ struct Entry {
 /// Where a person must look for this chain of keys: the deepest part of it that the file has.
 [[nodiscard]] Position position_of(const Table& root, const std::vector<std::string_view>& keys);
 
-/// The text of a file of at most 1 MiB; a problem (and nothing) for a directory, a device, an unreadable file.
+/// The text of a file of at most 4 MiB; a problem (and nothing) for a directory, a device, an unreadable file.
 [[nodiscard]] std::optional<std::string> read_text(const std::string& file, Problems& problems);
 
 } // namespace oxherd::config

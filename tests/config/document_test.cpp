@@ -52,8 +52,8 @@ TEST_F(File, ThatCannotBeReadIsSaidPlainly) {
   fs::create_directory(directory_ / "folder.toml");
   EXPECT_EQ(said(directory_ / "folder.toml"), (Lines{"folder.toml: is a directory; name the file itself"}));
   EXPECT_EQ(said(write("empty.toml", "")), (Lines{"empty.toml: is empty; it may have been written only half"}));
-  EXPECT_EQ(said(write("large.toml", std::string(1024 * 1024 + 1, '#'))),
-            (Lines{"large.toml: larger than 1 MiB; that is no configuration"}));
+  EXPECT_EQ(said(write("large.toml", std::string(4 * 1024 * 1024 + 1, '#'))),
+            (Lines{"large.toml: larger than 4 MiB; that is no configuration"}));
   fs::create_symlink("/dev/null", directory_ / "device.toml");
   EXPECT_EQ(said(directory_ / "device.toml"), (Lines{"device.toml: is not a regular file"}));
 }
