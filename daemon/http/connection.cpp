@@ -2,6 +2,7 @@
 
 #include "daemon/http/connection.hpp"
 
+#include <boost/asio/ssl/host_name_verification.hpp>
 #include <boost/asio/ssl/stream.hpp>
 #include <boost/asio/write.hpp>
 
@@ -37,7 +38,18 @@ private:
 class TlsConnection : public Connection {
 public:
   TlsConnection(tcp::socket socket, asio::ssl::context& tls) : stream_{std::move(socket), tls} {}
-  void shake_hands(Done done) override { stream_.async_handshake(asio::ssl::stream_base::server, std::move(done)); }
+  TlsConnection(tcp::socket socket, asio::ssl::context& tls, const std::string& server_name)
+      : stream_{std::move(socket), tls}, end_{asio::ssl::stream_base::client} {
+    error_code not_numeric;
+    static_cast<void>(asio::ip::make_address(server_name, not_numeric));
+    if (not_numeric) { // names only (RFC 6066, 3); OpenSSL's macro for it has an old-style cast
+      auto name = server_name;
+      SSL_ctrl(stream_.native_handle(), SSL_CTRL_SET_TLSEXT_HOSTNAME, TLSEXT_NAMETYPE_host_name, name.data());
+    }
+    stream_.set_verify_mode(asio::ssl::verify_peer);
+    stream_.set_verify_callback(asio::ssl::host_name_verification{server_name});
+  }
+  void shake_hands(Done done) override { stream_.async_handshake(end_, std::move(done)); }
   void read_some(std::span<char> into, Read done) override {
     stream_.async_read_some(asio::buffer(into.data(), into.size()), std::move(done));
   }
@@ -54,6 +66,7 @@ public:
 
 private:
   asio::ssl::stream<tcp::socket> stream_;
+  asio::ssl::stream_base::handshake_type end_ = asio::ssl::stream_base::server;
 };
 
 } // namespace
@@ -61,6 +74,12 @@ private:
 std::unique_ptr<Connection> make_connection(tcp::socket socket, asio::ssl::context* tls) {
   if (tls == nullptr) return std::make_unique<PlainConnection>(std::move(socket));
   return std::make_unique<TlsConnection>(std::move(socket), *tls);
+}
+
+std::unique_ptr<Connection> make_client_connection(tcp::socket socket, asio::ssl::context* tls,
+                                                   const std::string& server_name) {
+  if (tls == nullptr) return std::make_unique<PlainConnection>(std::move(socket));
+  return std::make_unique<TlsConnection>(std::move(socket), *tls, server_name);
 }
 
 } // namespace oxherd::daemon::http

@@ -26,5 +26,9 @@ public:
 /// @param tls  null: in clear
 [[nodiscard]] std::unique_ptr<Connection> make_connection(boost::asio::ip::tcp::socket socket,
                                                           boost::asio::ssl::context* tls);
+/// The other end: the certificate must be of this name, or address. @throws boost::system::system_error
+[[nodiscard]] std::unique_ptr<Connection> make_client_connection(boost::asio::ip::tcp::socket socket,
+                                                                 boost::asio::ssl::context* tls,
+                                                                 const std::string& server_name);
 
 } // namespace oxherd::daemon::http
