@@ -23,6 +23,7 @@ struct Command {
 extern const Command run_entry;
 extern const Command calibrate_entry;
 extern const Command check_entry;
+extern const Command collect_entry;
 extern const Command scan_entry;
 extern const Command init_entry;
 extern const Command explain_entry;

@@ -47,7 +47,8 @@ class Package(unittest.TestCase):
         return run("dpkg-deb", "--field", self.package, name).strip()
 
     def test_everything_a_person_needs_is_in_it(self):
-        for path in ("bin/oxherd", "lib/systemd/system/oxherd.service", "lib/sysusers.d/oxherd.conf",
+        for path in ("bin/oxherd", "lib/systemd/system/oxherd.service", "lib/systemd/system/oxherd-collect.service",
+                     "share/man/man5/oxherd-collect.toml.5.gz", "lib/sysusers.d/oxherd.conf",
                      "lib/tmpfiles.d/oxherd.conf", "share/man/man1/oxherd.1.gz", "share/man/man5/oxherd.toml.5.gz",
                      "share/bash-completion/completions/oxherd", "share/zsh/site-functions/_oxherd",
                      "share/fish/vendor_completions.d/oxherd.fish", "share/doc/oxherd/examples/larkfield.toml",

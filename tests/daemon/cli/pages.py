@@ -24,8 +24,9 @@ def plain(shown):
 
 class Pages(unittest.TestCase):
     def pages(self):
-        with open(os.path.join(SOURCE_DIR, "man", "oxherd.toml.5"), encoding="utf-8") as page:
-            yield "oxherd.toml.5", page.read()
+        for name in ("oxherd.toml.5", "oxherd-collect.toml.5"):
+            with open(os.path.join(SOURCE_DIR, "man", name), encoding="utf-8") as page:
+                yield name, page.read()
         done = subprocess.run([OXHERD, "manual"], stdout=subprocess.PIPE, text=True, check=True)
         yield "oxherd.1", done.stdout
 

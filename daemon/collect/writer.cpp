@@ -1,0 +1,147 @@
+#include "daemon/collect/writer.hpp"
+
+#include <algorithm>
+
+#include "daemon/log.hpp"
+
+namespace oxherd::daemon::collect {
+namespace {
+
+constexpr std::chrono::milliseconds turn_at_most{500};
+constexpr std::chrono::milliseconds retry_least{200}, retry_most{10'000};
+/// Topics of which the log says once that they carry nonsense. Beyond, they are counted only.
+constexpr std::size_t topics_told_most = 1000;
+
+} // namespace
+
+Writer::Writer(const CollectSettings& settings, Inbox& inbox, std::function<void(std::vector<Delivery>)> acknowledge)
+    : settings_{settings}, inbox_{inbox}, acknowledge_{std::move(acknowledge)} {}
+
+void Writer::run() {
+  // Not only when something comes: a wrong password is to be told at once, and the page needs the tables.
+  while (!write({}))
+    if (!pause()) return;
+  for (;;) {
+    auto batch = inbox_.take(turn_at_most);
+    ++progress_;
+    {
+      const std::lock_guard hold{mutex_};
+      if (stopping_ && batch.empty()) return;
+    }
+    if (batch.empty()) continue;
+    const auto heard = understood(batch);
+    while (!write(heard))
+      if (!pause()) return; // nothing of it is acknowledged: it comes again
+    acknowledge_(std::move(batch));
+    const std::lock_guard hold{mutex_};
+    if (stopping_) return;
+  }
+}
+
+std::vector<Heard> Writer::understood(const std::vector<Delivery>& batch) {
+  std::vector<Heard> heard;
+  heard.reserve(batch.size());
+  for (const auto& one : batch) {
+    auto told = take_apart(settings_.mqtt.prefix, one.topic, one.payload, one.at);
+    if (!told) {
+      note_malformed(one.topic, told.error());
+      continue;
+    }
+    if (const auto* samples = std::get_if<Samples>(&told->what); samples != nullptr && samples->without_use > 0) {
+      const std::lock_guard hold{mutex_};
+      if (health_.without_use == 0)
+        log::error(
+            "samples on {} have a time at which nobody can have measured; they are left out: look at the clock of "
+            "that site",
+            one.topic);
+      health_.without_use += samples->without_use;
+    }
+    heard.push_back({std::move(*told), one.retained, one.at});
+  }
+  return heard;
+}
+
+bool Writer::write(const std::vector<Heard>& heard) {
+  ++progress_;
+  if (!historian_) {
+    const auto words = connection_words(settings_.database);
+    auto opened = words ? Historian::open(*words) : tl::unexpected(HistorianError{false, words.error()});
+    if (!opened) {
+      note_trouble(opened.error().what);
+      return false;
+    }
+    historian_ = std::move(*opened);
+  }
+  const auto written = historian_->write(heard);
+  if (written) {
+    note_trouble({});
+    const std::lock_guard hold{mutex_};
+    health_.stored += written->samples;
+    health_.again += written->again;
+    if (health_.differing == 0 && written->differing > 0)
+      log::warning(
+          "samples came that differ from what is stored of the same channel and time; the first stays, and the "
+          "others are counted");
+    health_.differing += written->differing;
+    return true;
+  }
+  if (!written.error().by_content) {
+    note_trouble(written.error().what);
+    historian_.reset();
+    return false;
+  }
+  if (heard.size() == 1) { // one message that the database refuses must not stop all others
+    note_malformed(heard.front().told.site, written.error().what);
+    return true;
+  }
+  const auto middle = heard.begin() + static_cast<std::ptrdiff_t>(heard.size() / 2);
+  return write({heard.begin(), middle}) && write({middle, heard.end()});
+}
+
+void Writer::note_malformed(const std::string& topic, const std::string& why) {
+  const std::lock_guard hold{mutex_};
+  ++health_.malformed;
+  if (malformed_topics_.size() < topics_told_most && malformed_topics_.insert(topic).second)
+    log::error("a message on {} cannot be used and is left out: {}; more of this topic are counted only", topic, why);
+}
+
+void Writer::note_trouble(const std::string& trouble) {
+  const std::lock_guard hold{mutex_};
+  if (!trouble.empty() && trouble != health_.trouble)
+    log::error(
+        "the database does not take what comes; nothing is acknowledged to the broker, and it is tried again: {}",
+        trouble);
+  if (trouble.empty() && !health_.writing)
+    log::info("the database takes what comes{}", health_.trouble.empty() ? "" : " again");
+  health_.writing = trouble.empty();
+  health_.trouble = trouble;
+  if (trouble.empty()) pause_ = {};
+}
+
+bool Writer::pause() {
+  std::unique_lock hold{mutex_};
+  pause_ = std::clamp(pause_ * 2, retry_least, retry_most);
+  const auto end = std::chrono::steady_clock::now() + pause_;
+  while (!stopping_ && std::chrono::steady_clock::now() < end) {
+    ++progress_;
+    wake_.wait_until(hold, std::min(end, std::chrono::steady_clock::now() + turn_at_most),
+                     [this] { return stopping_; });
+  }
+  return !stopping_;
+}
+
+void Writer::stop() {
+  const std::lock_guard hold{mutex_};
+  stopping_ = true;
+  wake_.notify_all();
+  inbox_.stop();
+}
+
+WriterHealth Writer::health() const {
+  const std::lock_guard hold{mutex_};
+  auto health = health_;
+  health.waiting = inbox_.waiting();
+  return health;
+}
+
+} // namespace oxherd::daemon::collect

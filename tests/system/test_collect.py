@@ -1,0 +1,258 @@
+"""`oxherd collect` with a real broker and a real PostgreSQL: nothing is lost, nothing is there twice, whoever is killed."""
+
+import json
+import pathlib
+import shutil
+import signal
+import subprocess
+import tempfile
+import time
+import threading
+import unittest
+
+import paho.mqtt.client as mqtt
+
+from historian import Postgres
+from plant import BIN, PATIENCE, Plant, Process, free_port, wait_for
+
+START = 1_790_000_000  # of the samples; any time that is past
+
+
+def pack(site, sensor, start, seconds, quality="good"):
+    """A second has three records."""
+    records = []
+    for second in range(start, start + seconds):
+        head = {"bn": f"{site}/cryo-annexe/{sensor}/", "bt": START + second} if not records else {}
+        t = {} if second == start else {"t": second - start}
+        records += [{**head, **t, "n": "oxygen", "u": "/", "v": 0.2 + second % 100 / 10000}, {**t, "n": "raw", "u": "V", "v": 11},
+                    {**t, "n": "quality", "vs": quality}]
+    return json.dumps(records)
+
+
+class Collecting(unittest.TestCase):
+    def setUp(self):
+        self.dir = pathlib.Path(tempfile.mkdtemp(prefix="oxherd-test-"))
+        self.addCleanup(shutil.rmtree, self.dir, ignore_errors=True)
+        self.database = Postgres(self.dir / "postgres")
+        self.addCleanup(self.database.end)
+        self.database.start()
+        self.mqtt_port = free_port()
+        self.broker = self.collector = None
+        self.starts = 0
+        self.addCleanup(self.end_all)
+        self.start_broker()
+        self.config = self.dir / "collect.toml"
+        self.config.write_text(f"""
+[mqtt]
+broker = "mqtt://127.0.0.1:{self.mqtt_port}"
+[database]
+host = "{self.database.dir}"
+user = "oxherd"
+flush_every = "50 ms"
+""")
+
+    def end_all(self):
+        for one in (self.collector, self.broker):
+            if one:
+                one.end()
+
+    def start_broker(self):
+        conf = self.dir / "broker.conf"
+        conf.write_text(f"listener {self.mqtt_port} 127.0.0.1\nallow_anonymous true\nmax_queued_messages 0\nuser root\n"
+                        f"persistence true\npersistence_location {self.dir}/\n")
+        self.broker = Process("broker", ["/usr/sbin/mosquitto", "-c", conf], self.dir / "broker.log")
+        wait_for("the broker's port", lambda: Plant.port_open(self.mqtt_port))
+
+    def start_collector(self, ready=True):
+        self.starts += 1
+        self.collector = Process("collector", [BIN / "oxherd", "collect", "--config", self.config],
+                                 self.dir / f"collector-{self.starts}.log")
+        if ready:
+            self.collector.wait_for_text("reading from the broker")
+            self.collector.wait_for_text("the database takes what comes")
+
+    def publisher(self):
+        client = mqtt.Client(client_id=f"publisher-{time.monotonic_ns()}")
+        client.max_queued_messages_set(0)
+        client.connect("127.0.0.1", self.mqtt_port)
+        client.loop_start()
+        self.addCleanup(client.loop_stop)
+        return client
+
+    def publish(self, client, topic, payload, retain=False):
+        client.publish(topic, payload, qos=1, retain=retain).wait_for_publish(PATIENCE)
+
+    def samples(self):
+        return self.database.number("SELECT count(*) FROM sample")
+
+    def wait_for_samples(self, count):
+        wait_for(f"{count} samples", lambda: self.samples() >= count)
+        self.assertEqual(self.samples(), count)
+
+    def test_a_pack_becomes_samples_with_names_units_and_quality(self):
+        self.start_collector()
+        client = self.publisher()
+        self.publish(client, "oxherd/larkfield/cryo-annexe/cell-a", pack("larkfield", "cell-a", 0, 2, "uncertain"))
+        self.wait_for_samples(6)
+        rows = self.database.query("SET TIME ZONE 'UTC'; SELECT site, room, sensor, quantity, unit, extract(epoch FROM at)::bigint, "
+                                   "value, words, quality FROM reading ORDER BY at, quantity")[1:]
+        self.assertEqual(rows[0], ["larkfield", "cryo-annexe", "cell-a", "oxygen", "/", str(START), "0.2", "", "uncertain"])
+        self.assertEqual(rows[1], ["larkfield", "cryo-annexe", "cell-a", "quality", "", str(START), "", "uncertain", "uncertain"])
+        self.assertEqual(rows[5][5], str(START + 1))
+        self.assertEqual(self.collector.end(), 0)
+
+    def test_the_same_pack_again_changes_nothing_and_another_value_does_not_either(self):
+        self.start_collector()
+        client = self.publisher()
+        for _ in range(3):
+            self.publish(client, "oxherd/larkfield/cryo-annexe/cell-a", pack("larkfield", "cell-a", 0, 10))
+        changed = pack("larkfield", "cell-a", 0, 1).replace("0.2,", "0.3,").replace("0.2}", "0.3}")
+        self.assertIn("0.3", changed)
+        self.publish(client, "oxherd/larkfield/cryo-annexe/cell-a", changed)
+        self.publish(client, "oxherd/larkfield/cryo-annexe/cell-a", pack("larkfield", "cell-a", 10, 1))
+        self.wait_for_samples(33)
+        self.assertEqual(self.database.query(f"SELECT value FROM reading WHERE quantity = 'oxygen' AND at = to_timestamp({START})"),
+                         [["0.2"]])
+        self.collector.wait_for_text("the first stays")
+
+    def test_what_cannot_be_used_is_told_once_and_stops_nothing(self):
+        self.start_collector()
+        client = self.publisher()
+        for _ in range(3):
+            self.publish(client, "oxherd/larkfield/cryo-annexe/cell-a", "[{]")
+        line = {"sequence": 1, "at": "2026-03-01T08:00:00Z"}  # without what the database demands
+        self.publish(client, "oxherd/larkfield/journal", json.dumps(line))
+        self.publish(client, "oxherd/larkfield/cryo-annexe/cell-a", pack("larkfield", "cell-a", 0, 1))
+        self.wait_for_samples(3)
+        self.assertEqual(self.collector.text().count("a message on oxherd/larkfield/cryo-annexe/cell-a cannot be used"), 1)
+        self.assertEqual(self.database.number("SELECT count(*) FROM journal"), 0)
+
+    def test_the_journal_and_what_stands_are_kept(self):
+        self.start_collector()
+        client = self.publisher()
+        line = {"at": "2026-03-01T08:00:00Z", "sequence": 7, "room": "bay-3", "alarm": "low-co2", "event": "transition",
+                "from": "normal", "to": "unacknowledged", "cause": "", "author": "", "comment": "", "priority": "low",
+                "value": 0.0006, "expanded": None, "limit": 0.0007, "unit": "/", "text": "LOW"}
+        for sequence in (7, 8, 8, 10):
+            self.publish(client, "oxherd/larkfield/journal", json.dumps({**line, "sequence": sequence}))
+        self.publish(client, "oxherd/larkfield/status", "online", retain=True)
+        self.publish(client, "oxherd/larkfield/bay-3/state", json.dumps({"monitored": True}), retain=True)
+        self.publish(client, "oxherd/larkfield/bay-3/state", json.dumps({"monitored": False}), retain=True)
+        self.publish(client, "oxherd/larkfield/bay-3/alarms/low-co2", json.dumps({"state": "normal"}), retain=True)
+        self.publish(client, "oxherd/larkfield/bay-3/alarms/low-co2", "", retain=True)
+        self.publish(client, "oxherd/larkfield/heartbeat", json.dumps({"evaluations": 5, "at": "2026-03-01T08:00:00Z"}))
+        wait_for("the heartbeat", lambda: self.database.query("SELECT evaluations FROM site") == [["5"]])
+        self.assertEqual(self.database.query("SELECT sequence, room, to_state, value FROM journal ORDER BY sequence"),
+                         [["7", "bay-3", "unacknowledged", "0.0006"], ["8", "bay-3", "unacknowledged", "0.0006"],
+                          ["10", "bay-3", "unacknowledged", "0.0006"]])
+        self.assertEqual(self.database.query("SELECT * FROM journal_gap"), [["larkfield", "9", "9"]])
+        self.assertEqual(self.database.query("SELECT told->'monitored' FROM room"), [["false"]])
+        self.assertEqual(self.database.query("SELECT count(*) FROM alarm"), [["0"]])
+        self.assertEqual(self.database.query("SELECT status FROM site"), [["online"]])
+
+    def test_minutes_and_hours_are_made_and_made_anew_when_something_comes_late(self):
+        self.start_collector()
+        client = self.publisher()
+        def oxygen(table):
+            return self.database.query(f"SELECT samples, bad, round(mean::numeric, 6), least FROM {table} JOIN channel ON "
+                                       f"channel.id = channel WHERE quantity = 'oxygen' ORDER BY start")
+        first = START - START % 60 - START  # the begin of a minute
+        self.publish(client, "oxherd/larkfield/cryo-annexe/cell-a", pack("larkfield", "cell-a", first, 2))
+        wait_for("a minute", lambda: oxygen("minute"))
+        low = 0.2 + first % 100 / 10000
+        self.assertEqual(oxygen("minute"), [["2", "0", f"{low + 0.00005:.6f}", repr(low)]])
+        self.publish(client, "oxherd/larkfield/cryo-annexe/cell-a", pack("larkfield", "cell-a", first + 2, 1, "bad"))
+        wait_for("the minute anew", lambda: oxygen("minute")[0][0] == "3")
+        self.assertEqual(oxygen("minute"), [["3", "1", f"{low + 0.00005:.6f}", repr(low)]])
+        self.assertEqual(oxygen("hour"), oxygen("minute"))
+        wait_for("no open minute", lambda: self.database.number("SELECT count(*) FROM open_minute") == 0)
+
+    def test_nothing_is_lost_and_nothing_there_twice_when_all_are_killed(self):
+        self.start_collector()
+        sites, sensors, seconds = ("larkfield", "otherfield"), 5, 10
+        enough, sent, failures = threading.Event(), [], []
+
+        def send(site):
+            try:
+                client = self.publisher()
+                number = 0
+                while not enough.wait(0.05):  # a pace at which what waited is caught up with
+                    for sensor in range(sensors):
+                        self.publish(client, f"oxherd/{site}/cryo-annexe/cell-{sensor}",
+                                     pack(site, f"cell-{sensor}", number * seconds, seconds))
+                    number += 1
+                sent.append(number * sensors * seconds * 3)
+            except Exception as failure:  # told below, on the thread of the test
+                failures.append(failure)
+
+        senders = [threading.Thread(target=send, args=(site,)) for site in sites]
+        for sender in senders:
+            sender.start()
+        self.addCleanup(enough.set)
+
+        def wait_for_more():
+            before = self.samples()
+            wait_for("more samples", lambda: self.samples() > before + 1000)
+
+        wait_for_more()
+        self.collector.kill(signal.SIGKILL)
+        self.collector.child.wait()
+        self.start_collector()
+        wait_for_more()
+        self.database.kill()
+        self.collector.wait_for_text("the database does not take what comes")
+        self.database.start()
+        self.collector.wait_for_text("the database takes what comes again")
+        wait_for_more()
+        self.database.kill()
+        self.collector.kill(signal.SIGKILL)
+        self.collector.child.wait()
+        self.database.start()
+        self.start_collector()
+        wait_for_more()
+        enough.set()
+        for sender in senders:
+            sender.join()
+        self.assertEqual(failures, [])
+        whole = sum(sent)
+        self.wait_for_samples(whole)
+        self.assertEqual(self.database.query("SELECT count(*), count(DISTINCT (channel, at)) FROM sample"),
+                         [[str(whole), str(whole)]])
+        self.assertEqual(self.collector.end(), 0)
+
+    def test_what_comes_while_it_is_away_waits_in_the_broker(self):
+        self.start_collector()
+        self.assertEqual(self.collector.end(), 0)
+        client = self.publisher()
+        for number in range(50):
+            self.publish(client, "oxherd/larkfield/cryo-annexe/cell-a", pack("larkfield", "cell-a", number, 1))
+        self.broker.end()
+        self.start_broker()
+        self.start_collector()
+        self.wait_for_samples(150)
+
+    def test_it_starts_without_broker_and_database_and_finds_them_when_they_come(self):
+        self.broker.end()
+        self.database.end()
+        self.start_collector(ready=False)
+        self.collector.wait_for_text("nothing comes from the broker")
+        self.collector.wait_for_text("the database does not take what comes")
+        self.start_broker()
+        self.database.start()
+        self.collector.wait_for_text("reading from the broker")
+        self.collector.wait_for_text("the database takes what comes again")
+        self.publish(self.publisher(), "oxherd/larkfield/cryo-annexe/cell-a", pack("larkfield", "cell-a", 0, 1))
+        self.wait_for_samples(3)
+
+    def test_wrong_settings_are_told_with_their_place(self):
+        self.config.write_text('[mqtt]\nbroker = "http://x"\n[database]\npassword = "x"\nflush_evry = "1 s"\n')
+        done = subprocess.run([BIN / "oxherd", "collect", "--check", "--config", self.config], capture_output=True, text=True,
+                              timeout=PATIENCE)
+        self.assertEqual(done.returncode, 1)
+        self.assertIn(f"{self.config}:2:10: mqtt.broker: ", done.stdout)
+        self.assertIn(f"{self.config}:5:1: database.flush_evry: ", done.stdout)
+        self.assertIn("did you mean", done.stdout)
+
+
+if __name__ == "__main__":
+    unittest.main()
