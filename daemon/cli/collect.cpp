@@ -2,6 +2,7 @@
 
 #include <fmt/core.h>
 
+#include "daemon/cli/answer.hpp"
 #include "daemon/cli/command.hpp"
 #include "daemon/cli/log_level.hpp"
 #include "daemon/cli/text.hpp"
@@ -15,6 +16,7 @@ constexpr const char* default_file = "/etc/oxherd/collect.toml";
 std::vector<Option> collect_options() {
   return {{"--config", "FILE", "the historian's settings (default: /etc/oxherd/collect.toml)", default_file},
           {"--check", "", "only read the settings and print every problem in them", ""},
+          state_dir_option(),
           log_level_option()};
 }
 
@@ -27,7 +29,7 @@ int check_settings(const std::string& file, Console& console) {
   return loaded ? fine : failed;
 }
 
-int collect(const std::string& file) {
+int collect(const std::string& file, const std::filesystem::path& state_dir) {
   const auto loaded = collect::load_collect_settings(file);
   const auto& problems = loaded ? loaded->warnings : loaded.error();
   for (const auto& problem : problems)
@@ -37,7 +39,7 @@ int collect(const std::string& file) {
     log::error("not started: {} in {}", counted(problems.size(), "problem"), file);
     return failed;
   }
-  collect::run_collector(loaded->settings);
+  collect::run_collector(loaded->settings, state_dir);
   log::info("stopped");
   return fine;
 }
@@ -51,7 +53,7 @@ int run_collect(const Arguments& arguments, Console& console) {
     return usage;
   }
   log::start(*level);
-  const int code = collect(file);
+  const int code = collect(file, state_dir_of(arguments));
   log::stop();
   return code;
 }

@@ -8,6 +8,7 @@
 #include <boost/asio/signal_set.hpp>
 #include <boost/asio/steady_timer.hpp>
 
+#include "daemon/collect/page.hpp"
 #include "daemon/log.hpp"
 #include "daemon/service/service_manager.hpp"
 
@@ -62,12 +63,14 @@ CollectHealth Collector::health() const { return {reader_.health(), writer_.heal
 
 std::uint64_t Collector::progress() const { return writer_.progress(); }
 
-void run_collector(const CollectSettings& settings) {
+void run_collector(const CollectSettings& settings, const std::filesystem::path& state_dir) {
   std::signal(SIGPIPE, SIG_IGN); // a broker or a database that goes away is an error, not the end
   asio::io_context io{1};
   asio::signal_set signals{io, SIGTERM, SIGINT};
   asio::steady_timer timer{io};
   Collector collector{settings};
+  std::optional<Page> page;
+  if (settings.http) page.emplace(settings, state_dir, [&collector] { return collector.health(); });
   ServiceManager service{[&collector] { return std::vector<std::uint64_t>{collector.progress()}; }};
   signals.async_wait([&](const boost::system::error_code&, int) {
     service.stopping();

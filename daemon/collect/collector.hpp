@@ -1,5 +1,6 @@
 #pragma once
 
+#include <filesystem>
 #include <thread>
 
 #include "daemon/collect/broker_reader.hpp"
@@ -36,7 +37,8 @@ private:
   std::thread write_thread_, roll_up_thread_;
 };
 
-/// Runs until SIGTERM or SIGINT.
-void run_collector(const CollectSettings& settings);
+/// Runs with its page until SIGTERM or SIGINT.
+/// @param state_dir  where the users of the page are
+void run_collector(const CollectSettings& settings, const std::filesystem::path& state_dir);
 
 } // namespace oxherd::daemon::collect

@@ -64,6 +64,8 @@ CollectSettings read_settings(TableReader& in) {
   else if (!in.has("mqtt"))
     in.error("mqtt", "missing; [mqtt] with broker = \"mqtt://127.0.0.1:1883\" says where the sites publish");
   if (auto database = in.table("database")) settings.database = read_database(*database);
+  settings.http = config::Http{};
+  if (auto http = in.table("http")) settings.http = config::read_http(*http);
   in.finish();
   return settings;
 }

@@ -30,6 +30,7 @@ struct CollectSettings {
   std::vector<std::string> sites; ///< empty: all
   std::chrono::seconds session_kept{std::chrono::hours{24 * 30}};
   DatabaseSettings database;
+  std::optional<config::Http> http; ///< none: no page
 };
 
 struct LoadedCollect {

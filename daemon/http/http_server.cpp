@@ -224,6 +224,10 @@ void HttpServer::room(const RoomStatus& room) {
   worker_->post([room](EventHub& hub) { hub.room(room.room, room_answer(room)); }, false);
 }
 
+void HttpServer::room_told(const std::string& room, std::string json) {
+  worker_->post([room, json = std::move(json)](EventHub& hub) mutable { hub.room(room, std::move(json)); }, false);
+}
+
 void HttpServer::removed(const std::string& room, const std::string& alarm) {
   if (alarm.empty()) worker_->post([room](EventHub& hub) { hub.room_removed(room); }, false);
 }

@@ -48,6 +48,8 @@ public:
   void removed(const std::string& room, const std::string& alarm) override;
   void evaluated(std::uint64_t count, alarms::Monotonic now, WallTime wall) override;
 
+  /// A room as JSON, from who has it so already. Any thread.
+  void room_told(const std::string& room, std::string json);
   [[nodiscard]] HttpHealth health() const; ///< any thread
 
 private:

@@ -116,7 +116,7 @@ def measure(options):
         broker = Process("broker", ["/usr/sbin/mosquitto", "-c", folder / "broker.conf"], folder / "broker.log")
         wait_for("the broker's port", lambda: Plant.port_open(port))
         (folder / "collect.toml").write_text(f'[mqtt]\nbroker = "mqtt://127.0.0.1:{port}"\n[database]\nhost = "{database.dir}"\n'
-                                             'user = "oxherd"\n')
+                                             'user = "oxherd"\n[http]\nlisten = "off"\n')
         collector = Process("collector", [options.bin / "oxherd", "collect", "--config", folder / "collect.toml"],
                             folder / "collector.log")
         collector.wait_for_text("reading from the broker")

@@ -9,6 +9,8 @@ import tempfile
 import time
 import threading
 import unittest
+import urllib.error
+import urllib.request
 
 import paho.mqtt.client as mqtt
 
@@ -36,12 +38,14 @@ class Collecting(unittest.TestCase):
         self.database = Postgres(self.dir / "postgres")
         self.addCleanup(self.database.end)
         self.database.start()
-        self.mqtt_port = free_port()
+        self.mqtt_port, self.http_port = free_port(), free_port()
         self.broker = self.collector = None
         self.starts = 0
         self.addCleanup(self.end_all)
         self.start_broker()
         self.config = self.dir / "collect.toml"
+        self.state = self.dir / "state"
+        self.state.mkdir()
         self.config.write_text(f"""
 [mqtt]
 broker = "mqtt://127.0.0.1:{self.mqtt_port}"
@@ -49,6 +53,8 @@ broker = "mqtt://127.0.0.1:{self.mqtt_port}"
 host = "{self.database.dir}"
 user = "oxherd"
 flush_every = "50 ms"
+[http]
+listen = "127.0.0.1:{self.http_port}"
 """)
 
     def end_all(self):
@@ -65,7 +71,8 @@ flush_every = "50 ms"
 
     def start_collector(self, ready=True):
         self.starts += 1
-        self.collector = Process("collector", [BIN / "oxherd", "collect", "--config", self.config],
+        self.collector = Process("collector", [BIN / "oxherd", "collect", "--config", self.config, "--state-dir",
+                                            self.state],
                                  self.dir / f"collector-{self.starts}.log")
         if ready:
             self.collector.wait_for_text("reading from the broker")
@@ -243,6 +250,68 @@ flush_every = "50 ms"
         self.collector.wait_for_text("the database takes what comes again")
         self.publish(self.publisher(), "oxherd/larkfield/cryo-annexe/cell-a", pack("larkfield", "cell-a", 0, 1))
         self.wait_for_samples(3)
+
+    def ask(self, path, token=None, body=None):
+        """Status and JSON of the page's interface."""
+        request = urllib.request.Request(f"http://127.0.0.1:{self.http_port}/api/{path}",
+                                         data=None if body is None else json.dumps(body).encode())
+        request.add_header("Content-Type", "application/json")
+        if token:
+            request.add_header("Authorization", f"Bearer {token}")
+        try:
+            with urllib.request.urlopen(request, timeout=PATIENCE) as answer:
+                return answer.status, json.load(answer)
+        except urllib.error.HTTPError as refusal:
+            return refusal.code, json.load(refusal)
+
+    def test_the_page_shows_rooms_of_all_sites_orders_nothing_and_says_loudly_what_is_old(self):
+        token = subprocess.run([BIN / "oxherd", "user", "R. Okafor", "--role", "engineer", "--token", "--state-dir", self.state],
+                               check=True, capture_output=True, text=True, timeout=PATIENCE).stdout.split()[-1]
+        self.start_collector()
+        client = self.publisher()
+        now = time.time()
+        stamp = time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime(now))
+        for site in ("larkfield", "otherfield"):
+            self.publish(client, f"oxherd/{site}/status", "online", retain=True)
+            self.publish(client, f"oxherd/{site}/heartbeat", json.dumps({"evaluations": 5, "at": stamp}), retain=True)
+            self.publish(client, f"oxherd/{site}/bay-3/alarms/low-co2", json.dumps({"alarm": "low-co2", "state": "normal"}), retain=True)
+            self.publish(client, f"oxherd/{site}/bay-3/co2", json.dumps(
+                [{"bn": f"{site}/bay-3/co2/", "bt": int(now), "n": "co2", "u": "/", "v": 0.0008}, {"n": "quality", "vs": "good"}]))
+            self.publish(client, f"oxherd/{site}/bay-3/state", json.dumps({"room": "bay-3", "monitored": True, "reason": ""}), retain=True)
+
+        def room(site):
+            return self.ask(f"rooms/{site}%2Fbay-3")[1]
+
+        wait_for("the rooms", lambda: room("larkfield").get("sensors") and room("otherfield").get("sensors"))
+        self.assertEqual([r["room"] for r in self.ask("site")[1]["rooms"]], ["larkfield/bay-3", "otherfield/bay-3"])
+        there = room("larkfield")
+        self.assertEqual((there["monitored"], there["sensors"][0]["last"]["co2_fraction"]), (True, 0.0008), there)
+        span = f"from={time.strftime('%Y-%m-%dT%H:%M:%SZ', time.gmtime(now - 60))}&to={time.strftime('%Y-%m-%dT%H:%M:%SZ', time.gmtime(now + 60))}"
+        code, trend = self.ask(f"trend?room=larkfield%2Fbay-3&sensor=co2&quantity=co2_fraction&{span}")
+        self.assertEqual((code, trend["mean"]), (200, [0.0008]), trend)
+        code, history = self.ask(f"history/readings?room=larkfield%2Fbay-3&{span}")
+        self.assertEqual([(r["room"], r["quality"], r["co2_fraction"]) for r in history["readings"]],
+                         [("larkfield/bay-3", "good", 0.0008)])
+        self.assertEqual(self.ask(f"history/alarms?{span}")[1]["alarms"], [])
+        code, refusal = self.ask("rooms/larkfield%2Fbay-3/alarms/low-co2/acknowledge", token, {"comment": "seen"})
+        self.assertEqual(code, 409)
+        self.assertIn("ask the daemon of the site itself", refusal["detail"])
+
+        self.publish(client, "oxherd/larkfield/status", "offline", retain=True)
+        wait_for("the room to be not monitored", lambda: not room("larkfield")["monitored"])
+        old = room("larkfield")
+        self.assertIn("the daemon of larkfield is offline", old["reason"])
+        self.assertEqual(old["alarms"][0]["alarm"], "not-monitored")
+        self.assertIn("NOT MONITORED from here", old["alarms"][0]["text"])
+        self.assertIsNone(old["sensors"][0]["last"])
+        self.assertIn("larkfield/bay-3", [a["room"] for a in self.ask("alarms")[1]["alarms"] if a["state"] == "unacknowledged"])
+        wait_for("the other site to fall silent", lambda: not room("otherfield")["monitored"])
+        self.assertIn("silent for", room("otherfield")["reason"])
+        self.database.kill()
+        self.collector.wait_for_text("the page shows nothing")
+        code, refusal = self.ask(f"history/alarms?{span}")
+        self.assertEqual(code, 500)
+        self.assertIn("the database", refusal["detail"])
 
     def test_wrong_settings_are_told_with_their_place(self):
         self.config.write_text('[mqtt]\nbroker = "http://x"\n[database]\npassword = "x"\nflush_evry = "1 s"\n')

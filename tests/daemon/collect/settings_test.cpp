@@ -19,6 +19,9 @@ host = "db.larkfield.example"
 name = "fleet"
 user = "historian"
 flush_every = "50 ms"
+
+[http]
+listen = "off"
 )";
 
 CollectSettings read(std::string_view text) {
@@ -41,6 +44,7 @@ TEST(TheSettingsOfTheHistorian, AreReadWithTheirUnits) {
   EXPECT_EQ(settings.session_kept, std::chrono::hours{168});
   EXPECT_EQ(settings.database.name, "fleet");
   EXPECT_EQ(settings.database.flush_every, std::chrono::milliseconds{50});
+  EXPECT_FALSE(settings.http);
   EXPECT_EQ(topic_filters(settings), (std::vector<std::string>{"oxherd/larkfield/#", "oxherd/otherfield/#"}));
 }
 
@@ -48,6 +52,8 @@ TEST(TheSettingsOfTheHistorian, NeedTheBrokerAlone) {
   const auto settings = read("[mqtt]\nbroker = \"mqtt://127.0.0.1\"\n");
   EXPECT_EQ(settings.mqtt.client_id, "oxherd-collect");
   EXPECT_EQ(topic_filters(settings), (std::vector<std::string>{"oxherd/+/#"}));
+  ASSERT_TRUE(settings.http);
+  EXPECT_EQ(settings.http->host, "127.0.0.1");
   EXPECT_NE(refusal_of("").find("collect.toml:1:1: mqtt: missing"), std::string::npos) << refusal_of("");
 }
 
@@ -78,7 +84,8 @@ TEST(TheWordsForTheDatabase, CannotBeBrokenByANameAndDemandTlsOfOtherMachines) {
 
 /// What the reader names as known where a key is not.
 std::set<std::string> known_keys() {
-  const auto why = refusal_of("[mqtt]\nqqqqqqqqqqqqqqqqqqqq = 1\n[database]\nqqqqqqqqqqqqqqqqqqqq = 1\n");
+  const auto why = refusal_of("[mqtt]\nqqqqqqqqqqqqqqqqqqqq = 1\n[database]\nqqqqqqqqqqqqqqqqqqqq = 1\n[http]\n"
+                              "qqqqqqqqqqqqqqqqqqqq = 1\n");
   std::set<std::string> keys;
   std::istringstream lines{why};
   const std::regex quoted{R"RE("([^"]+)")RE"};
