@@ -1,9 +1,14 @@
 #include "daemon/cli/run.hpp"
 
 #include <algorithm>
+#include <cstdlib>
 #include <exception>
 #include <iterator>
+#include <new>
 #include <optional>
+#include <string_view>
+
+#include <unistd.h>
 
 #include <fmt/core.h>
 
@@ -23,6 +28,16 @@ std::optional<log::Level> level_named(const std::string& name) {
   return static_cast<log::Level>(found - std::begin(names));
 }
 
+/// Without memory nothing goes on by halves: a part that ended alone would be silent from then on. Needs no memory.
+[[noreturn]] void end_without_memory() {
+  constexpr std::string_view words =
+      "error ended by a fault: out of memory; nothing is watched until it is started again\n";
+  static_cast<void>(::write(STDERR_FILENO, words.data(), words.size()) < 0);
+  std::abort();
+}
+
+std::string_view ended(bool is_started) { return is_started ? "ended by a fault" : "not started"; }
+
 int run_daemon(const RunOptions& options) {
   auto loaded = config::load(options.config, profile_dirs());
   if (!loaded) {
@@ -36,12 +51,15 @@ int run_daemon(const RunOptions& options) {
     log::error("not started: {}", store.error().what);
     return 1;
   }
+  std::set_new_handler(end_without_memory);
+  bool is_started = false;
   try {
     Daemon daemon{
         {options.config, options.state_dir, profile_dirs(), std::move(loaded->settings), std::move(*store), wording()}};
+    is_started = true;
     daemon.run();
   } catch (const std::exception& e) {
-    log::error("not started: {}", e.what());
+    log::error("{}: {}", ended(is_started), e.what());
     return 1;
   }
   log::info("stopped");

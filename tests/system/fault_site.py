@@ -6,6 +6,7 @@ import contextlib
 import dataclasses
 import datetime
 import json
+import os
 import socket
 import time
 import unittest
@@ -23,7 +24,7 @@ GOOD, LOW = 20.9, 15.0
 RAISED = ("normal", "unacknowledged")
 WAITS_FOR_A_PERSON = ("unacknowledged", "latched_unacknowledged")
 # From the reply with the low value to the relay: a poll a second and the beat of the daemon; the rest is a busy machine.
-RELAY_WITHIN_S = 5.0
+RELAY_WITHIN_S = 15.0 if os.environ.get("OXHERD_SANITIZE") else 5.0
 
 
 class Reader:

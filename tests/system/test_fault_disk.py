@@ -10,6 +10,7 @@ from fault_site import FaultTest, RAISED, RELAY_WITHIN_S
 from plant import wait_for
 
 HERE = pathlib.Path(__file__).resolve().parent
+no_sanitizer = unittest.skipIf(os.environ.get("OXHERD_SANITIZE"), "a sanitizer wants to be the first library, and so does the disk")
 needs_root = unittest.skipUnless(os.geteuid() == 0, "needs root to mount a small file system")
 
 
@@ -75,6 +76,7 @@ class DiskFaults(FaultTest):
         plant.start(env=self.environment)
         return plant
 
+    @no_sanitizer
     def test_read_only_file_system(self):
         plant = self.sick_disk()
         self.sick.write_text("read-only")
@@ -95,6 +97,7 @@ class DiskFaults(FaultTest):
         plant.start_daemon(env=self.environment)
         plant.wait_until_well()
 
+    @no_sanitizer
     def test_disk_slow(self):
         plant = self.sick_disk()
         self.sick.write_text("slow 3000")
