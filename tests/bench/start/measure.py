@@ -1,7 +1,5 @@
 """From exec to the first reading that a person can ask for, and to the first that is on the disk."""
 
-import json
-import socket
 import sqlite3
 import statistics
 import time
@@ -15,29 +13,15 @@ def settings(port):
             '[room.cryo-annexe.alarm.low-oxygen]\nquantity = "oxygen"\nbelow = "19.5 %"\n')
 
 
-def ask(socket_path):
-    """The daemon's answer on its socket, or nothing: a command of its own would take longer than what is measured."""
-    try:
-        with socket.socket(socket.AF_UNIX) as s:
-            s.settimeout(1)
-            s.connect(str(socket_path))
-            s.sendall(b'{"command": "status"}\n')
-            with s.makefile() as answer:
-                return json.loads(answer.readline())
-    except (OSError, ValueError):
-        return None
-
-
 def readable(answer):
-    rooms = (answer or {}).get("result", {}).get("rooms", [])
-    return any(s["last"] for room in rooms for s in room["sensors"])
+    return any(s["last"] for room in (answer or {}).get("rooms", []) for s in room["sensors"])
 
 
 def measure_once(place, port):
     place.state.mkdir(exist_ok=True)
     begun = time.monotonic()
     daemon = place.start_daemon(settings(port))
-    while not readable(ask(place.state / "control.sock")):
+    while not readable(place.status()):
         if time.monotonic() - begun > 30:
             raise SystemExit("no reading came:\n" + place.log()[-2000:])
         time.sleep(0.002)
