@@ -24,10 +24,16 @@ std::optional<WallTime> end_of(const std::optional<Monotonic>& until, Monotonic 
   return until ? std::optional{wall + (*until - now)} : std::nullopt;
 }
 
+/// What alarms need of a room; its sensors with their register maps are most of it, and there may be thousands.
+config::Room without_sensors(config::Room room) {
+  room.sensors = {};
+  return room;
+}
+
 } // namespace
 
 RoomAlarms::RoomAlarms(const config::Room& room, const config::Site& site, Monotonic now, WallTime wall)
-    : room_{room}, site_{site} {
+    : room_{without_sensors(room)}, site_{site} {
   for (const auto& a : room_.alarms) {
     RoomAlarm alarm;
     alarm.state = alarms::initial(a.alarm, now);

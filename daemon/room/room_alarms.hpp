@@ -106,7 +106,7 @@ private:
   void note_suppression(std::size_t i, const PersonAct& act, WallTime wall);
   void mark_first_out();
 
-  config::Room room_;
+  config::Room room_; ///< without its sensors
   config::Site site_;
   std::vector<RoomAlarm> states_;
   WatchedQuantities last_;
