@@ -158,6 +158,12 @@ AmbientSources resolve_ambient(const config::Settings& settings, std::size_t roo
   return sources;
 }
 
+bool is_source(const AmbientSources& sources, SensorRef sensor) {
+  const auto of_it = [&](const std::optional<PointRef>& point) { return point && point->sensor == sensor; };
+  return of_it(sources.temperature) || of_it(sources.humidity) || of_it(sources.humidity_temperature) ||
+         of_it(sources.pressure);
+}
+
 std::string name_of(const config::Settings& settings, SensorRef at) {
   return settings.rooms[at.room].name + "/" + settings.rooms[at.room].sensors[at.sensor].name;
 }

@@ -23,6 +23,9 @@ struct AmbientSources {
   bool pressure_is_sea_level = false;
 };
 
+/// Whether any of them is a point of this sensor.
+[[nodiscard]] bool is_source(const AmbientSources& sources, SensorRef sensor);
+
 /// The gas of a room as compensation takes it, with what had to be assumed.
 struct Ambient {
   compensation::GasConditions gas;

@@ -122,6 +122,20 @@ void Site::refresh(std::size_t room, Monotonic now, WallTime wall) {
   const Ambient ambient = ambient_of(settings_, room, rooms_[room].ambient, sensors_, now);
   for (std::size_t s = 0; s < settings_.rooms[room].sensors.size(); ++s)
     if (gas_of(settings_.rooms[room].sensors[s])) rooms_[room].gas[s] = gas_reading({room, s}, ambient, now, wall);
+  watch(room, now);
+}
+
+/// The same after a refresh at the same time, when nothing but this sensor has brought anything since: only what rests
+/// on it is formed anew.
+void Site::refresh_from(SensorRef at, Monotonic now, WallTime wall) {
+  if (is_source(rooms_[at.room].ambient, at)) return refresh(at.room, now, wall);
+  if (gas_of(settings_.rooms[at.room].sensors[at.sensor]))
+    rooms_[at.room].gas[at.sensor] =
+        gas_reading(at, ambient_of(settings_, at.room, rooms_[at.room].ambient, sensors_, now), now, wall);
+  watch(at.room, now);
+}
+
+void Site::watch(std::size_t room, Monotonic now) {
   const Doors& doors = rooms_[room].doors = doors_of(settings_.rooms[room], sensors_[room], started_, now);
   WatchedQuantities& watched = rooms_[room].watched =
       watch_room(settings_.rooms[room], rooms_[room].gas, presence(room, now));
@@ -146,7 +160,7 @@ Outcome Site::take(const Poll& poll) {
   daemon::take(sensor, sensors_[r][s], poll);
   for (std::size_t i = 0; i < sensor.points.size(); ++i)
     outcome.samples.push_back(sample_record(settings_.rooms[r], sensor, i, poll, sensors_[r][s]));
-  refresh(r, poll.at, poll.wall);
+  refresh_from(poll.sensor, poll.at, poll.wall);
   sensors_[r][s].last = reading_record(poll.sensor, poll.at, poll.wall);
   outcome.readings.push_back(*sensors_[r][s].last);
   evaluate(r, true, poll.at, poll.wall, outcome);

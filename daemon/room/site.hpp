@@ -168,6 +168,8 @@ private:
   void refresh(std::size_t room, Monotonic now, WallTime wall);
   /// Who may be in now, by its contacts; what breaks the seal of a room does so for good.
   alarms::Presence presence(std::size_t room, Monotonic now);
+  void refresh_from(SensorRef at, Monotonic now, WallTime wall);
+  void watch(std::size_t room, Monotonic now); ///< what doors, votes and outputs make of the readings
   void evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime wall, Outcome& outcome);
   Outcome announce_taken_over(TakenOver by, Monotonic now, WallTime wall);
   void take_regime(std::size_t room, const RegimeStatement& said, WallTime wall);
