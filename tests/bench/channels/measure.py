@@ -36,7 +36,7 @@ def measure(options):
         polls = lambda: sum(bus["polls"] for bus in place.status()["buses"])
         place.wait_for("every channel", lambda: (s := place.status()) and all(r["monitored"] for r in s["rooms"]), patience=180, every=2)
         time.sleep(0 if options.quick else 10)
-        first, threads0 = polls(), cpu_by_thread(daemon.pid)
+        first, counted, threads0 = polls(), time.monotonic(), cpu_by_thread(daemon.pid)
         time.sleep(2)  # the question for the status costs, and is no part of it
         cpu0, begun, resident = cpu_s(daemon.pid), time.monotonic(), []
         while time.monotonic() < begun + options.seconds:
@@ -44,7 +44,7 @@ def measure(options):
             resident.append(resident_bytes(daemon.pid))
         spent, passed = cpu_s(daemon.pid) - cpu0, time.monotonic() - begun
         threads1, status = cpu_by_thread(daemon.pid), place.status()
-        rate = (sum(bus["polls"] for bus in status["buses"]) - first) / (passed + 2)
+        rate = (sum(bus["polls"] for bus in status["buses"]) - first) / (time.monotonic() - counted)
         share, mib = spent / passed, max(resident) / 2**20
         more = {"polls_per_s": rate, "polls_dropped": status["polls_dropped"], "store": status["store"], "mqtt": status["mqtt"],
                 "threads_share": {name: (t - threads0.get(name, 0)) / (passed + 2) for name, t in threads1.items()},
