@@ -51,8 +51,11 @@ TuningStatus tuning_status(const LoopTuning& tuning, control::ProcessValue holds
 
 LoopReportStatus report_status(const LoopPerformance& performance, control::ProcessValue holds, const Clock& clock) {
   const double scale = shown_unit_of(holds).scale;
-  LoopReportStatus status{clock.at(*performance.since()), performance.by(), performance.band() * scale,
-                          performance.report()};
+  LoopReportStatus status; // filled one by one: g++ 12 fails on the whole of it in an optimised unity build
+  status.since = clock.at(*performance.since());
+  status.by = performance.by();
+  status.band = performance.band() * scale;
+  status.figures = performance.report();
   auto& figures = status.figures;
   for (auto* one : {&figures.error_mean, &figures.error_sd, &figures.absolute_error, &figures.late_absolute_error,
                     &figures.oscillation.amplitude})
