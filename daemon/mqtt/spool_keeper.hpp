@@ -27,9 +27,10 @@ public:
   void run(); ///< returns after stop(), once all that can be stored is
   void poke();
   void stop();
+  /// One order by itself, for a simulated clock instead of run.
+  [[nodiscard]] DiskOutcome carry_out(const DiskOrder& order);
 
 private:
-  [[nodiscard]] DiskOutcome carry_out(const DiskOrder& order);
   void serve_journal(const DiskOrder& order, DiskOutcome& outcome);
   void note(const std::string& trouble);
   [[nodiscard]] bool wait(bool until_poked); ///< for the next turn; false when stop was asked for

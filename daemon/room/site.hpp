@@ -62,6 +62,11 @@ public:
   [[nodiscard]] Outcome take(const Poll& poll);
   /// Lets time pass in one room: delays end, samples grow old. Each at least every 0.5 s.
   [[nodiscard]] Outcome tick_room(std::size_t room, Monotonic now, WallTime wall);
+  /// When the clock alone may change an alarm of a room next, samples being as they were at its last evaluation; see
+  /// RoomAlarms::due. What grows old meanwhile is another matter.
+  [[nodiscard]] std::optional<Monotonic> alarms_due(std::size_t room, Monotonic evaluated) const {
+    return rooms_[room].alarms.due(evaluated);
+  }
   /// Every room has been ticked once more: one evaluation of the site is complete.
   void complete_evaluation() { ++evaluations_; }
   /// All of them, one after the other.

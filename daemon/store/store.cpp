@@ -5,6 +5,7 @@
 #include <fmt/core.h>
 
 #include "daemon/calibration/record_json.hpp"
+#include "daemon/clock.hpp"
 #include "daemon/log.hpp"
 #include "daemon/store/schema.hpp"
 #include "daemon/store/writer.hpp"
@@ -74,7 +75,7 @@ Store::~Store() = default;
 
 tl::expected<std::unique_ptr<Store>, StoreError> store::open_paced(const std::filesystem::path& state_dir,
                                                                    const config::Store& settings, Pace pace) {
-  auto writer = Writer::open(state_dir, settings, pace);
+  auto writer = Writer::open(state_dir, settings, pace, wall_now());
   if (!writer) return tl::unexpected(writer.error());
   return std::make_unique<SqliteStore>(state_dir, std::move(*writer), pace);
 }

@@ -25,18 +25,18 @@ Writer::Writer(StateDir claimed, const std::filesystem::path& state_dir, const c
       queue_{static_cast<std::size_t>(std::max(1, settings.queue_max)), pace} {}
 
 tl::expected<std::shared_ptr<Writer>, StoreError> Writer::open(const std::filesystem::path& state_dir,
-                                                               const config::Store& settings, Pace pace) {
+                                                               const config::Store& settings, Pace pace, WallTime now) {
   auto claimed = StateDir::claim(state_dir);
   if (!claimed) return tl::unexpected(StoreError{claimed.error()});
   // NOLINTNEXTLINE(cppcoreguidelines-owning-memory): the constructor is private
   std::shared_ptr<Writer> writer{new Writer{std::move(*claimed), state_dir, settings, pace}};
-  if (const auto opened = writer->open_files(); !opened) return tl::unexpected(StoreError{opened.error().what});
+  if (const auto opened = writer->open_files(now); !opened) return tl::unexpected(StoreError{opened.error().what});
   return writer;
 }
 
-tl::expected<void, DbError> Writer::open_files() {
-  const auto remember = [this](Journal& journal) -> tl::expected<void, DbError> {
-    auto remembered = journal.remembered(wall_now());
+tl::expected<void, DbError> Writer::open_files(WallTime now) {
+  const auto remember = [this, now](Journal& journal) -> tl::expected<void, DbError> {
+    auto remembered = journal.remembered(now);
     if (!remembered) return tl::unexpected(remembered.error());
     remembered_ = std::move(*remembered);
     return {};
@@ -170,16 +170,19 @@ void Writer::keep_house_when_due() {
   static_cast<void>(note(measurements_trouble_, pruned));
 }
 
+bool Writer::turn() {
+  Batch batch = queue_.take();
+  const bool closing = batch.closing;
+  const bool last = batch.last;
+  const bool well = write(batch);
+  queue_.settle(std::move(batch), !well);
+  if (last || (closing && !well)) return false;
+  if (well) keep_house_when_due();
+  return true;
+}
+
 void Writer::run() {
-  for (;;) {
-    Batch batch = queue_.take();
-    const bool closing = batch.closing;
-    const bool last = batch.last;
-    const bool well = write(batch);
-    queue_.settle(std::move(batch), !well);
-    if (last || (closing && !well)) break;
-    if (well) keep_house_when_due();
-  }
+  while (turn()) {}
   if (const auto lost = queue_.waiting(); lost > 0)
     log::error("store: closing with {} records that could not be written: {}", lost, health().trouble);
   measurements_.reset();

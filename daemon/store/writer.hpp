@@ -24,10 +24,13 @@ namespace oxherd::daemon::store {
 class Writer {
 public:
   /// Claims the directory and opens both files. On a full disk the measurements may open later.
-  [[nodiscard]] static tl::expected<std::shared_ptr<Writer>, StoreError> open(const std::filesystem::path& state_dir,
-                                                                              const config::Store& settings, Pace pace);
+  /// @param now  up to when the ages of remembered alarms count
+  [[nodiscard]] static tl::expected<std::shared_ptr<Writer>, StoreError>
+  open(const std::filesystem::path& state_dir, const config::Store& settings, Pace pace, WallTime now);
 
-  void run();
+  void run(); ///< turn after turn, until closed
+  /// Waits for something to do and does it once; false: nothing more will come. For a simulated clock, instead of run.
+  [[nodiscard]] bool turn();
   [[nodiscard]] Queue& queue() { return queue_; }
   [[nodiscard]] StoreHealth health() const;
   [[nodiscard]] const Remembered& remembered() const { return remembered_; } ///< as it was when opened
@@ -35,7 +38,7 @@ public:
 
 private:
   Writer(StateDir claimed, const std::filesystem::path& state_dir, const config::Store& settings, Pace pace);
-  [[nodiscard]] tl::expected<void, DbError> open_files();
+  [[nodiscard]] tl::expected<void, DbError> open_files(WallTime now);
   [[nodiscard]] bool write(Batch& batch);
   [[nodiscard]] tl::expected<void, DbError> write_calibrations(std::vector<CalibrationRequest> requests);
   [[nodiscard]] tl::expected<void, DbError> write_measurements(const std::vector<Queued<MeasurementRow>>& rows);
