@@ -189,13 +189,17 @@ tl::expected<DiskOutcome::Rows, DbError> Spool::read(std::int64_t after, std::si
   });
 }
 
+/// The first one of a file is brought to the disk at once. A power cut would take it away with all that was never
+/// synchronised, and the next start would begin at the journal's end of then, past the lines that wait.
 Done Spool::keep_cursor(std::int64_t sequence) {
   return attempt([&]() -> Done {
+    const auto first = database_->integer("SELECT journal_cursor IS NULL FROM kept");
+    if (!first) return tl::unexpected(first.error());
     auto update = database_->prepare("UPDATE kept SET journal_cursor = ?");
     if (!update) return tl::unexpected(update.error());
     if (auto done = update->bind(1, sequence).run(); !done) return done;
     cursor_ = sequence;
-    return {};
+    return *first != 0 ? database_->run("PRAGMA wal_checkpoint(FULL)") : Done{};
   });
 }
 
