@@ -6,6 +6,7 @@
 #include <fmt/core.h>
 
 #include "alarms/due.hpp"
+#include "alarms/rules/pending.hpp"
 #include "alarms/suppression.hpp"
 #include "config/hours.hpp"
 #include "daemon/room/persons_unit.hpp"
@@ -72,8 +73,10 @@ void RoomAlarms::continue_from(const RoomAlarms& before) {
     for (std::size_t b = 0; b < before.states_.size(); ++b) {
       const auto& mine = room_.alarms[i];
       const auto& theirs = before.room_.alarms[b];
-      if (mine.name == theirs.name && mine.quantity == theirs.quantity)
+      if (mine.name == theirs.name && mine.quantity == theirs.quantity) {
         alarms::keep_sums(mine.alarm.rule, states_[i].state.rule, theirs.alarm.rule, before.states_[b].state.rule);
+        alarms::keep_pending(mine.alarm.rule, states_[i].state.rule, theirs.alarm.rule, before.states_[b].state.rule);
+      }
       if (mine.name == theirs.name) states_[i].test_cut = before.states_[b].state.test.has_value();
     }
 }
