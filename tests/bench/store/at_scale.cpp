@@ -149,24 +149,25 @@ void plot(const std::filesystem::path& folder, const Size& size, const char* nam
              name, quantile(took_ms, 0.5), quantile(took_ms, 0.99), took_ms.back(), fewest);
 }
 
-double bytes_per(store::Database& database, const char* what, std::int64_t rows) {
-  const auto bytes = must(database.integer(
-      fmt::format("SELECT coalesce(sum(pgsize), 0) FROM dbstat WHERE name = '{}' AND aggregate = TRUE", what)));
-  return rows > 0 ? static_cast<double>(bytes) / static_cast<double>(rows) : 0.0;
+/// Of a table whose pages are counted one by one, which takes its time with a large one.
+double bytes_of(store::Database& database, const char* table) {
+  return static_cast<double>(
+      must(database.integer(fmt::format("SELECT coalesce(sum(pgsize), 0) FROM dbstat WHERE name = '{}'", table))));
 }
 
 void sizes(const std::filesystem::path& folder) {
   const double bytes = static_cast<double>(store::disk_room(folder).bytes);
   auto database = must(store::open_for_reading(folder, store::measurements_schema()));
-  const auto steps = must(database.integer("SELECT count(*) FROM rollup"));
-  const auto readings = must(database.integer("SELECT count(*) FROM reading"));
-  // Each channel: one sample and one reading a second, six steps of ten seconds a minute, one of a minute, one an hour.
-  const double per_reading = bytes_per(database, "reading", readings),
-               per_sample = bytes_per(database, "sample", readings);
-  const double per_step = bytes_per(database, "rollup", steps);
+  const auto count = [&](const char* table) {
+    return static_cast<double>(must(database.integer(fmt::format("SELECT count(*) FROM {}", table))));
+  };
+  const double of_readings = bytes_of(database, "reading"), of_samples = bytes_of(database, "sample");
+  const double per_reading = of_readings / count("reading"), per_sample = of_samples / count("sample");
+  const double per_step = (bytes - of_readings - of_samples) / count("rollup"); // all else is next to nothing
   fmt::print("  \"bytes\": {:.0f}, \"bytes_per_reading\": {:.0f}, \"bytes_per_sample\": {:.0f}, \"bytes_per_step\": "
              "{:.0f},\n",
              bytes, per_reading, per_sample, per_step);
+  // Each channel: one sample and one reading a second, one step a minute and one an hour.
   fmt::print(
       "  \"GB_a_channel_and_year\": {{\"samples\": {:.2f}, \"readings\": {:.2f}, \"minutes\": {:.3f}, \"hours\": "
       "{:.4f}}},\n",
@@ -217,6 +218,7 @@ int main(int count, char** words) {
     auto database = must(store::open_beside(folder, store::measurements_schema()));
     const auto ms = [&](int days) { return (end - std::chrono::hours{24 * days}).time_since_epoch().count(); };
     auto begin = Clock::now();
+    put_steps(database, store::tens_ms, size.channels, ms(0) - 2 * store::hour_ms, ms(0));
     put_steps(database, store::minute_ms, size.channels, ms(size.days_of_minutes), ms(0));
     put_steps(database, store::hour_ms, size.channels, ms(size.days), ms(0));
     must(database.run(fmt::format("REPLACE INTO rolled VALUES(1, {})", ms(0) / store::minute_ms)));
