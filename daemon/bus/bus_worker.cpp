@@ -29,9 +29,11 @@ BusWorker::BusWorker(std::string name, std::unique_ptr<drivers::RegisterBus> bus
   const Monotonic now = monotonic_now();
   for (std::size_t i = 0; i < tasks_.size(); ++i) {
     plans_.push_back(drivers::plan_reads(tasks_[i].device.map, tasks_[i].device.limits));
-    // Devices with one period are spread over it, so that they do not queue behind each other at every beat.
-    const auto share = tasks_[i].schedule.every * static_cast<int>(i) / std::max(1, static_cast<int>(tasks_.size()));
-    schedule_.push_back({now + share, 0});
+    // Devices with one period are spread over it, so that they do not queue behind each other at every beat. The beat
+    // before the first is due already: each is asked once at the start, in the order of the tasks.
+    const auto every = tasks_[i].schedule.every;
+    const auto share = every * static_cast<int>(i) / std::max(1, static_cast<int>(tasks_.size()));
+    schedule_.push_back({now + share - every, 0});
   }
   thread_ = std::thread{[this] { run(); }};
 }
@@ -63,6 +65,7 @@ BusHealth BusWorker::health() const {
 }
 
 std::size_t BusWorker::next_due() const {
+  if (first_round_ < schedule_.size()) return first_round_;
   const auto soonest =
       std::min_element(schedule_.begin(), schedule_.end(), [](const auto& a, const auto& b) { return a.due < b.due; });
   return static_cast<std::size_t>(soonest - schedule_.begin());
@@ -214,6 +217,7 @@ void BusWorker::poll(std::size_t i) {
   auto result = drivers::poll(*bus_, task.device, plans_[i]);
   const bool answered = anything_read(result) || (result.error && result.error->line_in_step());
   const Monotonic now = monotonic_now();
+  if (first_round_ < schedule_.size()) ++first_round_;
   schedule_[i] = drivers::after_poll(task.schedule, schedule_[i], answered, now);
   note(answered, result.error);
   {

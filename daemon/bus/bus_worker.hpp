@@ -38,7 +38,8 @@ struct BusHealth {
 /// question for what the device holds now. A unit that does not answer is left alone for a while, 2 s at most: only
 /// decisions are tried at once even then, each one time, after those for the units that answer. Questions
 /// and due polls take turns, so that flashing horns and beacons do not keep the sensors from being read. The callbacks
-/// run on the bus thread and must only hand over.
+/// run on the bus thread and must only hand over. At the start every device is asked once, in the order of the tasks;
+/// from then on those of one period are spread over it.
 class BusWorker {
 public:
   struct Callbacks {
@@ -89,6 +90,7 @@ private:
   const Callbacks callbacks_;
   std::vector<std::vector<drivers::Span>> plans_; // bus thread only
   std::vector<drivers::ScheduleState> schedule_;  // bus thread only
+  std::size_t first_round_ = 0;                   // bus thread only; who is asked next in it
   std::map<std::size_t, Accepted> to_ask_;        // bus thread only
   std::size_t asked_last_ = 0;                    // bus thread only; output
   bool asked_since_poll_ = false;                 // bus thread only

@@ -1,8 +1,14 @@
 #include "daemon/run/plant.hpp"
 
+#include <algorithm>
+
+#include "daemon/room/monitoring.hpp"
+
 namespace oxherd::daemon {
 namespace {
 
+/// Ambient probes first: a cell that is judged before its probe has answered, with what is assumed of the air, may
+/// raise an alarm that has no cause.
 std::vector<BusTask> tasks_on(const config::Settings& settings, const config::Bus& bus) {
   std::vector<BusTask> tasks;
   for (std::size_t r = 0; r < settings.rooms.size(); ++r)
@@ -13,6 +19,9 @@ std::vector<BusTask> tasks_on(const config::Settings& settings, const config::Bu
                        {sensor.unit, sensor.map, sensor.limits, sensor.timeout, sensor.retries},
                        {sensor.every, bus.back_off_max}});
     }
+  std::stable_partition(tasks.begin(), tasks.end(), [&](const BusTask& task) {
+    return !gas_of(settings.rooms[task.sensor.room].sensors[task.sensor.sensor]);
+  });
   return tasks;
 }
 

@@ -23,6 +23,18 @@ TEST(BusWorker, PollsEveryDeviceOfItsBusAgainAndAgain) {
   EXPECT_TRUE(worker.health().connected);
 }
 
+TEST(BusWorker, AsksEveryDeviceOnceAtTheStartInTheOrderOfItsTasks) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  Inbox inbox;
+  BusWorker worker{"plant",
+                   std::make_unique<ScriptedBus>(control),
+                   {task(2, 11, 10h), task(0, 12, 30h), task(1, 13, 20h)},
+                   inbox.callbacks()};
+  std::vector<std::size_t> order;
+  for (const auto& poll : inbox.polls(3)) order.push_back(poll.sensor.sensor);
+  EXPECT_EQ(order, (std::vector<std::size_t>{2, 0, 1}));
+}
+
 TEST(BusWorker, PostsAFailedPollWithItsError) {
   auto control = std::make_shared<ScriptedBus::Control>();
   control->dead = true;
