@@ -17,7 +17,7 @@ using Step = CalibrateRequest::Step;
 using alarms::seconds_of;
 
 /// Who walks away leaves a cell in function check: that must end by itself.
-constexpr Monotonic patience = std::chrono::minutes{10};
+constexpr Monotonic looked_at_within = std::chrono::minutes{10};
 
 Answer refused(std::string words) { return {{}, "refused", std::move(words), {}}; }
 Answer unknown(std::string words) { return {{}, "unknown", std::move(words), {}}; }
@@ -233,7 +233,8 @@ Answer CalibrationDesk::withdraw(const CalibrateRequest& request, const std::vec
   if (open != sessions_.end() && open->second.session->plan().author != request.author)
     return refused(fmt::format("{} calibrates this cell now ({}), from what is on record: withdraw when that is "
                                "finished or cancelled. A calibration that nobody looks at ends by itself after {} min",
-                               open->second.session->plan().author, open->first, patience / std::chrono::minutes{1}));
+                               open->second.session->plan().author, open->first,
+                               looked_at_within / std::chrono::minutes{1}));
   auto record = withdrawal_of(*named, request.author, request.reason, wall);
   auto judgement = judge_calibration(record, records, {});
   if (open != sessions_.end())
@@ -260,9 +261,9 @@ void CalibrationDesk::note(const Site& site, const Poll& poll, const Outcome& ou
 std::vector<std::string> CalibrationDesk::expire(Site& site, Monotonic now) {
   std::vector<std::string> ended;
   for (const auto& [name, open] : sessions_)
-    if (now - open.looked_at > patience) ended.push_back(name);
+    if (now - open.looked_at > looked_at_within) ended.push_back(name);
   for (const auto& name : ended)
-    close(site, name, fmt::format("nobody looked at it for {} min", patience / std::chrono::minutes{1}));
+    close(site, name, fmt::format("nobody looked at it for {} min", looked_at_within / std::chrono::minutes{1}));
   return ended;
 }
 

@@ -2,7 +2,7 @@
 
 #include <gtest/gtest.h>
 
-#include "daemon/payloads.hpp"
+#include "daemon/senml.hpp"
 
 namespace oxherd::daemon::collect::message_test {
 
