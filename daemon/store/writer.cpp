@@ -18,6 +18,9 @@ constexpr int replacements_max = 3;
 /// Of each second, for making minutes and hours of readings.
 constexpr std::chrono::milliseconds rolling_at_most{100};
 
+/// While the civil clock is doubted, nothing is deleted by it.
+constexpr RollupKeep keep_all_steps{std::chrono::hours{24 * 36500}, std::chrono::hours{24 * 36500}};
+
 } // namespace
 
 Writer::Writer(StateDir claimed, const std::filesystem::path& state_dir, const config::Store& settings, Pace pace)
@@ -151,6 +154,7 @@ tl::expected<Cutoffs, DbError> Writer::cutoffs(Measurements& measurements, WallT
                  100.0 * room.free_share, state_dir_.string());
   if (before && !shortened) log::warning("store: there is room again, measurements are kept for their time");
   if (must_shorten(room, settings_.keep_free, *free_bytes)) return Cutoffs{today, today};
+  if (!clock_believed_) return Cutoffs{WallTime{}, WallTime{}}; // nothing is that old
   return Cutoffs{today - settings_.keep_raw, today - settings_.keep_readings};
 }
 
@@ -159,13 +163,16 @@ void Writer::keep_house_when_due() {
   if (now < prune_at_ || !measurements_) return;
   prune_at_ = now + pace_.prune;
   const auto today = wall_now();
+  clock_believed_ =
+      clock_.believes(today, std::chrono::duration_cast<std::chrono::milliseconds>(now.time_since_epoch()));
+  const RollupKeep keep = clock_believed_ ? RollupKeep{.minutes = settings_.keep_minutes} : keep_all_steps;
   const auto pruned = attempt(measurements_, [&](Measurements& measurements) -> tl::expected<void, DbError> {
     const auto too_old = cutoffs(measurements, today);
     if (!too_old) return tl::unexpected(too_old.error());
     const auto rows = measurements.prune(*too_old);
     if (!rows) return tl::unexpected(rows.error());
     if (*rows > 0) log::debug("store: {} rows older than the time to keep removed", *rows);
-    return measurements.roll_up(today, rolling_at_most, {.minutes = settings_.keep_minutes});
+    return measurements.roll_up(today, rolling_at_most, keep);
   });
   static_cast<void>(note(measurements_trouble_, pruned));
 }

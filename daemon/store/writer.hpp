@@ -8,6 +8,7 @@
 #include <string>
 
 #include "daemon/store/ballast.hpp"
+#include "daemon/store/clock_trust.hpp"
 #include "daemon/store/disk_room.hpp"
 #include "daemon/store/journal.hpp"
 #include "daemon/store/measurements.hpp"
@@ -62,6 +63,8 @@ private:
   std::optional<Journal> journal_;
   std::optional<Measurements> measurements_;
   std::chrono::steady_clock::time_point prune_at_{};
+  ClockTrust clock_;
+  bool clock_believed_ = true; ///< at the last housekeeping
   int replaced_ = 0;
   std::promise<void> finished_;
   mutable std::mutex mutex_; ///< guards the two texts, which are empty when all is well, and what follows
