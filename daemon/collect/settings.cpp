@@ -30,6 +30,7 @@ void read_broker_part(TableReader in, CollectSettings& settings) {
     if (!config::is_name(site)) in.error("sites", fmt::format("\"{}\" cannot be the name of a site", site));
   if (const auto t = in.duration("session_kept", session_span))
     settings.session_kept = std::chrono::duration_cast<std::chrono::seconds>(*t);
+  in.refuse("pack", "belongs to a daemon's file, which makes the packs");
   in.refuse("queue_max", "belongs to a daemon's file; what waits for the historian waits in the broker");
   config::Site as_client;
   as_client.name = "collect"; // of the default client_id

@@ -80,8 +80,8 @@ TEST(HelpOfEveryCommand, DescribesEachOptionOnceWithAValueToCopy) {
 }
 
 TEST(EveryCommandThatPrintsData, HasJson) {
-  const std::set<std::string_view> without{"run", "completion", "manual",
-                                           "init"}; // log lines, a script, a page, settings
+  const std::set<std::string_view> without{"run", "collect",                // log lines
+                                           "completion", "manual", "init"}; // a script, a page, settings
   for (const auto* command : cli::commands()) {
     const auto options = command->options();
     const bool has = std::ranges::find(options, "--json", &cli::Option::name) != options.end();

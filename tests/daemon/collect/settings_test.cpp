@@ -96,6 +96,7 @@ std::set<std::string> known_keys() {
     for (std::sregex_iterator it{list.begin(), list.end(), quoted}, end; it != end; ++it) keys.insert((*it)[1].str());
   }
   keys.erase("password"); // known only to say why it does not belong there
+  keys.erase("pack");
   keys.erase("queue_max");
   return keys;
 }
