@@ -114,6 +114,7 @@ private:
 /// mosquitto_sub, printing "retained topic payload" for every message.
 class Reader {
 public:
+  /// Has subscribed when it is made.
   explicit Reader(const Broker& broker, const std::string& filter = "oxherd/larkfield/#",
                   const std::vector<std::string>& more = {});
   /// The payload of the first message on `topic` (below oxherd/larkfield/) that `fits` and was not given before; other

@@ -204,11 +204,15 @@ namespace {
 std::vector<std::string> reader_command(const Broker& broker, const std::string& filter,
                                         const std::vector<std::string>& more) {
   std::vector<std::string> command{"mosquitto_sub", "-h", "127.0.0.1", "-p", std::to_string(broker.port()), "-q", "1"};
-  command.insert(command.end(), {"-t", filter, "-F", "%r %t %p"});
+  command.insert(command.end(), {"-d", "-t", filter, "-F", "%r %t %p"}); // -d: says when it has subscribed
   command.insert(command.end(), more.begin(), more.end());
   return command;
 }
 const std::string below = "oxherd/larkfield/";
+/// "topic payload" of a line of the reader; empty when it is something else.
+std::string message_in(const std::string& line) {
+  return line.size() >= 2 && line.substr(2).starts_with(below) ? line.substr(2 + below.size()) : std::string{};
+}
 
 std::vector<std::string> publisher_command(const Broker& broker, const std::string& topic,
                                            const std::vector<std::string>& more) {
@@ -220,7 +224,13 @@ std::vector<std::string> publisher_command(const Broker& broker, const std::stri
 } // namespace
 
 Reader::Reader(const Broker& broker, const std::string& filter, const std::vector<std::string>& more)
-    : process_{reader_command(broker, filter, more)} {}
+    : process_{reader_command(broker, filter, more)} {
+  const auto has_subscribed = [this](const std::string& line) {
+    if (auto message = message_in(line); !message.empty()) kept_.push_back(std::move(message)); // retained ones
+    return line.starts_with("Subscribed ");
+  };
+  if (!process_.line(has_subscribed)) ADD_FAILURE() << "no subscription: " << testing::PrintToString(process_.seen);
+}
 
 std::string Reader::first(const std::function<bool(const std::string&)>& fits) {
   if (const auto kept = std::find_if(kept_.begin(), kept_.end(), fits); kept != kept_.end()) {
@@ -230,8 +240,8 @@ std::string Reader::first(const std::function<bool(const std::string&)>& fits) {
   }
   std::string found;
   const auto is_it = [&](const std::string& line) {
-    if (line.size() < 2 || !line.substr(2).starts_with(below)) return false;
-    found = line.substr(2 + below.size());
+    found = message_in(line);
+    if (found.empty()) return false;
     if (fits(found)) return true;
     kept_.push_back(std::exchange(found, {}));
     return false;
