@@ -203,7 +203,8 @@ void Broker::stop() {
 namespace {
 std::vector<std::string> reader_command(const Broker& broker, const std::string& filter,
                                         const std::vector<std::string>& more) {
-  std::vector<std::string> command{"mosquitto_sub", "-h", "127.0.0.1", "-p", std::to_string(broker.port()), "-q", "1"};
+  std::vector<std::string> command{"stdbuf", "-oL", "mosquitto_sub", "-h", "127.0.0.1", "-p"}; // each line at once
+  command.insert(command.end(), {std::to_string(broker.port()), "-q", "1"});
   command.insert(command.end(), {"-d", "-t", filter, "-F", "%r %t %p"}); // -d: says when it has subscribed
   command.insert(command.end(), more.begin(), more.end());
   return command;
