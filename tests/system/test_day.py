@@ -36,9 +36,13 @@ class Day(unittest.TestCase):
             if topic not in CALIBRATED:
                 continue
             pack = json.loads(payload)
-            values = {r["n"]: r["v"] for r in pack if "v" in r}
-            if "oxygen" in values:
-                yield Reading(topic, pack[0]["bt"], values["oxygen"], values["u_oxygen"], values["raw"] * 1e3)
+            readings = {}
+            for record in pack:
+                if "v" in record:
+                    readings.setdefault(pack[0]["bt"] + record.get("t", 0), {})[record["n"]] = record["v"]
+            for at, values in readings.items():
+                if "oxygen" in values:
+                    yield Reading(topic, at, values["oxygen"], values["u_oxygen"], values["raw"] * 1e3)
 
     def truth(self):
         """Times and true dry fractions of cryo-annexe."""
