@@ -136,8 +136,7 @@ class Streams(unittest.TestCase):
         self.assertEqual((crowd["dropped"], crowd["failures"]), (0, 0))
         for bus, polls in alone["polls"].items():
             self.assertGreater(polls, SECONDS)
-            self.assertAlmostEqual(crowd["polls"][bus] / crowd["seconds"], polls / alone["seconds"],
-                                   delta=0.1 * polls / alone["seconds"])
+            self.assertGreater(crowd["polls"][bus] / crowd["seconds"], 0.9 * polls / alone["seconds"], bus)
         if not SANITIZED:
             self.assertLess(crowd["memory, MB"] - alone["memory, MB"], 64)
             self.assertGreaterEqual(crowd["fewest beats"], SECONDS - 2)
