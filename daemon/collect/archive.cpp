@@ -95,12 +95,12 @@ const Quantity* recorded(const TrendQuantity& quantity) { return quantity_named(
 
 } // namespace
 
-Archive::Archive(std::unique_ptr<pqxx::connection_base> connection) : connection_{std::move(connection)} {}
+Archive::Archive(std::shared_ptr<pqxx::connection_base> connection) : connection_{std::move(connection)} {}
 Archive::~Archive() = default;
 
 tl::expected<std::unique_ptr<Archive>, HistorianError> Archive::open(const std::string& connection) {
   try {
-    std::unique_ptr<Archive> opened{new Archive{std::make_unique<pqxx::connection>(
+    std::unique_ptr<Archive> opened{new Archive{std::make_shared<pqxx::connection>(
         connection + " options='-c default_transaction_read_only=on -c statement_timeout=20000 -c timezone=UTC'")}};
     return opened;
   } catch (const std::exception& thrown) {

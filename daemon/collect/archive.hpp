@@ -28,8 +28,9 @@ public:
   [[nodiscard]] tl::expected<Trend, HistorianError> trend(const TrendQuery& query);
 
 private:
-  explicit Archive(std::unique_ptr<pqxx::connection_base> connection);
-  std::unique_ptr<pqxx::connection_base> connection_;
+  explicit Archive(std::shared_ptr<pqxx::connection_base> connection);
+  std::shared_ptr<pqxx::connection_base>
+      connection_; ///< shared_ptr knows how to end it: the base has no virtual destructor
 };
 
 } // namespace oxherd::daemon::collect

@@ -54,7 +54,7 @@ public:
 
 private:
   class Batch;
-  explicit Historian(std::unique_ptr<pqxx::connection_base> connection);
+  explicit Historian(std::shared_ptr<pqxx::connection_base> connection);
   void migrate();
   int site_id(pqxx::transaction_base& work, const std::string& name);
   int channel_id(pqxx::transaction_base& work, const std::string& site, const Sample& sample);
@@ -62,7 +62,8 @@ private:
   Written write_samples(pqxx::transaction_base& work, const std::vector<Heard>& messages);
   void write_rest(pqxx::transaction_base& work, const std::vector<Heard>& messages);
 
-  std::unique_ptr<pqxx::connection_base> connection_;
+  std::shared_ptr<pqxx::connection_base>
+      connection_; ///< shared_ptr knows how to end it: the base has no virtual destructor
   std::map<std::string, int> sites_;
   std::unordered_map<std::string, int> channels_;
   std::set<std::int64_t> months_; ///< whose partitions there are, since year 0

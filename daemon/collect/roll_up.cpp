@@ -49,12 +49,12 @@ constexpr const char* close_minute = "DELETE FROM open_minute WHERE start = $1 A
 
 } // namespace
 
-RollUp::RollUp(std::unique_ptr<pqxx::connection_base> connection) : connection_{std::move(connection)} {}
+RollUp::RollUp(std::shared_ptr<pqxx::connection_base> connection) : connection_{std::move(connection)} {}
 RollUp::~RollUp() = default;
 
 tl::expected<std::unique_ptr<RollUp>, HistorianError> RollUp::open(const std::string& connection) {
   try {
-    return std::unique_ptr<RollUp>{new RollUp{std::make_unique<pqxx::connection>(connection)}};
+    return std::unique_ptr<RollUp>{new RollUp{std::make_shared<pqxx::connection>(connection)}};
   } catch (const std::exception& thrown) {
     return tl::unexpected(historian_error(thrown));
   }

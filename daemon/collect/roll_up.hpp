@@ -26,8 +26,9 @@ public:
   [[nodiscard]] tl::expected<bool, HistorianError> next_hour();
 
 private:
-  explicit RollUp(std::unique_ptr<pqxx::connection_base> connection);
-  std::unique_ptr<pqxx::connection_base> connection_;
+  explicit RollUp(std::shared_ptr<pqxx::connection_base> connection);
+  std::shared_ptr<pqxx::connection_base>
+      connection_; ///< shared_ptr knows how to end it: the base has no virtual destructor
 };
 
 /// Does so every few seconds. `run` belongs to a thread of its own, the rest may be called from any.
