@@ -38,13 +38,18 @@ class Postgres:
         return ["setpriv", f"--reuid={self.user}", f"--regid={self.user}", "--init-groups"] if os.getuid() == 0 else []
 
     def start(self, *options):
-        self.starts += 1
-        self.server = Process("postgres", [*self.as_user(), self.programs / "postgres", "-D", self.dir / "data", "-k",
-                                           self.dir, "-c", "listen_addresses=", *options],
-                              self.dir.parent / f"postgres-{self.starts}.log")
-        wait_for("the database", lambda: self.query("SELECT 1", "postgres", check=False) == [["1"]])
-        if self.starts == 1:
+        wait_for("the database", lambda: self.is_up(options))
+        if self.query("SELECT 1 FROM pg_database WHERE datname = 'oxherd'", "postgres") == []:
             self.query("CREATE DATABASE oxherd", "postgres")
+
+    def is_up(self, options):
+        """Starts it once more where it has ended: after a kill it refuses to start while a child of before still ends."""
+        if not self.server or self.server.child.poll() is not None:
+            self.starts += 1
+            self.server = Process("postgres", [*self.as_user(), self.programs / "postgres", "-D", self.dir / "data", "-k",
+                                               self.dir, "-c", "listen_addresses=", *options],
+                                  self.dir.parent / f"postgres-{self.starts}.log")
+        return self.query("SELECT 1", "postgres", check=False) == [["1"]]
 
     def query(self, sql, database="oxherd", check=True):
         """The rows, each a list of texts."""
