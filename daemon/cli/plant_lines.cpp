@@ -22,8 +22,9 @@ std::string queue_text(const json& part) {
 
 /// "3.2 GB, 41 % of the disk free".
 std::string room_text(const Console& console, const json& store) {
-  if (!store.contains("bytes")) return {}; // an older daemon
-  const double bytes = number_of(store, "bytes").value_or(0.0);
+  const auto known = number_of(store, "bytes");
+  if (!known) return {};
+  const double bytes = *known;
   const auto size = bytes < 1e9 ? fmt::format("{:.0f} MB", bytes / 1e6) : fmt::format("{:.1f} GB", bytes / 1e9);
   const auto room =
       fmt::format("{}, {:.0f} % of the disk free", size, 100.0 * number_of(store, "free_share").value_or(0));

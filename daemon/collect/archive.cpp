@@ -9,6 +9,7 @@
 #include "daemon/collect/historian_error.hpp"
 #include "daemon/collect/quantities.hpp"
 #include "daemon/collect/sample_text.hpp"
+#include "daemon/store/rollup.hpp"
 
 namespace oxherd::daemon::collect {
 namespace {
@@ -98,10 +99,12 @@ const Quantity* recorded(const TrendQuantity& quantity) { return quantity_named(
 Archive::Archive(std::shared_ptr<pqxx::connection_base> connection) : connection_{std::move(connection)} {}
 Archive::~Archive() = default;
 
-tl::expected<std::unique_ptr<Archive>, HistorianError> Archive::open(const std::string& connection) {
+tl::expected<std::unique_ptr<Archive>, HistorianError> Archive::open(const DatabaseSettings& database) {
+  const auto connection = connection_words(database);
+  if (!connection) return tl::unexpected(HistorianError{false, connection.error()});
   try {
     std::unique_ptr<Archive> opened{new Archive{std::make_shared<pqxx::connection>(
-        connection + " options='-c default_transaction_read_only=on -c statement_timeout=20000 -c timezone=UTC'")}};
+        *connection + " options='-c default_transaction_read_only=on -c statement_timeout=20000 -c timezone=UTC'")}};
     return opened;
   } catch (const std::exception& thrown) {
     return tl::unexpected(historian_error(thrown));
@@ -220,14 +223,14 @@ tl::expected<ReadingHistory, HistorianError> Archive::readings(const HistoryQuer
 }
 
 tl::expected<Trend, HistorianError> Archive::trend(const TrendQuery& query) {
-  constexpr std::int64_t minute_ms = 60'000, hour_ms = 3'600'000;
+  using store::hour_ms, store::minute_ms;
   Trend trend;
   trend.from = query.from;
   trend.to = query.to;
-  const auto least = std::max<std::int64_t>(1, (query.to - query.from).count() / query.points);
-  const auto rows_ms = least >= hour_ms ? hour_ms : least >= minute_ms ? minute_ms : 0;
-  const auto step = rows_ms == 0 ? std::max<std::int64_t>(least, 1000) : (least + rows_ms - 1) / rows_ms * rows_ms;
-  trend.step = std::chrono::milliseconds{step};
+  const auto least = least_step(query).count();
+  const auto rows_ms = least >= hour_ms ? hour_ms : least >= minute_ms ? minute_ms : 0; // no tens of seconds here
+  trend.step = trend_step(query, rows_ms);
+  const auto step = trend.step.count();
   const auto* quantity = recorded(*query.quantity);
   if (quantity == nullptr) return trend;
   try {

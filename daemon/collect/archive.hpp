@@ -6,6 +6,7 @@
 
 #include "daemon/collect/fleet.hpp"
 #include "daemon/collect/historian.hpp"
+#include "daemon/collect/settings.hpp"
 #include "daemon/control_socket/requests.hpp"
 #include "daemon/store/history.hpp"
 #include "daemon/store/trend.hpp"
@@ -16,7 +17,7 @@ namespace oxherd::daemon::collect {
 /// is of no more use; make a new one. Used from one thread.
 class Archive {
 public:
-  [[nodiscard]] static tl::expected<std::unique_ptr<Archive>, HistorianError> open(const std::string& connection);
+  [[nodiscard]] static tl::expected<std::unique_ptr<Archive>, HistorianError> open(const DatabaseSettings& database);
   ~Archive();
   Archive(const Archive&) = delete;
   Archive& operator=(const Archive&) = delete;

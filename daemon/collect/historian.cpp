@@ -75,9 +75,11 @@ HistorianError historian_error(const std::exception& thrown) {
 Historian::Historian(std::shared_ptr<pqxx::connection_base> connection) : connection_{std::move(connection)} {}
 Historian::~Historian() = default;
 
-tl::expected<std::unique_ptr<Historian>, HistorianError> Historian::open(const std::string& connection) {
+tl::expected<std::unique_ptr<Historian>, HistorianError> Historian::open(const DatabaseSettings& database) {
+  const auto connection = connection_words(database);
+  if (!connection) return tl::unexpected(HistorianError{false, connection.error()});
   try {
-    std::unique_ptr<Historian> opened{new Historian{std::make_shared<pqxx::connection>(connection)}};
+    std::unique_ptr<Historian> opened{new Historian{std::make_shared<pqxx::connection>(*connection)}};
     opened->connection_->set_client_encoding("UTF8");
     opened->migrate();
     pqxx::nontransaction work{*opened->connection_};

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "daemon/collect/message.hpp"
+#include "daemon/collect/settings.hpp"
 
 namespace pqxx {
 class connection_base;
@@ -42,8 +43,7 @@ struct HistorianError {
 class Historian {
 public:
   /// Connects and brings the schema up to date.
-  /// @param connection  libpq's words: "host=... dbname=..."
-  [[nodiscard]] static tl::expected<std::unique_ptr<Historian>, HistorianError> open(const std::string& connection);
+  [[nodiscard]] static tl::expected<std::unique_ptr<Historian>, HistorianError> open(const DatabaseSettings& database);
   ~Historian();
   Historian(const Historian&) = delete;
   Historian& operator=(const Historian&) = delete;

@@ -11,6 +11,7 @@
 #include "daemon/json_text.hpp"
 #include "daemon/log.hpp"
 #include "daemon/payloads.hpp"
+#include "daemon/run/health_json.hpp"
 #include "daemon/time_text.hpp"
 #include "daemon/version.hpp"
 
@@ -70,9 +71,7 @@ void Page::tell() {
 
 std::string Page::tell_once(std::unique_ptr<Archive>& archive) {
   if (!archive) {
-    const auto words = connection_words(settings_.database);
-    if (!words) return words.error();
-    auto opened = Archive::open(*words);
+    auto opened = Archive::open(settings_.database);
     if (!opened) return opened.error().what;
     archive = std::move(*opened);
   }
@@ -124,9 +123,7 @@ std::string Page::answer(std::unique_ptr<Archive>& archive, const std::string& l
   const auto* trend = std::get_if<TrendRequest>(&*request);
   if (history == nullptr && trend == nullptr) return declined("refused", ask_the_site);
   if (!archive) {
-    const auto words = connection_words(settings_.database);
-    if (!words) return declined("internal", words.error());
-    auto opened = Archive::open(*words);
+    auto opened = Archive::open(settings_.database);
     if (!opened) return declined("internal", "the database: " + opened.error().what);
     archive = std::move(*opened);
   }
@@ -143,8 +140,16 @@ std::string Page::answer(std::unique_ptr<Archive>& archive, const std::string& l
 
 std::string Page::status_json() const {
   const auto health = health_();
-  const auto http = server_->health();
-  const auto number = [](std::uint64_t n) { return static_cast<std::int64_t>(n); };
+  MqttHealth broker;
+  broker.connected = health.broker.connected;
+  broker.trouble = health.broker.trouble;
+  broker.waiting = health.writer.waiting;
+  broker.dropped_measurements = health.writer.malformed;
+  StoreHealth records;
+  records.writing = health.writer.writing;
+  records.trouble = health.writer.trouble;
+  records.waiting = health.writer.waiting;
+  records.dropped_measurements = health.writer.without_use + health.writer.differing;
   const std::lock_guard hold{mutex_};
   return JsonObject{}
       .text("site", "all sites")
@@ -155,34 +160,11 @@ std::string Page::status_json() const {
       .json("rooms", json_array(rooms_json_))
       .json("buses", "[]")
       .json("outputs", "[]")
-      .json("mqtt", JsonObject{}
-                        .flag("configured", true)
-                        .flag("connected", health.broker.connected)
-                        .text("trouble", health.broker.trouble)
-                        .text("disk_trouble", "")
-                        .integer("waiting", number(health.writer.waiting))
-                        .integer("on_disk", 0)
-                        .integer("journal_waiting", 0)
-                        .integer("dropped", number(health.writer.malformed))
-                        .str())
+      .json("mqtt", mqtt_json(broker))
       .json("notify", R"({"configured":false})")
-      .json("store", JsonObject{}
-                         .flag("writing", health.writer.writing)
-                         .text("trouble", health.writer.trouble)
-                         .integer("waiting", number(health.writer.waiting))
-                         .integer("dropped", number(health.writer.without_use + health.writer.differing))
-                         .str())
-      .json("http", JsonObject{}
-                        .flag("configured", true)
-                        .flag("listening", http.listening)
-                        .text("address", http.address)
-                        .text("trouble", http.trouble)
-                        .json("certificate_until",
-                              http.certificate_until ? json_string(rfc3339(*http.certificate_until)) : "null")
-                        .integer("connections", number(http.sessions))
-                        .integer("streams", number(http.streams))
-                        .str())
-      .integer("evaluations", number(told_))
+      .json("store", store_json(records))
+      .json("http", http_json(server_->health()))
+      .integer("evaluations", static_cast<std::int64_t>(told_))
       .integer("polls_dropped", 0)
       .str();
 }

@@ -52,9 +52,11 @@ constexpr const char* close_minute = "DELETE FROM open_minute WHERE start = $1 A
 RollUp::RollUp(std::shared_ptr<pqxx::connection_base> connection) : connection_{std::move(connection)} {}
 RollUp::~RollUp() = default;
 
-tl::expected<std::unique_ptr<RollUp>, HistorianError> RollUp::open(const std::string& connection) {
+tl::expected<std::unique_ptr<RollUp>, HistorianError> RollUp::open(const DatabaseSettings& database) {
+  const auto connection = connection_words(database);
+  if (!connection) return tl::unexpected(HistorianError{false, connection.error()});
   try {
-    return std::unique_ptr<RollUp>{new RollUp{std::make_shared<pqxx::connection>(connection)}};
+    return std::unique_ptr<RollUp>{new RollUp{std::make_shared<pqxx::connection>(*connection)}};
   } catch (const std::exception& thrown) {
     return tl::unexpected(historian_error(thrown));
   }
@@ -77,9 +79,7 @@ tl::expected<bool, HistorianError> RollUp::next_hour() {
 
 std::string RollUpWorker::turn() {
   if (!roll_up_) {
-    const auto words = connection_words(database_);
-    if (!words) return words.error();
-    auto opened = RollUp::open(*words);
+    auto opened = RollUp::open(database_);
     if (!opened) return opened.error().what;
     roll_up_ = std::move(*opened);
   }

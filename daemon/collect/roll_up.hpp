@@ -15,7 +15,7 @@ namespace oxherd::daemon::collect {
 /// Makes minutes and hours of the samples (schema_1.sql), on a connection of its own. Used from one thread.
 class RollUp {
 public:
-  [[nodiscard]] static tl::expected<std::unique_ptr<RollUp>, HistorianError> open(const std::string& connection);
+  [[nodiscard]] static tl::expected<std::unique_ptr<RollUp>, HistorianError> open(const DatabaseSettings& database);
   ~RollUp();
   RollUp(const RollUp&) = delete;
   RollUp& operator=(const RollUp&) = delete;

@@ -64,8 +64,7 @@ std::vector<Heard> Writer::understood(const std::vector<Delivery>& batch) {
 bool Writer::write(const std::vector<Heard>& heard) {
   ++progress_;
   if (!historian_) {
-    const auto words = connection_words(settings_.database);
-    auto opened = words ? Historian::open(*words) : tl::unexpected(HistorianError{false, words.error()});
+    auto opened = Historian::open(settings_.database);
     if (!opened) {
       note_trouble(opened.error().what);
       return false;

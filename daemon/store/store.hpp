@@ -5,6 +5,7 @@
 #include <filesystem>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -31,10 +32,10 @@ struct StoreHealth {
   bool writing = true; ///< the last transaction succeeded
   std::string trouble; ///< "disk full: ..." when not
   std::uint64_t dropped_measurements = 0;
-  std::uint64_t waiting = 0; ///< records queued
-  std::uint64_t bytes = 0;   ///< of all databases in the state directory
-  double free_share = 1.0;   ///< of the file system they lie on
-  bool shortened = false;    ///< it is short of room: the oldest measurements go before their time
+  std::uint64_t waiting = 0;            ///< records queued
+  std::optional<std::uint64_t> bytes{}; ///< of all databases in the state directory; empty: not known, or not yet
+  std::optional<double> free_share{};   ///< of the file system they lie on; likewise
+  bool shortened = false;               ///< it is short of room: the oldest measurements go before their time
 };
 
 /// SQLite in the state directory: journal.sqlite (alarm journal, alarm states, calibrations; synchronous FULL) and

@@ -205,8 +205,10 @@ StoreHealth Writer::health() const {
   const std::scoped_lock lock{mutex_};
   health.trouble = journal_trouble_.empty() ? measurements_trouble_ : journal_trouble_;
   health.writing = health.trouble.empty();
-  health.bytes = room_.bytes;
-  health.free_share = room_.free_share;
+  if (room_) {
+    health.bytes = room_->bytes;
+    health.free_share = room_->free_share;
+  }
   health.shortened = shortened_;
   return health;
 }

@@ -69,7 +69,7 @@ private:
   std::promise<void> finished_;
   mutable std::mutex mutex_; ///< guards the two texts, which are empty when all is well, and what follows
   std::string journal_trouble_, measurements_trouble_;
-  DiskRoom room_;
+  std::optional<DiskRoom> room_; ///< empty: not looked at yet
   bool shortened_ = false;
 };
 

@@ -12,10 +12,11 @@ import unittest
 import urllib.error
 import urllib.request
 
+import jsonschema
 import paho.mqtt.client as mqtt
 
 from historian import Postgres
-from plant import BIN, PATIENCE, Plant, Process, free_port, wait_for
+from plant import BIN, PATIENCE, ROOT, Plant, Process, free_port, wait_for
 
 START = 1_790_000_000  # of the samples; any time that is past
 
@@ -283,7 +284,11 @@ listen = "127.0.0.1:{self.http_port}"
             return self.ask(f"rooms/{site}%2Fbay-3")[1]
 
         wait_for("the rooms", lambda: room("larkfield").get("sensors") and room("otherfield").get("sensors"))
-        self.assertEqual([r["room"] for r in self.ask("site")[1]["rooms"]], ["larkfield/bay-3", "otherfield/bay-3"])
+        site = self.ask("site")[1]
+        described = json.loads((ROOT / "daemon/web/openapi.json").read_text())["components"]["schemas"]["Site"]["properties"]
+        self.assertEqual([r["room"] for r in site["rooms"]], ["larkfield/bay-3", "otherfield/bay-3"])
+        for part in ("mqtt", "store", "http"):  # as the page expects them of any daemon
+            jsonschema.Draft202012Validator(described[part]).validate(site[part])
         there = room("larkfield")
         self.assertEqual((there["monitored"], there["sensors"][0]["last"]["co2_fraction"]), (True, 0.0008), there)
         span = f"from={time.strftime('%Y-%m-%dT%H:%M:%SZ', time.gmtime(now - 60))}&to={time.strftime('%Y-%m-%dT%H:%M:%SZ', time.gmtime(now + 60))}"

@@ -76,7 +76,12 @@ function store(one, current) {
   return [
     h("p", one.writing ? ok("being written") : bad(`NOT WRITTEN: ${one.trouble || "no reason was given"}`)),
     queue(one, current),
-    h("p.quiet", liveNumber(`${size(one.bytes)}, ${(one.free_share * 100).toFixed(0)} % of the disk free`, current)),
+    one.bytes === null
+      ? null
+      : h(
+          "p.quiet",
+          liveNumber(`${size(one.bytes)}, ${(one.free_share * 100).toFixed(0)} % of the disk free`, current),
+        ),
     one.shortened
       ? h("p", mark("high", "triangle", "DISK SHORT OF ROOM: the oldest measurements are deleted before their time."))
       : null,
