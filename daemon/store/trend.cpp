@@ -50,12 +50,6 @@ std::int64_t rows_for(std::chrono::milliseconds step) {
   return step.count() >= store::tens_ms / 2 ? store::tens_ms : 0;
 }
 
-/// Whole rows to a step, or a step would now and then hold one row more than its neighbours.
-std::chrono::milliseconds step_for(std::int64_t least, std::int64_t rows) {
-  if (rows == 0) return std::chrono::milliseconds{std::max<std::int64_t>(least, 1000)};
-  return std::chrono::milliseconds{std::max<std::int64_t>(1, (least + rows - 1) / rows) * rows};
-}
-
 tl::expected<std::optional<std::int64_t>, DbError> sensor_id(Database& database, const TrendQuery& query) {
   auto rows = database.prepare("SELECT id FROM sensor WHERE room = ? AND name = ?");
   if (!rows) return tl::unexpected(rows.error());
@@ -204,21 +198,30 @@ std::string trend_quantity_names() {
   return names;
 }
 
+std::chrono::milliseconds least_step(const TrendQuery& query) {
+  return std::max(std::chrono::milliseconds{1}, (query.to - query.from) / query.points);
+}
+
+std::chrono::milliseconds trend_step(const TrendQuery& query, std::int64_t rows_ms) {
+  const auto least = least_step(query).count();
+  if (rows_ms == 0) return std::chrono::milliseconds{std::max<std::int64_t>(least, 1000)};
+  return std::chrono::milliseconds{std::max<std::int64_t>(1, (least + rows_ms - 1) / rows_ms) * rows_ms};
+}
+
 tl::expected<Trend, StoreError> trend(const std::filesystem::path& state_dir, const TrendQuery& asked) {
   auto database = store::open_for_reading(state_dir, store::measurements_schema());
   if (!database) return tl::unexpected(StoreError{database.error().what});
   Trend result;
   result.from = asked.from;
   result.to = asked.to;
-  const auto least = std::max<std::int64_t>(1, (asked.to - asked.from).count() / asked.points);
-  const auto needed = rows_for(std::chrono::milliseconds{least});
-  result.step = step_for(least, needed);
+  const auto needed = rows_for(least_step(asked));
+  result.step = trend_step(asked, needed);
   const auto sensor = sensor_id(*database, asked);
   if (!sensor) return tl::unexpected(StoreError{sensor.error().what});
   if (!*sensor) return result;
   const auto rows = rows_there(*database, **sensor, asked.from.time_since_epoch().count(), needed);
   if (!rows) return tl::unexpected(StoreError{rows.error().what});
-  result.step = step_for(least, *rows);
+  result.step = trend_step(asked, *rows);
   TrendQuery query = asked;
   // Steps begin with whole rows where they are made of these.
   if (*rows != 0)

@@ -46,6 +46,14 @@ struct Trend {
   std::vector<TrendStep> steps; ///< those in which something was recorded, oldest first
 };
 
+/// What `points` allow; no plot has shorter steps.
+[[nodiscard]] std::chrono::milliseconds least_step(const TrendQuery& query);
+
+/// The length of a step of a plot that is made of rows of this length, whole rows to a step, or one would now and then
+/// hold one row more than its neighbours.
+/// @param rows_ms  0: of the readings themselves
+[[nodiscard]] std::chrono::milliseconds trend_step(const TrendQuery& query, std::int64_t rows_ms);
+
 /// Read-only, on a connection of its own. Short times come from the readings, longer ones from their minutes or hours.
 [[nodiscard]] tl::expected<Trend, StoreError> trend(const std::filesystem::path& state_dir, const TrendQuery& query);
 
