@@ -17,13 +17,17 @@ void WakeUpDelay::note(std::chrono::nanoseconds late) {
 
 void ask_for_exact_sleeps() { ::prctl(PR_SET_TIMERSLACK, 1UL); } // nanosecond; 50 us without it. It cannot fail.
 
-Waited wait_exactly_until(int fd, short events, const StopEvent& stop, Deadline deadline, WakeUpDelay& delay) {
+Waited wait_nearly_until(int fd, short events, const StopEvent& stop, Deadline deadline, WakeUpDelay& delay) {
   const auto wake_at = deadline - delay.margin();
-  if (steady_clock::now() < wake_at) {
-    const auto waited = wait_until(fd, events, stop, wake_at);
-    if (waited != Waited::timed_out) return waited;
-    delay.note(steady_clock::now() - wake_at);
-  }
+  if (steady_clock::now() >= wake_at) return Waited::timed_out;
+  const auto waited = wait_until(fd, events, stop, wake_at);
+  if (waited == Waited::timed_out) delay.note(steady_clock::now() - wake_at);
+  return waited;
+}
+
+Waited wait_exactly_until(int fd, short events, const StopEvent& stop, Deadline deadline, WakeUpDelay& delay) {
+  const auto waited = wait_nearly_until(fd, events, stop, deadline, delay);
+  if (waited != Waited::timed_out) return waited;
   while (steady_clock::now() < deadline) continue;
   return wait_until(fd, events, stop, deadline); // looks once
 }

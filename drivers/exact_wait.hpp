@@ -26,6 +26,10 @@ private:
 /// them with others up to 50 us later.
 void ask_for_exact_sleeps();
 
+/// As wait_until, but so much before the deadline that whoever watches from then on does not miss it.
+[[nodiscard]] Waited wait_nearly_until(int fd, short events, const StopEvent& stop, Deadline deadline,
+                                       WakeUpDelay& delay);
+
 /// As wait_until, but with a deadline that is met within microseconds, as long as the machine lets this thread run.
 [[nodiscard]] Waited wait_exactly_until(int fd, short events, const StopEvent& stop, Deadline deadline,
                                         WakeUpDelay& delay);

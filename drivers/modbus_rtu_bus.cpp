@@ -7,6 +7,7 @@
 
 #include <fmt/core.h>
 #include <poll.h>
+#include <sched.h>
 #include <sys/ioctl.h>
 
 namespace oxherd::drivers {
@@ -155,8 +156,8 @@ ModbusReply ModbusRtuBus::receive(const Exchange& exchange) {
 }
 
 /// Sleeps until the reply must be there, which its length and the baud rate tell, instead of waking up for each of its
-/// bytes. What is not there by then is awaited by libmodbus.
-/// @return  when the last byte has come at the latest; empty: it is not there yet, or stop was asked for
+/// bytes; watches for the last of them, because a device may pause. What is not there soon is awaited by libmodbus.
+/// @return  when the last byte was there, never too early; empty: it is not there yet, or stop was asked for
 std::optional<Deadline> ModbusRtuBus::await_whole_reply(const Exchange& exchange, Deadline deadline) {
   const auto data = is_write(exchange.request) ? std::size_t{4} : reply_bytes(exchange.request) + 1;
   const auto characters = static_cast<int>(data) + 4; // unit, function and checksum
@@ -164,13 +165,15 @@ std::optional<Deadline> ModbusRtuBus::await_whole_reply(const Exchange& exchange
     int there = 0;
     return ::ioctl(port_->fd(), FIONREAD, &there) == 0 ? there : 0;
   };
-  const int there = characters_there();
-  const auto now = steady_clock::now(); // behind it: what was counted came before now
-  if (there >= characters) return now;
-  // The others follow without a pause: however late we wake up, the silence has begun by then.
-  const auto complete = now + time_on_the_wire(line_.baud, characters - there);
-  if (complete > deadline || wait_until(-1, 0, stop(), complete) == Waited::stopped) return std::nullopt;
-  return characters_there() >= characters ? std::optional{complete} : std::nullopt;
+  const int missing = characters - characters_there();
+  if (missing <= 0) return steady_clock::now();
+  const auto complete = steady_clock::now() + time_on_the_wire(line_.baud, missing);
+  if (complete > deadline || wait_nearly_until(-1, 0, stop(), complete, delay_) == Waited::stopped) return std::nullopt;
+  while (characters_there() < characters) {
+    if (steady_clock::now() > complete) return std::nullopt;
+    ::sched_yield(); // to the thread of the kernel that brings the bytes
+  }
+  return steady_clock::now();
 }
 
 BusError ModbusRtuBus::receive_error(int error, const Exchange& exchange) const {

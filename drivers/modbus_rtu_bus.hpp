@@ -41,7 +41,7 @@ private:
   LateReplies late_;
   Deadline free_from_{};             ///< when the next request may start, if nothing arrives until then
   std::chrono::nanoseconds silence_; ///< how long the line must be silent before that
-  Deadline heard_{};                 ///< when the last reply was there, or a little later
+  Deadline heard_{};                 ///< when the last reply was there
   WakeUpDelay delay_;
   bool echo_excluded_ = false; ///< a reply has come that is not a copy of its request
 };

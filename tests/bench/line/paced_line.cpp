@@ -21,6 +21,7 @@
 
 #include <fcntl.h>
 #include <pty.h>
+#include <sched.h>
 #include <sys/prctl.h>
 #include <termios.h>
 #include <unistd.h>
@@ -122,6 +123,7 @@ private:
       const auto n = ::read(master_, buffer.data(), buffer.size());
       if (n <= 0) {
         if (Clock::now() > end) return std::nullopt;
+        ::sched_yield(); // to the thread of the kernel that brings the bytes: with two processors it may be behind us
         continue;
       }
       if (request_.empty()) begun_ = Clock::now();
