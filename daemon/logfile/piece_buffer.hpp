@@ -42,6 +42,7 @@ private:
     if (room_.size() - used_ < bytes) hand_over();
   }
   void hand_over() {
+    if (used_ == 0) return; // also tells g++ that nothing uninitialised is read
     out_.append(room_.data(), used_);
     used_ = 0;
   }
