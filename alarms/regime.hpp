@@ -21,6 +21,7 @@ enum class Regime {
 struct Presence {
   Regime regime = Regime::occupied;
   bool seal_broken = false; ///< a door is, was or may be open, or people are, were or may be in: told by contacts
+  friend bool operator==(const Presence&, const Presence&) = default;
 };
 
 /// Everywhere but in a sealed room whose seal holds.

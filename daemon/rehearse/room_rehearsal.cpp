@@ -19,11 +19,19 @@ bool asks_for_a_person(State state) {
          state == State::latched_unacknowledged;
 }
 
+std::shared_ptr<const config::Settings> settings_of(const config::Room& room, const config::Site& site) {
+  config::Settings settings;
+  settings.site = site;
+  settings.rooms.push_back(room);
+  return std::make_shared<const config::Settings>(std::move(settings));
+}
+
 } // namespace
 
 RoomRehearsal::RoomRehearsal(config::Room room, const config::Site& site, const Conduct& conduct, WallTime start)
-    : room_{std::move(room)}, conduct_{conduct}, start_{start}, alarms_{room_, site, Monotonic{0}, start},
-      owed_(room_.alarms.size()), to_reset_(room_.alarms.size()) {
+    : room_{std::move(room)}, conduct_{conduct}, start_{start},
+      alarms_{settings_of(room_, site), 0, Monotonic{0}, start}, owed_(room_.alarms.size()),
+      to_reset_(room_.alarms.size()) {
   for (const auto& sensor : room_.sensors) {
     auto& reading = gas_.emplace_back(GasReading{});
     reading->awaited = true;

@@ -158,10 +158,13 @@ AmbientSources resolve_ambient(const config::Settings& settings, std::size_t roo
   return sources;
 }
 
+std::array<std::optional<PointRef>, 4> sources_of(const AmbientSources& sources) {
+  return {sources.temperature, sources.humidity, sources.humidity_temperature, sources.pressure};
+}
+
 bool is_source(const AmbientSources& sources, SensorRef sensor) {
-  const auto of_it = [&](const std::optional<PointRef>& point) { return point && point->sensor == sensor; };
-  return of_it(sources.temperature) || of_it(sources.humidity) || of_it(sources.humidity_temperature) ||
-         of_it(sources.pressure);
+  const auto all = sources_of(sources);
+  return std::any_of(all.begin(), all.end(), [&](const auto& point) { return point && point->sensor == sensor; });
 }
 
 std::string name_of(const config::Settings& settings, SensorRef at) {

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <optional>
 #include <vector>
 
@@ -23,6 +24,8 @@ struct AmbientSources {
   bool pressure_is_sea_level = false;
 };
 
+/// All of them; some are empty.
+[[nodiscard]] std::array<std::optional<PointRef>, 4> sources_of(const AmbientSources& sources);
 /// Whether any of them is a point of this sensor.
 [[nodiscard]] bool is_source(const AmbientSources& sources, SensorRef sensor);
 

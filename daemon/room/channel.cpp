@@ -62,6 +62,7 @@ Monotonic permitted_age(std::chrono::milliseconds every) {
 void take(const config::Sensor& settings, SensorState& state, const Poll& poll) {
   state.channels.resize(settings.points.size());
   state.error = poll.error;
+  ++state.changes;
   bool anything = false;
   for (std::size_t i = 0; i < settings.points.size() && i < poll.values.size(); ++i) {
     anything = anything || poll.values[i].fault != drivers::ValueFault::not_read;
@@ -72,6 +73,10 @@ void take(const config::Sensor& settings, SensorState& state, const Poll& poll) 
   state.status.clear();
   for (std::size_t i = 0; i < settings.status.size() && i < poll.status.size(); ++i)
     if (poll.status[i]) state.status.push_back({settings.status[i].status, settings.status[i].text});
+}
+
+Monotonic grows_old_at(const config::Sensor& settings, const ChannelState& channel) {
+  return channel.at + permitted_age(settings.every) + Monotonic{1};
 }
 
 JudgedChannel judge(const config::Sensor& settings, const SensorState& state, std::size_t point, Monotonic now) {
@@ -94,7 +99,7 @@ JudgedChannel judge(const config::Sensor& settings, const SensorState& state, st
     judged.reasons.push_back({is_gas ? Status::out_of_specification : Status::failure,
                               stuck_text(settings.map.points[point].name, channel.standstill),
                               alarms::ReasonKind::stuck});
-  if (const auto age = now - channel.at; age > permitted_age(settings.every))
+  if (const auto age = now - channel.at; now >= grows_old_at(settings, channel))
     judged.reasons.push_back(
         {Status::failure, state.error ? fmt::format("no reading for {} s: {}", age.count() / 1000, state.error->detail)
                                       : fmt::format("no reading for {} s", age.count() / 1000)});

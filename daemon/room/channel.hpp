@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <vector>
 
@@ -27,6 +28,7 @@ struct SensorState {
   std::optional<Monotonic> answered;      ///< last poll that brought anything
   std::optional<ReadingRecord> last;      ///< last reading made from it
   std::optional<alarms::Reason> in_hand;  ///< a person works on it: function check
+  std::uint64_t changes = 0;              ///< how often anything of it became different
 };
 
 /// A channel as compensation and alarms may use it now.
@@ -43,6 +45,9 @@ struct JudgedChannel {
 /// Takes one poll in. A request that failed leaves the last sample to age; a sample that is there but faulty (the
 /// device's "no value", NaN, outside the permitted span) replaces it at once, and so does a device that refuses.
 void take(const config::Sensor& settings, SensorState& state, const Poll& poll);
+
+/// When its last sample is too old.
+[[nodiscard]] Monotonic grows_old_at(const config::Sensor& settings, const ChannelState& channel);
 
 /// The channel at `now`: its value with the gravest status of sample, device and age.
 [[nodiscard]] JudgedChannel judge(const config::Sensor& settings, const SensorState& state, std::size_t point,

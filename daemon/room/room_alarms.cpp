@@ -25,17 +25,12 @@ std::optional<WallTime> end_of(const std::optional<Monotonic>& until, Monotonic 
   return until ? std::optional{wall + (*until - now)} : std::nullopt;
 }
 
-/// What alarms need of a room; its sensors with their register maps are most of it, and there may be thousands.
-config::Room without_sensors(config::Room room) {
-  room.sensors = {};
-  return room;
-}
-
 } // namespace
 
-RoomAlarms::RoomAlarms(const config::Room& room, const config::Site& site, Monotonic now, WallTime wall)
-    : room_{without_sensors(room)}, site_{site} {
-  for (const auto& a : room_.alarms) {
+RoomAlarms::RoomAlarms(std::shared_ptr<const config::Settings> settings, std::size_t index, Monotonic now,
+                       WallTime wall)
+    : settings_{std::move(settings)}, index_{index} {
+  for (const auto& a : room().alarms) {
     RoomAlarm alarm;
     alarm.state = alarms::initial(a.alarm, now);
     alarm.since = alarm.raised = alarm.returned = wall;
@@ -44,12 +39,12 @@ RoomAlarms::RoomAlarms(const config::Room& room, const config::Site& site, Monot
 }
 
 void RoomAlarms::restore(const AlarmSnapshot& snapshot, Monotonic now, WallTime wall) {
-  for (std::size_t i = 0; i < room_.alarms.size(); ++i) {
-    if (room_.alarms[i].name != snapshot.alarm) continue;
+  for (std::size_t i = 0; i < room().alarms.size(); ++i) {
+    if (room().alarms[i].name != snapshot.alarm) continue;
     RoomAlarm alarm;
     // Ages and what is left of a suppression are the record's own: whoever read it knows how far the civil clock can be
     // believed, and until when it says is not asked again here.
-    alarm.state = alarms::restored(room_.alarms[i].alarm, snapshot.recorded, now);
+    alarm.state = alarms::restored(room().alarms[i].alarm, snapshot.recorded, now);
     alarm.since = snapshot.since;
     alarm.raised = snapshot.raised.value_or(snapshot.since);
     alarm.returned = snapshot.returned.value_or(snapshot.since);
@@ -71,8 +66,8 @@ void RoomAlarms::restore(const AlarmSnapshot& snapshot, Monotonic now, WallTime 
 void RoomAlarms::continue_from(const RoomAlarms& before) {
   for (std::size_t i = 0; i < states_.size(); ++i)
     for (std::size_t b = 0; b < before.states_.size(); ++b) {
-      const auto& mine = room_.alarms[i];
-      const auto& theirs = before.room_.alarms[b];
+      const auto& mine = room().alarms[i];
+      const auto& theirs = before.room().alarms[b];
       if (mine.name == theirs.name && mine.quantity == theirs.quantity) {
         alarms::keep_sums(mine.alarm.rule, states_[i].state.rule, theirs.alarm.rule, before.states_[b].state.rule);
         alarms::keep_pending(mine.alarm.rule, states_[i].state.rule, theirs.alarm.rule, before.states_[b].state.rule);
@@ -87,23 +82,24 @@ const std::vector<Channel>& RoomAlarms::channels_of(AlarmQuantity quantity) cons
 }
 
 const config::SuppressedHours* RoomAlarms::suppressed_hours(std::size_t i) const {
-  const auto& suppressed = room_.alarms[i].suppressed;
-  const bool now = suppressed && config::is_within(suppressed->hours, config::local_minutes(site_.zone, last_wall_));
+  const auto& suppressed = room().alarms[i].suppressed;
+  const bool now =
+      suppressed && config::is_within(suppressed->hours, config::local_minutes(settings_->site.zone, last_wall_));
   return now ? &*suppressed : nullptr;
 }
 
 bool RoomAlarms::is_in_force(std::size_t i) const {
-  const auto& settings = room_.alarms[i];
+  const auto& settings = room().alarms[i];
   if (suppressed_hours(i) != nullptr) return false;
   return alarms::in_force(settings.regimes, settings.alarm.annunciation.safety, last_.presence);
 }
 
 alarms::RuleInput RoomAlarms::input_of(std::size_t i, bool new_sample) const {
-  const auto quantity = room_.alarms[i].quantity;
+  const auto quantity = room().alarms[i].quantity;
   const bool is_co2 = quantity == AlarmQuantity::carbon_dioxide;
   alarms::RuleInput in;
   in.channels = channels_of(quantity);
-  in.scheme = is_co2 ? room_.carbon_dioxide_vote : room_.oxygen_vote;
+  in.scheme = is_co2 ? room().carbon_dioxide_vote : room().oxygen_vote;
   in.monitored = last_.monitored;
   in.new_sample = new_sample;
   // A channel that has not answered yet is no known fault: it is one once it is overdue, not at the first tick.
@@ -119,13 +115,13 @@ alarms::RuleInput RoomAlarms::input_of(std::size_t i, bool new_sample) const {
 }
 
 std::optional<Channel> RoomAlarms::value_of(std::size_t i) const {
-  return alarms::value_of(room_.alarms[i].alarm.rule, states_[i].state.rule, input_of(i, false));
+  return alarms::value_of(room().alarms[i].alarm.rule, states_[i].state.rule, input_of(i, false));
 }
 
 template <class To> void RoomAlarms::describe(std::size_t i, To& to) const {
-  const auto& settings = room_.alarms[i];
+  const auto& settings = room().alarms[i];
   const auto value = value_of(i);
-  to.room = room_.name;
+  to.room = room().name;
   to.alarm = settings.name;
   to.priority = settings.alarm.annunciation.priority;
   to.unit = unit_of(settings);
@@ -134,14 +130,14 @@ template <class To> void RoomAlarms::describe(std::size_t i, To& to) const {
     to.expanded = value->expanded;
   }
   to.limit = alarms::limit_of(settings.alarm.rule);
-  to.text = alarm_message(site_, room_, settings, states_[i], value, is_in_force(i), reason_of(i));
+  to.text = alarm_message(settings_->site, room(), settings, states_[i], value, is_in_force(i), reason_of(i));
 }
 
 std::string RoomAlarms::reason_of(std::size_t i) const {
   if (const auto* hours = suppressed_hours(i))
     return fmt::format("{}, until {}", hours->because, config::clock_text(hours->hours.to));
   if (!is_in_force(i)) return fmt::format("the room is {}", name_of(last_.presence.regime));
-  const auto& rule = room_.alarms[i].alarm.rule;
+  const auto& rule = room().alarms[i].alarm.rule;
   if (std::holds_alternative<alarms::ControlTripped>(rule)) return last_.control_trouble;
   return std::holds_alternative<alarms::OutputLost>(rule) ? last_.outputs.trouble : last_.reason;
 }
@@ -161,8 +157,8 @@ void RoomAlarms::evaluate_one(std::size_t i, bool new_sample, Monotonic now, Wal
   RoomAlarm& alarm = states_[i];
   const bool chattered = alarm.state.chatter.chattering;
   const auto input = input_of(i, new_sample);
-  auto followed = alarms::follow_regime(room_.alarms[i].alarm, std::move(alarm.state), input.in_force, now);
-  auto step = alarms::evaluate(room_.alarms[i].alarm, std::move(followed.state), input, now);
+  auto followed = alarms::follow_regime(room().alarms[i].alarm, std::move(alarm.state), input.in_force, now);
+  auto step = alarms::evaluate(room().alarms[i].alarm, std::move(followed.state), input, now);
   step.transitions.insert(step.transitions.begin(), followed.transitions.begin(), followed.transitions.end());
   alarm.state = std::move(step.state);
   const bool decided = alarms::is_decided(alarm.state.rule);
@@ -213,7 +209,7 @@ void RoomAlarms::mark_first_out() {
 
 AlarmOutcome RoomAlarms::take_up(std::size_t i, const char* event, Monotonic now, WallTime wall) {
   RoomAlarm& alarm = states_[i];
-  alarm.state = alarms::follow_regime(room_.alarms[i].alarm, std::move(alarm.state), is_in_force(i), now).state;
+  alarm.state = alarms::follow_regime(room().alarms[i].alarm, std::move(alarm.state), is_in_force(i), now).state;
   const State is = alarms::shown(alarm.state.standing);
   if (is != alarm.told) alarm.since = wall;
   if (is != alarm.told && is == State::unacknowledged) alarm.raised = wall;
@@ -254,10 +250,10 @@ void RoomAlarms::note_suppression(std::size_t i, const PersonAct& act, WallTime 
 
 std::optional<RoomAlarms::ActResult> RoomAlarms::act(const std::string& alarm, const PersonAct& act, Monotonic now,
                                                      WallTime wall) {
-  const auto found = std::find_if(room_.alarms.begin(), room_.alarms.end(),
+  const auto found = std::find_if(room().alarms.begin(), room().alarms.end(),
                                   [&](const config::AlarmSettings& a) { return a.name == alarm; });
-  if (found == room_.alarms.end()) return std::nullopt;
-  const auto i = static_cast<std::size_t>(found - room_.alarms.begin());
+  if (found == room().alarms.end()) return std::nullopt;
+  const auto i = static_cast<std::size_t>(found - room().alarms.begin());
   const std::string act_name{alarms::name_of(act.act)};
   auto step = alarms::act(found->alarm, states_[i].state, {act.act, act.duration, act.comment}, now);
   ActResult result;
@@ -285,17 +281,17 @@ AlarmStatus RoomAlarms::status(std::size_t i, Monotonic now) const {
   const auto& standing = alarm.state.standing;
   AlarmStatus s;
   s.state = alarms::shown(standing);
-  s.safety = room_.alarms[i].alarm.annunciation.safety;
-  s.quantity = config::name_of(room_.alarms[i].quantity);
-  s.shelve_at_most = room_.alarms[i].alarm.annunciation.shelve_at_most;
-  s.out_of_service_at_most = room_.alarms[i].alarm.annunciation.out_of_service_at_most;
+  s.safety = room().alarms[i].alarm.annunciation.safety;
+  s.quantity = config::name_of(room().alarms[i].quantity);
+  s.shelve_at_most = room().alarms[i].alarm.annunciation.shelve_at_most;
+  s.out_of_service_at_most = room().alarms[i].alarm.annunciation.out_of_service_at_most;
   s.sounding = alarms::sounds(standing, now);
   s.present = standing.present;
   s.first_out = alarm.first_out;
   s.chattering = alarm.state.chatter.chattering;
   s.test = alarm.state.simulated || alarm.state.test.has_value();
   s.in_force = is_in_force(i);
-  s.coverage_factor = room_.coverage_factor;
+  s.coverage_factor = room().coverage_factor;
   s.since = alarm.since;
   s.raised = alarm.raised;
   if (s.state == State::out_of_service || s.state == State::shelved) {
@@ -312,8 +308,8 @@ AlarmStatus RoomAlarms::status(std::size_t i, Monotonic now) const {
 AlarmSnapshot RoomAlarms::snapshot(std::size_t i, Monotonic now, WallTime wall) const {
   const RoomAlarm& alarm = states_[i];
   AlarmSnapshot s;
-  s.room = room_.name;
-  s.alarm = room_.alarms[i].name;
+  s.room = room().name;
+  s.alarm = room().alarms[i].name;
   s.recorded = alarms::recorded(alarm.state, now);
   s.shown = alarms::shown(alarm.state.standing);
   s.since = alarm.since;
@@ -335,10 +331,10 @@ AlarmSnapshot RoomAlarms::snapshot(std::size_t i, Monotonic now, WallTime wall) 
 std::string RoomAlarms::unguarded(Monotonic now) const {
   for (std::size_t i = 0; i < states_.size(); ++i) {
     const RoomAlarm& alarm = states_[i];
-    if (alarms::is_overdue(room_.alarms[i].alarm.rule, alarm.state.rule, now))
+    if (alarms::is_overdue(room().alarms[i].alarm.rule, alarm.state.rule, now))
       return "a vote has lacked a channel for longer than permitted: repair it";
-    if (!room_.alarms[i].alarm.annunciation.safety || !alarm.state.standing.out_of_service_until) continue;
-    return fmt::format("{} is out of service until {} by {}: {}", room_.alarms[i].name,
+    if (!room().alarms[i].alarm.annunciation.safety || !alarm.state.standing.out_of_service_until) continue;
+    return fmt::format("{} is out of service until {} by {}: {}", room().alarms[i].name,
                        alarm.out_of_service_until ? rfc3339_local(*alarm.out_of_service_until) : "an unknown time",
                        alarm.out_of_service.by, alarm.out_of_service.reason);
   }
@@ -347,7 +343,7 @@ std::string RoomAlarms::unguarded(Monotonic now) const {
 
 bool RoomAlarms::safety_alarm_stands() const {
   for (std::size_t i = 0; i < states_.size(); ++i)
-    if (room_.alarms[i].alarm.annunciation.safety && alarms::shown(states_[i].state.standing) != State::normal)
+    if (room().alarms[i].alarm.annunciation.safety && alarms::shown(states_[i].state.standing) != State::normal)
       return true;
   return false;
 }
@@ -355,9 +351,9 @@ bool RoomAlarms::safety_alarm_stands() const {
 std::optional<Monotonic> RoomAlarms::due(Monotonic evaluated) const {
   std::optional<Monotonic> next;
   for (std::size_t i = 0; i < states_.size(); ++i)
-    next = alarms::earlier(next, alarms::due(room_.alarms[i].alarm, states_[i].state, evaluated));
+    next = alarms::earlier(next, alarms::due(room().alarms[i].alarm, states_[i].state, evaluated));
   // Hours begin and end with a minute of the civil clock.
-  const bool by_hours = std::any_of(room_.alarms.begin(), room_.alarms.end(),
+  const bool by_hours = std::any_of(room().alarms.begin(), room().alarms.end(),
                                     [](const config::AlarmSettings& a) { return a.suppressed.has_value(); });
   const auto minute = std::chrono::floor<std::chrono::minutes>(last_wall_) + std::chrono::minutes{1};
   return by_hours ? alarms::earlier(next, evaluated + (minute - last_wall_)) : next;
@@ -368,22 +364,22 @@ std::vector<alarms::Announced> RoomAlarms::announced(Monotonic now) const {
   for (std::size_t i = 0; i < states_.size(); ++i) {
     const auto& standing = states_[i].state.standing;
     all.push_back(
-        {alarms::shown(standing), room_.alarms[i].alarm.annunciation.priority, alarms::sounds(standing, now)});
+        {alarms::shown(standing), room().alarms[i].alarm.annunciation.priority, alarms::sounds(standing, now)});
   }
   return all;
 }
 
 std::optional<State> RoomAlarms::state_of(const std::string& alarm) const {
   for (std::size_t i = 0; i < states_.size(); ++i)
-    if (room_.alarms[i].name == alarm) return alarms::shown(states_[i].state.standing);
+    if (room().alarms[i].name == alarm) return alarms::shown(states_[i].state.standing);
   return std::nullopt;
 }
 
 bool RoomAlarms::relay_dropped() const {
   for (std::size_t i = 0; i < states_.size(); ++i) {
-    const bool of_output = std::holds_alternative<alarms::OutputLost>(room_.alarms[i].alarm.rule);
+    const bool of_output = std::holds_alternative<alarms::OutputLost>(room().alarms[i].alarm.rule);
     if (of_output && relay_excused_) continue;
-    if (room_.alarms[i].alarm.annunciation.safety && alarms::drops_relay(states_[i].state.standing)) return true;
+    if (room().alarms[i].alarm.annunciation.safety && alarms::drops_relay(states_[i].state.standing)) return true;
   }
   return false;
 }

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -46,7 +47,10 @@ enum class TakenOver { restart, reload };
 /// All alarms of one room: evaluation, acts of people, messages. A value type; time comes in.
 class RoomAlarms {
 public:
-  RoomAlarms(const config::Room& room, const config::Site& site, Monotonic now, WallTime wall);
+  /// Of one room.
+  /// @param settings  shared, because there may be thousands of rooms
+  /// @param index     of the room in the settings
+  RoomAlarms(std::shared_ptr<const config::Settings> settings, std::size_t index, Monotonic now, WallTime wall);
 
   /// Takes over what was recorded of one alarm before a restart. Unknown names are ignored.
   void restore(const AlarmSnapshot& snapshot, Monotonic now, WallTime wall);
@@ -90,6 +94,7 @@ public:
   [[nodiscard]] bool relay_dropped() const;
 
 private:
+  [[nodiscard]] const config::Room& room() const { return settings_->rooms[index_]; }
   [[nodiscard]] AlarmOutcome outcome(std::size_t i, const char* event, WallTime wall) const;
   /// Those that suppress it now, by the site's clock on the wall; null: none.
   [[nodiscard]] const config::SuppressedHours* suppressed_hours(std::size_t i) const;
@@ -106,8 +111,8 @@ private:
   void note_suppression(std::size_t i, const PersonAct& act, WallTime wall);
   void mark_first_out();
 
-  config::Room room_; ///< without its sensors
-  config::Site site_;
+  std::shared_ptr<const config::Settings> settings_;
+  std::size_t index_; ///< of the room
   std::vector<RoomAlarm> states_;
   WatchedQuantities last_;
   WallTime last_wall_;         ///< of the last evaluation

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <map>
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -127,7 +128,7 @@ public:
     return alarms::people_may_be_in(rooms_[room].watched.presence);
   }
 
-  [[nodiscard]] const config::Settings& settings() const { return settings_; }
+  [[nodiscard]] const config::Settings& settings() const { return *settings_; }
   [[nodiscard]] RoomStatus status(std::size_t room, Monotonic now, WallTime wall) const;
   [[nodiscard]] RoomLevel level(std::size_t room, WallTime wall) const;
   /// Coil on = healthy: monitored since the start, and no safety alarm stands. Off until then.
@@ -149,7 +150,11 @@ private:
     AmbientSources ambient;
     RoomAlarms alarms;
     WatchedQuantities watched{};
-    std::vector<std::optional<GasReading>> gas{};            ///< by sensor; only gas sensors have one
+    WatchedQuantities voted{};                      ///< `watched` as the readings alone have it
+    std::optional<alarms::Presence> voted_for{};    ///< whom `voted` judges for; empty: readings have changed since
+    std::optional<Monotonic> readings_hold_until{}; ///< until then they stand as they are, if nothing comes
+    std::uint64_t sources_changes = 0;              ///< of the ambient sources, when readings were formed
+    std::vector<std::optional<GasReading>> gas{};   ///< by sensor; only gas sensors have one
     std::vector<std::vector<alarms::Reason>> cell_reasons{}; ///< by sensor
     RegimeStatement regime{};
     Doors doors{};
@@ -170,7 +175,11 @@ private:
   [[nodiscard]] GasReading judged_gas(SensorRef at, const Ambient& ambient, Monotonic now, WallTime wall) const;
   /// What is wrong with the ambient points of a sensor, each thing once, and with its cell.
   [[nodiscard]] std::vector<alarms::Reason> other_reasons(SensorRef at, Monotonic now) const;
+  /// Readings and what alarms watch, as they are now.
   void refresh(std::size_t room, Monotonic now, WallTime wall);
+  /// Whether its readings would be the same if they were formed anew, but for what grows by the hour.
+  [[nodiscard]] bool readings_hold(std::size_t room, Monotonic now) const;
+  void form_readings(std::size_t room, Monotonic now, WallTime wall);
   /// Who may be in now, by its contacts; what breaks the seal of a room does so for good.
   alarms::Presence presence(std::size_t room, Monotonic now);
   void refresh_from(SensorRef at, Monotonic now, WallTime wall);
@@ -184,8 +193,8 @@ private:
   void publish(std::size_t room, std::vector<AlarmOutcome> changes, Monotonic now, WallTime wall, Outcome& outcome);
   [[nodiscard]] ReadingRecord reading_record(SensorRef at, Monotonic now, WallTime wall) const;
 
-  config::Settings settings_;
-  std::vector<std::vector<SharedBasis>> bases_; ///< by room and sensor; null for sensors that measure no oxygen
+  std::shared_ptr<const config::Settings> settings_; ///< shared with the alarms of the rooms
+  std::vector<std::vector<SharedBasis>> bases_;      ///< by room and sensor; null for sensors that measure no oxygen
   SensorStates sensors_;
   std::vector<RoomState> rooms_;
   PlantControl control_;

@@ -6,8 +6,8 @@ namespace oxherd::daemon {
 
 void Site::add_lines(std::vector<AlarmRecord> lines, Outcome& outcome) {
   for (auto& line : lines) {
-    for (std::size_t r = 0; r < settings_.rooms.size(); ++r)
-      if (settings_.rooms[r].name == line.room) outcome.rooms_changed.push_back(r);
+    for (std::size_t r = 0; r < settings_->rooms.size(); ++r)
+      if (settings_->rooms[r].name == line.room) outcome.rooms_changed.push_back(r);
     outcome.room_events.push_back(numbered(std::move(line)));
   }
 }
@@ -15,12 +15,12 @@ void Site::add_lines(std::vector<AlarmRecord> lines, Outcome& outcome) {
 void Site::evaluate_control(std::size_t room, Monotonic now, WallTime wall, Outcome& outcome) {
   if (!control_.has_actuators(room)) return; // most rooms: nothing of them has to be looked at
   const RoomState& state = rooms_[room];
-  const auto& settings = settings_.rooms[room];
+  const auto& settings = settings_->rooms[room];
   ControlView view{settings, sensors_[room], state.regime, state.doors, state.watched, true, {}, started_};
   view.safety_alarm = state.alarms.safety_alarm_stands();
   if (settings.entry_lock) view.entry_withheld = entry_withheld(room, now);
   const auto values = [&](control::ProcessValue value) {
-    return process_value(value, view, settings_, state.ambient, sensors_, now);
+    return process_value(value, view, *settings_, state.ambient, sensors_, now);
   };
   auto result = control_.evaluate(room, view, values, now, wall);
   if (result.changed) outcome.rooms_changed.push_back(room);

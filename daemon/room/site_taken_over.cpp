@@ -20,7 +20,7 @@ std::vector<AlarmSnapshot> Site::restore(const std::vector<AlarmSnapshot>& alarm
   for (const auto& snapshot : alarms) {
     bool known = false;
     for (std::size_t r = 0; r < rooms_.size(); ++r) {
-      const auto& room = settings_.rooms[r];
+      const auto& room = settings_->rooms[r];
       if (room.name != snapshot.room) continue;
       known = std::any_of(room.alarms.begin(), room.alarms.end(),
                           [&](const config::AlarmSettings& a) { return a.name == snapshot.alarm; });
@@ -60,14 +60,14 @@ void Site::continue_from(const Site& before, Monotonic now, WallTime wall) {
   static_cast<void>(restore(snapshots, before.sequence_, now, wall));
   for (std::size_t r = 0; r < rooms_.size(); ++r)
     for (std::size_t b = 0; b < before.rooms_.size(); ++b) {
-      if (settings_.rooms[r].name != before.settings_.rooms[b].name) continue;
+      if (settings_->rooms[r].name != before.settings_->rooms[b].name) continue;
       rooms_[r].ever_monitored = before.rooms_[b].ever_monitored;
       take_regime(r, before.rooms_[b].regime, wall);
       rooms_[r].alarms.continue_from(before.rooms_[b].alarms);
       for (std::size_t s = 0; s < sensors_[r].size(); ++s)
         for (std::size_t t = 0; t < before.sensors_[b].size(); ++t) {
-          const auto& mine = settings_.rooms[r].sensors[s];
-          const auto& theirs = before.settings_.rooms[b].sensors[t];
+          const auto& mine = settings_->rooms[r].sensors[s];
+          const auto& theirs = before.settings_->rooms[b].sensors[t];
           if (mine.name == theirs.name && mine.profile == theirs.profile && mine.points.size() == theirs.points.size())
             sensors_[r][s] = before.sensors_[b][t];
           sensors_[r][s].in_hand.reset(); // whoever worked on it begins anew
@@ -81,7 +81,7 @@ void Site::continue_from(const Site& before, Monotonic now, WallTime wall) {
 std::vector<std::string> Site::active_alarms_missing_from(const config::Settings& next) const {
   std::vector<std::string> missing;
   for (std::size_t r = 0; r < rooms_.size(); ++r)
-    for (std::size_t a = 0; a < settings_.rooms[r].alarms.size(); ++a) {
+    for (std::size_t a = 0; a < settings_->rooms[r].alarms.size(); ++a) {
       const auto status = rooms_[r].alarms.status(a, Monotonic{0});
       if (status.state == State::normal && !status.present) continue;
       const bool kept = std::any_of(next.rooms.begin(), next.rooms.end(), [&](const config::Room& room) {
