@@ -52,7 +52,8 @@ tl::expected<void, BusError> ModbusTcpBus::be_connected() {
   if (socket_.is_open()) {
     // Between requests nothing may arrive. If something did, the server has closed an idle connection, or sent what
     // nobody asked for: either way a new connection is in order, and no error.
-    if (wait_until(socket_.get(), POLLIN, stop(), Deadline{}) == Waited::timed_out) return {};
+    char unasked = 0;
+    if (::recv(socket_.get(), &unasked, 1, MSG_PEEK | MSG_DONTWAIT) < 0 && is_only_a_pause(errno)) return {};
     socket_.reset();
   }
   if (stop().is_set()) return tl::unexpected(stopped());

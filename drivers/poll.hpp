@@ -50,6 +50,13 @@ struct ScheduleState {
   int failures_in_a_row = 0;
 };
 
+/// How far into the period one of `count` devices with the same period is asked, so that they do not queue behind each
+/// other at every beat. No more than one turn in 50 ms: on a bus with many devices, those of a turn are asked one after
+/// the other, which spares the thread most of its wake-ups.
+/// @checked tests/drivers/schedule_test.cpp
+[[nodiscard]] std::chrono::milliseconds share_of_period(std::chrono::milliseconds every, std::size_t index,
+                                                        std::size_t count);
+
 /// The next beat after a poll that ended at `now`: the first one ahead, and with each failure in a row after the first
 /// twice as many beats on, up to back_off_max. Missed beats are skipped; the grid itself never shifts.
 /// @checked tests/drivers/schedule_test.cpp

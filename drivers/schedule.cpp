@@ -5,6 +5,13 @@
 
 namespace oxherd::drivers {
 
+std::chrono::milliseconds share_of_period(std::chrono::milliseconds every, std::size_t index, std::size_t count) {
+  constexpr std::chrono::milliseconds turn{50};
+  const auto devices = static_cast<std::chrono::milliseconds::rep>(std::max<std::size_t>(1, count));
+  const auto turns = std::clamp<std::chrono::milliseconds::rep>(every / turn, 1, devices);
+  return every * (static_cast<std::chrono::milliseconds::rep>(index) * turns / devices) / turns;
+}
+
 ScheduleState after_poll(const Schedule& schedule, ScheduleState state, bool answered, std::chrono::milliseconds now) {
   using std::chrono::milliseconds;
   const milliseconds every = schedule.every;

@@ -29,11 +29,9 @@ BusWorker::BusWorker(std::string name, std::unique_ptr<drivers::RegisterBus> bus
   const Monotonic now = monotonic_now();
   for (std::size_t i = 0; i < tasks_.size(); ++i) {
     plans_.push_back(drivers::plan_reads(tasks_[i].device.map, tasks_[i].device.limits));
-    // Devices with one period are spread over it, so that they do not queue behind each other at every beat. The beat
-    // before the first is due already: each is asked once at the start, in the order of the tasks.
+    // The beat before the first is due already: each is asked once at the start, in the order of the tasks.
     const auto every = tasks_[i].schedule.every;
-    const auto share = every * static_cast<int>(i) / std::max(1, static_cast<int>(tasks_.size()));
-    schedule_.push_back({now + share - every, 0});
+    schedule_.push_back({now + drivers::share_of_period(every, i, tasks_.size()) - every, 0});
   }
   thread_ = std::thread{[this] { run(); }};
 }

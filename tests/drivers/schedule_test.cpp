@@ -21,6 +21,22 @@ TEST(Schedule, KeepsItsGridWhateverAPollTakes) {
   }
 }
 
+TEST(Schedule, SpreadsFewDevicesEvenlyOverTheirPeriod) {
+  for (std::size_t i = 0; i < 8; ++i) EXPECT_EQ(share_of_period(1000ms, i, 8), 125ms * static_cast<int>(i));
+  EXPECT_EQ(share_of_period(1000ms, 0, 1), 0ms);
+}
+
+TEST(Schedule, AsksManyDevicesInTurnsOfFiftyMilliseconds) {
+  std::vector<int> in_turn(20);
+  for (std::size_t i = 0; i < 100; ++i) {
+    const auto share = share_of_period(1000ms, i, 100);
+    ASSERT_EQ(share % 50ms, 0ms);
+    ++in_turn.at(static_cast<std::size_t>(share / 50ms));
+  }
+  EXPECT_EQ(in_turn, std::vector<int>(20, 5));
+  EXPECT_EQ(share_of_period(20ms, 9, 10), 0ms); // a period shorter than a turn is one turn
+}
+
 TEST(Schedule, SkipsBeatsThatHavePassed) {
   EXPECT_EQ(after_poll(every_second, {.due = 5000ms}, true, 5999ms).due, 6000ms);
   EXPECT_EQ(after_poll(every_second, {.due = 5000ms}, true, 6000ms).due, 7000ms); // the one at 6000 is now, not ahead
