@@ -2,8 +2,9 @@
 
 #include <chrono>
 #include <cstdint>
-#include <deque>
+#include <functional>
 #include <optional>
+#include <queue>
 #include <string>
 #include <unordered_map>
 #include <vector>
@@ -15,7 +16,9 @@ namespace oxherd::daemon {
 
 /// Readings on their way to the broker: those of a sensor wait for each other for a time and go out as one pack,
 /// because a message costs many times what a record in it does. A reading whose quality differs from the one before
-/// ends the wait, and so does the first of a sensor: whoever looks learns at once. Holds no lock and no clock.
+/// ends the wait, and so does the first of a sensor: whoever looks learns at once. The first wait of a sensor is a
+/// share of the whole, another for each sensor, so that those that began together do not go out together for ever.
+/// Holds no lock and no clock.
 /// @checked tests/daemon/mqtt/packer_test.cpp
 class Packer {
 public:
@@ -37,13 +40,15 @@ private:
   struct Open {
     std::string room, sensor;
     SenmlPack pack;
+    alarms::Monotonic first_wait{0};
     std::uint64_t number = 0; ///< of the pack that is open
     std::optional<alarms::Quality> quality;
   };
   struct Waiting {
+    alarms::Monotonic until;
     Open* open;
     std::uint64_t number;
-    alarms::Monotonic since;
+    bool operator>(const Waiting& other) const { return until > other.until; }
   };
   Open& of(const ReadingRecord& reading);
   static void close(Open& open, std::vector<Pack>& out);
@@ -51,8 +56,9 @@ private:
   std::string site_;
   std::chrono::milliseconds longest_;
   std::unordered_map<std::string, Open> open_; ///< by room and sensor
-  std::deque<Waiting> waiting_;                ///< oldest first; some of them are long gone
-  std::string key_;                            ///< kept for its memory
+  /// The soonest first; some of them are long gone.
+  std::priority_queue<Waiting, std::vector<Waiting>, std::greater<>> waiting_;
+  std::string key_; ///< kept for its memory
 };
 
 } // namespace oxherd::daemon
