@@ -27,6 +27,7 @@ void Survey::begin_anew() {
 void Survey::begin() {
   served_ = std::exchange(next_, {});
   rooms_.clear();
+  rooms_.reserve(site_.settings().rooms.size());
   boost::asio::post(loop_, [this, number = ++number_] { slice(number); });
 }
 

@@ -32,7 +32,7 @@ tl::expected<void, DbError> configure(Database& database, const Schema& schema, 
         "{}: write-ahead logging does not work here; put the state directory on a local file system", name)));
   return database.run(fmt::format("PRAGMA synchronous={}; PRAGMA foreign_keys=ON; PRAGMA secure_delete=OFF;"
                                   "PRAGMA journal_size_limit=67108864; PRAGMA wal_autocheckpoint=1000;"
-                                  "PRAGMA cache_size=-16384; PRAGMA temp_store=MEMORY; PRAGMA trusted_schema=OFF",
+                                  "PRAGMA cache_size=-6144; PRAGMA temp_store=MEMORY; PRAGMA trusted_schema=OFF",
                                   schema.synchronous));
 }
 
