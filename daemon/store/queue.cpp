@@ -10,11 +10,17 @@ namespace {
 constexpr std::size_t alarms_at_once = 500;
 constexpr std::size_t measurements_at_once = 2000;
 
-template <class Row> std::vector<Queued<Row>> take_front(std::deque<Queued<Row>>& queue, std::size_t at_most) {
-  const auto end = queue.begin() + static_cast<std::ptrdiff_t>(std::min(queue.size(), at_most));
-  std::vector<Queued<Row>> front{std::make_move_iterator(queue.begin()), std::make_move_iterator(end)};
+/// At once where all are taken, because whoever adds a row waits meanwhile.
+template <class Row> std::deque<Queued<Row>> take_front(std::deque<Queued<Row>>& queue, std::size_t at_most) {
+  if (queue.size() <= at_most) return std::exchange(queue, {});
+  const auto end = queue.begin() + static_cast<std::ptrdiff_t>(at_most);
+  std::deque<Queued<Row>> front{std::make_move_iterator(queue.begin()), std::make_move_iterator(end)};
   queue.erase(queue.begin(), end);
   return front;
+}
+
+template <class Row> std::vector<Queued<Row>> in_one_piece(std::deque<Queued<Row>> rows) {
+  return {std::make_move_iterator(rows.begin()), std::make_move_iterator(rows.end())};
 }
 
 template <class Row> void give_back(std::deque<Queued<Row>>& queue, std::vector<Queued<Row>>& rows) {
@@ -88,13 +94,16 @@ Batch Queue::take() {
     if (!measurements_.empty()) something_.wait_for(lock, pace_.gather, urgent);
   }
   Batch batch;
-  batch.alarms = take_front(alarms_, alarms_at_once);
-  batch.measurements = take_front(measurements_, measurements_at_once);
+  auto alarms = take_front(alarms_, alarms_at_once);
+  auto measurements = take_front(measurements_, measurements_at_once);
   batch.calibrations = std::exchange(calibrations_, {});
   batch.attempt = ++attempts_;
   batch.closing = closing_;
   batch.last = closing_ && alarms_.empty() && measurements_.empty();
-  in_hand_ = batch.alarms.size() + batch.measurements.size() + batch.calibrations.size();
+  in_hand_ = alarms.size() + measurements.size() + batch.calibrations.size();
+  lock.unlock();
+  batch.alarms = in_one_piece(std::move(alarms));
+  batch.measurements = in_one_piece(std::move(measurements));
   return batch;
 }
 
