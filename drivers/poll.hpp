@@ -2,6 +2,7 @@
 
 #include <chrono>
 #include <optional>
+#include <span>
 #include <vector>
 
 #include "drivers/decode.hpp"
@@ -56,6 +57,11 @@ struct ScheduleState {
 /// @checked tests/drivers/schedule_test.cpp
 [[nodiscard]] std::chrono::milliseconds share_of_period(std::chrono::milliseconds every, std::size_t index,
                                                         std::size_t count);
+
+/// Where the devices of one line stand when its polling begins. The beat before the first is due already: each is to be
+/// asked once at once, in this order. From then on those of one period are spread over it, by share_of_period.
+/// @checked tests/drivers/schedule_test.cpp
+[[nodiscard]] std::vector<ScheduleState> at_start(std::span<const Schedule> devices, std::chrono::milliseconds now);
 
 /// The next beat after a poll that ended at `now`: the first one ahead, and with each failure in a row after the first
 /// twice as many beats on, up to back_off_max. Missed beats are skipped; the grid itself never shifts.

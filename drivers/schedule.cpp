@@ -12,6 +12,13 @@ std::chrono::milliseconds share_of_period(std::chrono::milliseconds every, std::
   return every * (static_cast<std::chrono::milliseconds::rep>(index) * turns / devices) / turns;
 }
 
+std::vector<ScheduleState> at_start(std::span<const Schedule> devices, std::chrono::milliseconds now) {
+  std::vector<ScheduleState> states;
+  for (std::size_t i = 0; i < devices.size(); ++i)
+    states.push_back({now + share_of_period(devices[i].every, i, devices.size()) - devices[i].every, 0});
+  return states;
+}
+
 ScheduleState after_poll(const Schedule& schedule, ScheduleState state, bool answered, std::chrono::milliseconds now) {
   using std::chrono::milliseconds;
   const milliseconds every = schedule.every;

@@ -26,13 +26,12 @@ bool anything_read(const drivers::PollResult& result) {
 BusWorker::BusWorker(std::string name, std::unique_ptr<drivers::RegisterBus> bus, std::vector<BusTask> tasks,
                      Callbacks callbacks)
     : name_{std::move(name)}, bus_{std::move(bus)}, tasks_{std::move(tasks)}, callbacks_{std::move(callbacks)} {
-  const Monotonic now = monotonic_now();
-  for (std::size_t i = 0; i < tasks_.size(); ++i) {
-    plans_.push_back(drivers::plan_reads(tasks_[i].device.map, tasks_[i].device.limits));
-    // The beat before the first is due already: each is asked once at the start, in the order of the tasks.
-    const auto every = tasks_[i].schedule.every;
-    schedule_.push_back({now + drivers::share_of_period(every, i, tasks_.size()) - every, 0});
+  std::vector<drivers::Schedule> schedules;
+  for (const auto& task : tasks_) {
+    plans_.push_back(drivers::plan_reads(task.device.map, task.device.limits));
+    schedules.push_back(task.schedule);
   }
+  schedule_ = drivers::at_start(schedules, monotonic_now());
   thread_ = std::thread{[this] { run(); }};
 }
 

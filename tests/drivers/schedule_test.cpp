@@ -37,6 +37,18 @@ TEST(Schedule, AsksManyDevicesInTurnsOfFiftyMilliseconds) {
   EXPECT_EQ(share_of_period(20ms, 9, 10), 0ms); // a period shorter than a turn is one turn
 }
 
+TEST(Schedule, AsksEachDeviceAtOnceAtTheStartAndSpreadsThemFromThenOn) {
+  const std::vector<Schedule> devices(4, every_second);
+  auto states = at_start(devices, 7000ms);
+  std::vector<long> then;
+  for (std::size_t i = 0; i < states.size(); ++i) {
+    EXPECT_LE(states[i].due, 7000ms) << i;
+    then.push_back(after_poll(devices[i], states[i], true, 7020ms).due.count());
+  }
+  EXPECT_EQ(then, (std::vector<long>{8000, 7250, 7500, 7750}));
+  EXPECT_TRUE(at_start({}, 7000ms).empty());
+}
+
 TEST(Schedule, SkipsBeatsThatHavePassed) {
   EXPECT_EQ(after_poll(every_second, {.due = 5000ms}, true, 5999ms).due, 6000ms);
   EXPECT_EQ(after_poll(every_second, {.due = 5000ms}, true, 6000ms).due, 7000ms); // the one at 6000 is now, not ahead

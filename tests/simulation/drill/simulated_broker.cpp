@@ -23,7 +23,7 @@ void SimulatedBroker::start(const daemon::Site& site, Monotonic now) {
   outbox_.emplace(daemon::OutboxLimits{}, "journal");
   outbox_->expect_disk();
   keeper_ = std::make_unique<daemon::SpoolKeeper>(disk_.path(), 50000, daemon::SpoolKeeper::Desk{});
-  connected_ = false;
+  connected_ = doubtful_ = false;
   change_at_ = next_turn_ = now;
   lines_came_ = true;
   for (std::size_t r = 0; r < site.settings().rooms.size(); ++r)
@@ -62,9 +62,10 @@ void SimulatedBroker::take(const daemon::Outgoing& message) {
 
 void SimulatedBroker::pump(Monotonic now) {
   const bool reachable = state != State::away;
-  if (connected_ && (!reachable || (state != State::well && now >= change_at_))) {
+  const bool lasts = state == State::well && !doubtful_;
+  if (connected_ && (!reachable || (!lasts && now >= change_at_))) {
     outbox_->disconnected();
-    connected_ = false;
+    connected_ = doubtful_ = false;
     change_at_ = now + pause;
   }
   if (!connected_ && reachable && now >= change_at_) {
@@ -76,7 +77,10 @@ void SimulatedBroker::pump(Monotonic now) {
   while (connected_) {
     const auto message = outbox_->next();
     if (!message) return;
-    if (state == State::silent) continue;
+    if (state == State::silent) {
+      doubtful_ = true; // the keep-alive finds no answer either
+      continue;
+    }
     const auto luck = mixed(seed_ ^ message->id) % 4;
     const bool whole = state != State::flaps;
     if (whole || luck != 0) take(*message);
@@ -102,7 +106,7 @@ void SimulatedBroker::work(Monotonic now) {
   const bool reads_on = connected_ && state == State::well && outbox_->journal_waiting() > 0;
   const bool soon = lines_came_ || reads_on || outbox_->wants_disk();
   if (soon || outbox_->waiting() > 0) due_ = now + (soon ? turn : turn_for_measurements);
-  if (state == State::away || (state == State::well && connected_)) return;
+  if (state == State::away || (state == State::well && connected_ && !doubtful_)) return;
   due_ = std::min(due_.value_or(now + pause), std::max(now + turn, change_at_)); // the connection changes by itself
 }
 

@@ -57,6 +57,7 @@ private:
   std::unique_ptr<daemon::SpoolKeeper> keeper_;
   Received received_;
   bool connected_ = false, lines_came_ = false;
+  bool doubtful_ = false;                 ///< the connection took something that came to nothing
   Monotonic next_turn_{0}, change_at_{0}; ///< of the disk; of a connection that does not last
   std::optional<Monotonic> due_;
   std::uint64_t taken_ = 0;

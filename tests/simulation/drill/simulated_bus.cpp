@@ -10,6 +10,8 @@ using drivers::BusError;
 using drivers::BusFault;
 
 constexpr double day_s = 86400.0;
+/// Of a request without an answer: two tries of 500 ms, as the settings have it.
+constexpr Monotonic no_answer{1000};
 
 bool befalls(const Happening& h, daemon::SensorRef at) {
   const auto& facts = facts_of(h.kind);
@@ -83,17 +85,16 @@ std::optional<SimulatedBus::Brought> SimulatedBus::poll(daemon::SensorRef at, co
   poll.status.resize(sensor.map.status.size());
   const auto held = held_.find({at.room, at.sensor});
   Words words = true_words(at, air, now, active);
-  bool is_stuck = false, no_value = false;
+  bool is_stuck = false, no_value = false, is_refused = false;
   for (const auto* h : active) {
     if (!befalls(*h, at)) continue;
     const double chance = spoilt(*h, at, now);
     switch (h->kind) {
     case Kind::sensor_silent:
-    case Kind::bus_out: poll.error = no_reply(); break;
-    case Kind::gateway_silent: // it holds the thread up, so that every other poll is left out
-      if (chance < 0.5) return std::nullopt;
+    case Kind::gateway_silent: poll.error = no_reply(); break;
+    case Kind::bus_out:
       poll.error = no_reply();
-      brought.after = std::max(brought.after, Monotonic{1000});
+      is_refused = chance < 0.5; // the line says at once that nobody is there
       break;
     case Kind::thread_stuck: return std::nullopt;
     case Kind::reboot:
@@ -108,7 +109,7 @@ std::optional<SimulatedBus::Brought> SimulatedBus::poll(daemon::SensorRef at, co
       break;
     case Kind::late_replies:
       if (chance < 0.2) poll.error = no_reply();
-      brought.after = std::max(brought.after, Monotonic{static_cast<std::int64_t>(4000.0 * h->size * chance)});
+      brought.took = std::max(brought.took, Monotonic{static_cast<std::int64_t>(4000.0 * h->size * chance)});
       break;
     case Kind::bit_errors:
       if (chance < 0.3) {
@@ -126,6 +127,8 @@ std::optional<SimulatedBus::Brought> SimulatedBus::poll(daemon::SensorRef at, co
   }
   if (!is_stuck && held != held_.end()) held_.erase(held);
   if (is_stuck && !poll.error) held_.try_emplace({at.room, at.sensor}, words);
+  brought.answered = !poll.error || poll.error->line_in_step();
+  if (!brought.answered && !is_refused) brought.took = std::max(brought.took, no_answer);
   if (poll.error) return brought;
   decode(at, words, poll);
   if (no_value)

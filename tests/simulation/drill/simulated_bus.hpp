@@ -20,8 +20,9 @@ public:
       : site_{site}, settings_{settings}, seed_{seed} {}
 
   struct Brought {
-    daemon::Poll poll;  ///< without its times
-    Monotonic after{0}; ///< so much later it comes
+    daemon::Poll poll;    ///< without its times
+    bool answered = true; ///< something came, be it an exception
+    Monotonic took{0};    ///< so long the thread was at it
   };
   /// One poll of a sensor; nothing when the thread brings nothing.
   /// @param active  what befalls the site now

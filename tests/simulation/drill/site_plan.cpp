@@ -33,7 +33,7 @@ RoomPlan drawn_room(Chance& chance, std::size_t number) {
   room.vote = chance.of(std::array{one_of_one, one_of_one, one_of_one, one_of_two, two_of_two, two_of_three});
   for (int i = 0; i < alarms::channels_of(room.vote); ++i) room.cells.push_back(drawn_cell(chance));
   room.probe = {chance.between(-0.3, 0.3), chance.between(-0.03, 0.03), chance.between(-50.0, 50.0)};
-  room.every_s = chance.of(std::array{2.0, 10.0, 20.0, 30.0, 30.0, 60.0, 60.0, 60.0});
+  room.every_s = std::round(10.0 * std::exp(chance.between(0.0, std::log(60.0)))) / 10.0;
   room.probe_every_s = std::max(room.every_s, chance.of(std::array{10.0, 30.0, 60.0}));
   room.limit = chance.of(std::array{0.195, 0.195, 0.195, 0.198, 0.2});
   room.on_delay_s = chance.of(std::array{0.0, 3.0, 3.0, 5.0, 10.0});
