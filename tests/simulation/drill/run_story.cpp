@@ -68,6 +68,7 @@ void Run::set_disk_and_broker() {
     }
   if (!storm) next_reload_.reset();
   broker_.poke(now_);
+  records_.poke(now_);
 }
 
 } // namespace oxherd::drill

@@ -11,6 +11,8 @@ using daemon::Monotonic;
 /// The disk is asked once a second by the daemon. While only measurements wait, a minute is often enough here: how many
 /// of them a kill costs is no question of this drill.
 constexpr Monotonic turn = 1s, turn_for_measurements = 60s;
+/// Likewise while the disk does not take what it is given; whatever befalls it next is poked.
+constexpr Monotonic turn_in_trouble = 60s;
 constexpr Monotonic patience = 22s, pause = 5s; ///< with a broker that is silent (keep-alive 15 s); between attempts
 
 } // namespace
@@ -47,7 +49,7 @@ void SimulatedBroker::tell(const daemon::Outcome& outcome, Monotonic now) {
   for (const auto& reading : outcome.readings) outbox_->measurement(reading.sensor, {});
   lines_came_ = lines_came_ || !outcome.alarms.empty() || !outcome.room_events.empty();
   pump(now);
-  if (lines_came_ || outbox_->waiting() > 0) due_ = std::min(due_.value_or(next_turn_), std::max(now, next_turn_));
+  if (const auto turn_at = turn_due()) due_ = std::min(due_.value_or(*turn_at), std::max(now, *turn_at));
 }
 
 void SimulatedBroker::take(const daemon::Outgoing& message) {
@@ -84,30 +86,44 @@ void SimulatedBroker::pump(Monotonic now) {
     const auto luck = mixed(seed_ ^ message->id) % 4;
     const bool whole = state != State::flaps;
     if (whole || luck != 0) take(*message);
-    if (whole || luck > 1) outbox_->acknowledged(message->id);
+    if (whole || luck > 1)
+      outbox_->acknowledged(message->id);
+    else
+      doubtful_ = true;
   }
 }
 
-void SimulatedBroker::work(Monotonic now) {
-  if (!outbox_ || !due_ || *due_ > now) return;
-  due_.reset();
-  pump(now);
-  for (int turns = 0; now >= next_turn_ && turns < 100; ++turns) { // a disk that is quick takes turn after turn
+/// When the disk is asked next; empty: there is nothing to ask it.
+std::optional<Monotonic> SimulatedBroker::turn_due() const {
+  if (lines_came_ || outbox_->wants_disk()) return next_turn_;
+  const bool reads_on = connected_ && state == State::well && outbox_->journal_waiting() > 0;
+  if (reads_on) return next_turn_;
+  if (outbox_->waiting() > 0) return std::max(next_turn_, last_turn_ + turn_for_measurements);
+  return std::nullopt;
+}
+
+void SimulatedBroker::take_turns(Monotonic now) {
+  for (int turns = 0; turns < 100; ++turns) { // a disk that is quick takes turn after turn
     auto outcome = keeper_->carry_out(outbox_->order());
     const bool well = outcome.trouble.empty();
     outbox_->take(std::move(outcome));
     pump(now);
     if (well) lines_came_ = false;
-    if (!well || !outbox_->wants_disk()) {
-      next_turn_ = now + turn;
-      break;
-    }
+    next_turn_ = now + (well ? turn : turn_in_trouble);
+    if (!well || !outbox_->wants_disk()) break;
   }
-  const bool reads_on = connected_ && state == State::well && outbox_->journal_waiting() > 0;
-  const bool soon = lines_came_ || reads_on || outbox_->wants_disk();
-  if (soon || outbox_->waiting() > 0) due_ = now + (soon ? turn : turn_for_measurements);
+  last_turn_ = now;
+}
+
+void SimulatedBroker::work(Monotonic now) {
+  if (!outbox_ || !due_ || *due_ > now) return;
+  pump(now);
+  if (const auto turn_at = turn_due(); turn_at && *turn_at <= now) take_turns(now);
+  due_ = turn_due();
   if (state == State::away || (state == State::well && connected_ && !doubtful_)) return;
   due_ = std::min(due_.value_or(now + pause), std::max(now + turn, change_at_)); // the connection changes by itself
 }
+
+void SimulatedBroker::poke(Monotonic now) { due_ = next_turn_ = now; }
 
 } // namespace oxherd::drill

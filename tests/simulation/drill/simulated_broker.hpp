@@ -39,7 +39,7 @@ public:
   /// Connects, hands over, and has the disk do what is due.
   void work(Monotonic now);
   [[nodiscard]] std::optional<Monotonic> due() const { return due_; }
-  void poke(Monotonic now) { due_ = now; } ///< its state has changed
+  void poke(Monotonic now); ///< its state has changed, or that of the disk
   [[nodiscard]] const Received& received() const { return received_; }
   [[nodiscard]] bool all_sent() const { return outbox_->all_sent() && outbox_->journal_waiting() == 0; }
 
@@ -48,6 +48,8 @@ public:
 
 private:
   void pump(Monotonic now);
+  void take_turns(Monotonic now);
+  [[nodiscard]] std::optional<Monotonic> turn_due() const;
   void take(const daemon::Outgoing& message);
   [[nodiscard]] static std::string topic_of(const std::string& room, const std::string& alarm);
 
@@ -58,7 +60,8 @@ private:
   Received received_;
   bool connected_ = false, lines_came_ = false;
   bool doubtful_ = false;                 ///< the connection took something that came to nothing
-  Monotonic next_turn_{0}, change_at_{0}; ///< of the disk; of a connection that does not last
+  Monotonic next_turn_{0}, last_turn_{0}; ///< of the disk
+  Monotonic change_at_{0};                ///< of a connection that does not last
   std::optional<Monotonic> due_;
   std::uint64_t taken_ = 0;
 };

@@ -7,7 +7,8 @@ using namespace std::chrono_literals;
 
 /// Without waiting: turns are taken when there is something to do.
 constexpr daemon::store::Pace at_once{.gather = 0ms, .retry = 0ms, .prune = 1h, .close = 0ms};
-constexpr Monotonic retry = daemon::store::Pace{}.retry;
+/// The daemon tries every second; whatever befalls the disk next is poked.
+constexpr Monotonic retry = 60s;
 
 } // namespace
 
@@ -29,8 +30,7 @@ void SimulatedRecords::leave() {
 void SimulatedRecords::keep(const daemon::Outcome& outcome, Monotonic now) {
   for (const auto& news : outcome.alarms) writer_->queue().push(daemon::store::AlarmRow{news.record, news.snapshot});
   for (const auto& event : outcome.room_events) writer_->queue().push(daemon::store::AlarmRow{event, {}});
-  if (!outcome.alarms.empty() || !outcome.room_events.empty())
-    if (!due_) due_ = now + takes;
+  if (!outcome.alarms.empty() || !outcome.room_events.empty()) due_ = std::min(due_.value_or(now + takes), now + takes);
 }
 
 void SimulatedRecords::work(Monotonic now) {
@@ -39,6 +39,10 @@ void SimulatedRecords::work(Monotonic now) {
   if (all_written()) return;
   static_cast<void>(writer_->turn());
   if (!all_written()) due_ = now + std::max(retry, takes);
+}
+
+void SimulatedRecords::poke(Monotonic now) {
+  if (due_) due_ = std::min(*due_, now + takes);
 }
 
 std::optional<Monotonic> SimulatedRecords::due() const { return due_; }

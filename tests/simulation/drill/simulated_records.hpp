@@ -24,6 +24,7 @@ public:
   void keep(const daemon::Outcome& outcome, Monotonic now);
   /// Takes the turn that is due.
   void work(Monotonic now);
+  void poke(Monotonic now); ///< the state of the disk has changed
   [[nodiscard]] std::optional<Monotonic> due() const;
   /// How long the disk takes for one transaction.
   Monotonic takes{0};

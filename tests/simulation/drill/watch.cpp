@@ -62,10 +62,13 @@ void RoomWatch::note(Active active, Monotonic now, bool daemon_runs) {
   const bool suffered = std::exchange(suffers_, false);
   for (const auto* h : active)
     if (befalls(*h, room_) && facts_of(h->kind).reaches_values) {
+      // Whoever takes a standing alarm out of service knows of it; then the room is to be announced as not monitored.
+      if (h->kind == Kind::taken_out_of_service && h->at > last_note_) known_since_s_ = std::max(known_since_s_, now_s);
       suffers_ = true;
       sufferer_ = facts_of(h->kind).name;
     }
   if (suffered || suffers_) suffered_until_s_ = now_s;
+  last_note_ = now;
 }
 
 double RoomWatch::deadline_s(double since_s) const {

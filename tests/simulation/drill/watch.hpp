@@ -54,7 +54,8 @@ private:
   double suffered_until_s_ = -1e9; ///< the last time that something reached values
   std::string_view sufferer_ = ""; ///< what it was
   bool suffers_ = false, runs_ = false, was_low_ = false, told_before_ = false;
-  double low_since_s_ = 0.0, last_look_s_ = 0.0;
+  double last_look_s_ = 0.0;
+  Monotonic last_note_{-1};
   bool spell_counted_ = false;
 };
 
