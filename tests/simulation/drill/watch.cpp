@@ -125,7 +125,8 @@ void RoomWatch::look(const daemon::Site& site, bool relay, const TrueAir& air, M
   }
   if (told && relay) complaints.push_back(fmt::format("{}: the alarm stands and the relay does not warn", plan_.name));
   if (!untruth_.empty() && !told) tally.unknowable_s[std::string{untruth_}] += passed_s;
-  const double since_s = std::max(air.below_since_s(), known_since_s_);
+  if (stands(site.state_of(room_, "not-monitored"))) unmonitored_until_s_ = now_s;
+  const double since_s = std::max({air.below_since_s(), known_since_s_, unmonitored_until_s_});
   const double low_for_s = now_s - since_s;
   const double permitted_s = deadline_s(since_s);
   const bool first = told && !std::exchange(told_before_, told);

@@ -48,11 +48,12 @@ private:
 
   const RoomPlan& plan_;
   std::size_t room_;
-  std::string_view untruth_;       ///< why the truth cannot be known now; empty: it can
-  double started_s_ = -1e9;        ///< the daemon
-  double known_since_s_ = 0.0;     ///< since when it can, the daemon running
-  double suffered_until_s_ = -1e9; ///< the last time that something reached values
-  std::string_view sufferer_ = ""; ///< what it was
+  std::string_view untruth_;          ///< why the truth cannot be known now; empty: it can
+  double started_s_ = -1e9;           ///< the daemon
+  double known_since_s_ = 0.0;        ///< since when it can, the daemon running
+  double unmonitored_until_s_ = -1e9; ///< announced as that; from then on an alarm has its delay
+  double suffered_until_s_ = -1e9;    ///< the last time that something reached values
+  std::string_view sufferer_ = "";    ///< what it was
   bool suffers_ = false, runs_ = false, was_low_ = false, told_before_ = false;
   double last_look_s_ = 0.0;
   Monotonic last_note_{-1};
