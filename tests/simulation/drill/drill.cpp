@@ -8,8 +8,9 @@
 namespace oxherd::drill {
 namespace {
 
-/// What a site of three rooms makes whose sensors answer once a minute.
-constexpr double polls_a_day_borne = 12000.0;
+/// What a site of one room makes whose three sensors answer once a minute.
+constexpr double polls_a_day_borne = 4320.0;
+constexpr double least_days = 0.1; ///< for all that befell it to end and be seen by a person
 
 } // namespace
 
@@ -21,7 +22,7 @@ Script drawn_script(std::uint64_t seed, double days) {
   // A site that polls fast is lived for a shorter time, in which more befalls it: so short periods are covered as well
   // as long ones, and a room-year costs little.
   const double share = std::min(1.0, polls_a_day_borne / script.site.polls_a_day());
-  const double drawn_days = share * std::exp(chance.between(std::log(1.0), std::log(20.0)));
+  const double drawn_days = least_days + share * std::exp(chance.between(std::log(1.0), std::log(20.0)));
   script.length = ms_of(86400.0 * (days > 0.0 ? days : drawn_days));
   Stage stage;
   for (const auto& room : script.site.rooms) stage.sensors.push_back(room.sensors());

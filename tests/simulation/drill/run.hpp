@@ -70,7 +70,7 @@ private:
   void note(const daemon::AlarmRecord& record);
   void note_written();
   void look_back();
-  void look_back_at(std::size_t room, const std::map<std::string, alarms::State>& by_journal);
+  void look_at_chain(std::int64_t lines);
   void finish();
 
   const Script& script_;

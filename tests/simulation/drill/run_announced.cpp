@@ -5,6 +5,7 @@
 
 #include <fmt/core.h>
 
+#include "daemon/store/chain_findings.hpp"
 #include "daemon/store/history.hpp"
 
 namespace oxherd::drill {
@@ -57,6 +58,7 @@ void Run::look_back() {
   const auto lines = daemon::journal_after(disk_.path(), 0, 1'000'000);
   if (!lines && damaged_) return; // where nobody has written since, so that it has not been set aside
   if (!lines) return complain("the journal cannot be read: " + lines.error().what);
+  look_at_chain(static_cast<std::int64_t>(lines->records.size()));
   std::map<std::string, State> read;
   for (const auto& line : lines->records)
     if (line.event != "transition-suppressed") read[line.room + "/" + line.alarm] = line.to;
@@ -82,6 +84,18 @@ void Run::look_back() {
   for (const auto& line : lines->records)
     if (!damaged_ && !broker_.received().lines.contains(line.sequence))
       return complain(fmt::format("line {} of the journal never came to the broker", line.sequence));
+}
+
+/// The audit trail is as it was written, by the program's own audit.
+void Run::look_at_chain(std::int64_t lines) {
+  const auto found = daemon::examine_chain(disk_.path(), std::nullopt, [](double) {});
+  if (!found && damaged_) return;
+  if (!found) return complain("the audit trail cannot be read: " + found.error().what);
+  if (found->break_count > 0)
+    complain(fmt::format("the audit trail has {} breaks, the first of line {}: {}", found->break_count,
+                         found->breaks.front().number, found->breaks.front().what));
+  if (found->journal_lines != lines && !damaged_)
+    complain(fmt::format("the audit trail has {} lines, and the journal {}", found->journal_lines, lines));
 }
 
 void Run::finish() {

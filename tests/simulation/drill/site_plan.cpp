@@ -26,14 +26,15 @@ TrueCell drawn_cell(Chance& chance) {
   return cell;
 }
 
-RoomPlan drawn_room(Chance& chance, std::size_t number) {
+RoomPlan drawn_room(Chance& chance, std::size_t number, bool slow) {
   using enum alarms::Scheme;
   RoomPlan room;
   room.name = fmt::format("room-{}", number);
   room.vote = chance.of(std::array{one_of_one, one_of_one, one_of_one, one_of_two, two_of_two, two_of_three});
   for (int i = 0; i < alarms::channels_of(room.vote); ++i) room.cells.push_back(drawn_cell(chance));
   room.probe = {chance.between(-0.3, 0.3), chance.between(-0.03, 0.03), chance.between(-50.0, 50.0)};
-  room.every_s = std::round(10.0 * std::exp(chance.between(0.0, std::log(60.0)))) / 10.0;
+  const double drawn_s = std::round(10.0 * std::exp(chance.between(0.0, std::log(60.0)))) / 10.0;
+  room.every_s = slow ? 60.0 : drawn_s;
   room.probe_every_s = std::max(room.every_s, chance.of(std::array{10.0, 30.0, 60.0}));
   room.limit = chance.of(std::array{0.195, 0.195, 0.195, 0.198, 0.2});
   room.on_delay_s = chance.of(std::array{0.0, 3.0, 3.0, 5.0, 10.0});
@@ -88,8 +89,9 @@ SitePlan drawn_site(Chance& chance) {
   site.elevation_m = std::round(chance.between(-50.0, 1600.0));
   // Near enough to the standard atmosphere for a place's own mean.
   site.mean_pressure_Pa = 101325.0 * std::pow(1.0 - 2.25577e-5 * site.elevation_m, 5.25588);
+  const bool slow = chance.in(0.5); // most of the years, for little
   const int rooms = chance.whole(1, 3);
-  for (int r = 0; r < rooms; ++r) site.rooms.push_back(drawn_room(chance, static_cast<std::size_t>(r)));
+  for (int r = 0; r < rooms; ++r) site.rooms.push_back(drawn_room(chance, static_cast<std::size_t>(r), slow));
   return site;
 }
 
