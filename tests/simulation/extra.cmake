@@ -21,8 +21,8 @@ if(NOT OXHERD_SANITIZE MATCHES "thread")
     add_test(NAME simulation.drill.${mode} COMMAND oxherd_drill --${mode})
     set_tests_properties(simulation.drill.${mode} PROPERTIES TIMEOUT 600 COST 60)
   endforeach()
-  set(room_years 2.5) # of each shard; instrumented it is slow
-  set(last_shard 7)
+  set(room_years 2) # of each shard; instrumented it is slow
+  set(last_shard 9)
   if(OXHERD_SANITIZE)
     set(room_years 0.1)
     set(last_shard 1)

@@ -9,6 +9,14 @@ namespace {
 /// "at 123.456 s: ...".
 Monotonic time_of(const std::string& complaint) { return ms_of(std::stod(complaint.substr(3))); }
 
+/// What is wrong, without the numbers in it: another failure than this is not what is shrunk.
+std::string kind_of(const std::string& complaint) {
+  std::string kind;
+  for (const char c : complaint.substr(complaint.find(": ")))
+    if ((c < '0' || c > '9') && c != '.' && c != ' ') kind += c;
+  return kind.substr(0, 24);
+}
+
 /// Tries cuts and keeps the last one that failed.
 class Shrinking {
 public:
@@ -44,6 +52,9 @@ private:
     --runs_left_;
     const auto outcome = run(cut(script_, cut_to));
     if (outcome.complaints.empty()) return false;
+    const auto kind = kind_of(outcome.complaints.front());
+    if (kind_.empty()) kind_ = kind;
+    if (kind != kind_) return false;
     cut_to.until = std::min(cut_to.until, time_of(outcome.complaints.front()) + Monotonic{1});
     best_ = std::move(cut_to);
     return true;
@@ -51,6 +62,7 @@ private:
 
   const Script& script_;
   int runs_left_;
+  std::string kind_; ///< of the failure
   Cut best_;
 };
 
