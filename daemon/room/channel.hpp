@@ -26,6 +26,7 @@ struct SensorState {
   std::vector<alarms::Reason> status;     ///< from the device's status register at its last answer
   std::optional<drivers::BusError> error; ///< of the last poll
   std::optional<Monotonic> answered;      ///< last poll that brought anything
+  Monotonic awaited_since{0};             ///< an answer; a reload does not begin it anew
   std::optional<ReadingRecord> last;      ///< last reading made from it
   std::optional<alarms::Reason> in_hand;  ///< a person works on it: function check
   std::uint64_t changes = 0;              ///< how often anything of it became different

@@ -26,7 +26,7 @@ AlarmRecord line_about(const config::Room& room, const char* event, WallTime at)
 
 } // namespace
 
-Doors doors_of(const config::Room& room, const std::vector<SensorState>& sensors, Monotonic started, Monotonic now) {
+Doors doors_of(const config::Room& room, const std::vector<SensorState>& sensors, Monotonic now) {
   Doors doors;
   bool open = false, unknown = false;
   for (std::size_t s = 0; s < room.sensors.size(); ++s) {
@@ -39,7 +39,7 @@ Doors doors_of(const config::Room& room, const std::vector<SensorState>& sensors
       continue;
     }
     unknown = true;
-    if (!sensors[s].answered && now - started <= permitted_age(room.sensors[s].every)) continue;
+    if (!sensors[s].answered && now - sensors[s].awaited_since <= permitted_age(room.sensors[s].every)) continue;
     doors.trouble = fmt::format("door contact {}: {}", room.sensors[s].name, cause_of(judged));
   }
   if (doors.any && (open || !unknown)) doors.open = open;

@@ -21,9 +21,8 @@ struct Doors {
   [[nodiscard]] bool may_be_open() const { return any && open.value_or(true); }
 };
 
-/// @param started  when the site began: a contact whose first sample is not due yet is no trouble until it is
-[[nodiscard]] Doors doors_of(const config::Room& room, const std::vector<SensorState>& sensors, Monotonic started,
-                             Monotonic now);
+/// A contact whose first sample is not due yet is no trouble until it is.
+[[nodiscard]] Doors doors_of(const config::Room& room, const std::vector<SensorState>& sensors, Monotonic now);
 
 /// The regime of the file, until a person says otherwise.
 [[nodiscard]] RegimeStatement regime_in_file(const config::Room& room, WallTime at);

@@ -64,6 +64,7 @@ Site::Site(config::Settings settings, const Calibrations& calibrations, Monotoni
   for (std::size_t r = 0; r < settings_->rooms.size(); ++r) {
     const auto& room = settings_->rooms[r];
     sensors_.emplace_back(room.sensors.size());
+    for (auto& sensor : sensors_.back()) sensor.awaited_since = now;
     rooms_.push_back(RoomState{resolve_ambient(*settings_, r), RoomAlarms{settings_, r, now, wall}});
     rooms_.back().gas.resize(room.sensors.size());
     rooms_.back().regime = regime_in_file(room, wall);

@@ -37,7 +37,7 @@ GasReading Site::gas_reading(SensorRef at, const Ambient& ambient, Monotonic now
   const auto point = gas ? point_of(sensor, *gas) : std::nullopt;
   if (point && *point < state.channels.size()) reading.taken = state.channels[*point].at;
   const bool refused = state.error && state.error->fault == drivers::BusFault::exception;
-  reading.awaited = !state.answered && !refused && now - started_ <= permitted_age(sensor.every);
+  reading.awaited = !state.answered && !refused && now - state.awaited_since <= permitted_age(sensor.every);
   return reading;
 }
 
@@ -86,7 +86,7 @@ void Site::form_readings(std::size_t room, Monotonic now, WallTime wall) {
     if (at > now) until = std::min(until, at);
   };
   for (std::size_t s = 0; s < sensors.size(); ++s) {
-    change_at(started_ + permitted_age(sensors[s].every) + Monotonic{1});
+    change_at(sensors_[room][s].awaited_since + permitted_age(sensors[s].every) + Monotonic{1});
     for (const auto& channel : sensors_[room][s].channels) change_at(grows_old_at(sensors[s], channel));
   }
   for (const auto& source : sources_of(state.ambient)) {
@@ -113,7 +113,7 @@ void Site::refresh_from(SensorRef at, Monotonic now, WallTime wall) {
 
 void Site::watch(std::size_t room, Monotonic now) {
   RoomState& state = rooms_[room];
-  const Doors& doors = state.doors = doors_of(settings_->rooms[room], sensors_[room], started_, now);
+  const Doors& doors = state.doors = doors_of(settings_->rooms[room], sensors_[room], now);
   if (const auto present = presence(room, now); state.voted_for != present) {
     state.voted = watch_room(settings_->rooms[room], state.gas, present);
     state.voted_for = present;

@@ -77,7 +77,7 @@ std::optional<Site::Acted> Site::set_regime(const std::string& room, const Regim
     if (settings.name != room) continue;
     Acted acted;
     const auto before = rooms_[r].regime;
-    const auto doors = doors_of(settings, sensors_[r], started_, now);
+    const auto doors = doors_of(settings, sensors_[r], now);
     const bool seen =
         contacts_of(settings, sensors_[r], config::Measurand::occupancy, now).is == ContactsFound::State::yes;
     const auto objection = objection_to(settings, before, act, doors, seen);

@@ -39,7 +39,7 @@ public:
     poll(sensor, 0.0, drivers::BusError{drivers::BusFault::timeout, 0, "no answer"});
   }
   [[nodiscard]] control::Facts facts() {
-    doors = doors_of(room(), states.front(), Monotonic{0}, now);
+    doors = doors_of(room(), states.front(), now);
     return facts_of_room(view(), now);
   }
   [[nodiscard]] ControlView view() const {

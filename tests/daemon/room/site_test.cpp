@@ -292,6 +292,24 @@ TEST(Site, CarriesAlarmsAndLastSamplesThroughAReload) {
   EXPECT_TRUE(annexe.site->status(0, annexe.now, annexe.wall).monitored) << "the last samples are still fresh";
 }
 
+TEST(Site, DoesNotAwaitACellAnewAtEachReload) {
+  Annexe annexe{2, alarms::Scheme::two_of_two};
+  annexe.start();
+  annexe.oxygen = 0.18;
+  for (int second = 0; second < 60; ++second) {
+    if (second % 3 == 0) {
+      Site next{annexe.settings, annexe.calibrations, annexe.now, annexe.wall};
+      next.continue_from(*annexe.site, annexe.now, annexe.wall);
+      annexe.site.emplace(std::move(next));
+    }
+    static_cast<void>(annexe.pass(1s));
+    static_cast<void>(annexe.site->take(annexe.air_poll()));
+    static_cast<void>(annexe.site->take(annexe.cell_poll(0, annexe.oxygen)));
+    static_cast<void>(annexe.site->take(annexe.failed(1, drivers::BusFault::timeout))); // it never answered
+  }
+  EXPECT_EQ(annexe.state("low-oxygen"), State::unacknowledged);
+}
+
 TEST(Site, VotesTwoOutOfThreeAndCountsAFaultAsAVote) {
   Annexe annexe{3, alarms::Scheme::two_of_three};
   annexe.start();
