@@ -35,6 +35,18 @@ struct Outcome {
 /// Adds what came later.
 void append(Outcome& to, Outcome from);
 
+/// Goes through its lines of the journal in the order of their numbers, whatever they are about: who reads on behind a
+/// line never finds one before it afterwards.
+template <class OnAlarm, class OnEvent>
+void for_each_line(const Outcome& outcome, const OnAlarm& on_alarm, const OnEvent& on_event) {
+  auto event = outcome.room_events.begin();
+  for (const auto& news : outcome.alarms) {
+    for (; event != outcome.room_events.end() && event->sequence < news.record.sequence; ++event) on_event(*event);
+    on_alarm(news);
+  }
+  for (; event != outcome.room_events.end(); ++event) on_event(*event);
+}
+
 /// Calibrations by "room/sensor", as the store or the file gives them.
 using Calibrations = std::map<std::string, ActiveCalibration>;
 

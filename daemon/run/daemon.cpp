@@ -30,7 +30,7 @@ Daemon::Daemon(Parts parts)
       store_{std::move(parts.store)}, calibration_records_{load_calibrations(*store_)},
       site_{parts.settings, calibrations_in_force(parts.settings, calibration_records_, started_), monotonic_now(),
             started_},
-      outputs_{parts.settings}, proofs_{load_proofs(state_dir_, parts.settings, started_)},
+      outputs_{parts.settings}, proofs_{load_proofs(state_dir_, parts.settings)},
       users_noted_{load_users_noted(state_dir_, started_)} {
   renew(sinks_, parts.settings, state_dir_, for_others());
   const auto& remembered = store_->remembered();
@@ -49,7 +49,7 @@ Daemon::Daemon(Parts parts)
   record(site_.settle_regimes(started_));
   record(site_.announce_restart(now, started_));
   restore_programs();
-  record(site_.restore_control(load_control(state_dir_, site_.settings(), started_), now, started_));
+  record(site_.restore_control(load_control(state_dir_, site_.settings()), now, started_));
   announce_all(now, started_);
   start_buses();
   service_ = std::make_unique<ServiceManager>([this] { return progress(); });
@@ -116,8 +116,9 @@ void Daemon::record(const Outcome& outcome) {
   std::vector<Sink*> sinks = sinks_.all();
   sinks.insert(sinks.begin(), store_.get());
   for (auto* sink : sinks) {
-    for (const auto& news : outcome.alarms) sink->alarm(news.record, news.snapshot, news.status);
-    for (const auto& event : outcome.room_events) sink->room_event(event);
+    for_each_line(
+        outcome, [&](const AlarmNews& news) { sink->alarm(news.record, news.snapshot, news.status); },
+        [&](const AlarmRecord& event) { sink->room_event(event); });
     for (const auto& sample : outcome.samples) sink->sample(sample);
     for (const auto& reading : outcome.readings) sink->reading(reading);
   }

@@ -166,11 +166,11 @@ private:
 
 /// What the journal says of the proof tests of these outputs. Blocks.
 [[nodiscard]] std::map<std::string, ProofRecord> load_proofs(const std::filesystem::path& state_dir,
-                                                             const config::Settings& settings, WallTime now);
+                                                             const config::Settings& settings);
 
 /// What the journal says of the actuators of these settings. Blocks.
 [[nodiscard]] std::vector<ControlRemembered> load_control(const std::filesystem::path& state_dir,
-                                                          const config::Settings& settings, WallTime now);
+                                                          const config::Settings& settings);
 
 /// How often the cells are judged without a cause. Due dates are days, so an hour is prompt.
 inline constexpr std::chrono::hours review_period{1};

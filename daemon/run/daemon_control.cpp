@@ -29,12 +29,11 @@ std::string room_of_order(const Site& site, std::size_t room, Monotonic now, Wal
 
 } // namespace
 
-std::vector<ControlRemembered> load_control(const std::filesystem::path& state_dir, const config::Settings& settings,
-                                            WallTime now) {
+std::vector<ControlRemembered> load_control(const std::filesystem::path& state_dir, const config::Settings& settings) {
   HistoryQuery query;
   query.alarm_prefix = actuator_journal_name({});
   query.from = WallTime{std::chrono::milliseconds{0}};
-  query.to = now + std::chrono::days{1}; // a clock that was set back hides none
+  query.to = WallTime::max(); // a clock that was set back hides none
   query.limit = query_limit_max;
   auto found = alarm_history(state_dir, query);
   if (!found) {

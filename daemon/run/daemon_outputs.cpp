@@ -23,12 +23,12 @@ std::string proof_answer(const OutputKeeper& outputs, std::size_t output, const 
 
 } // namespace
 
-std::map<std::string, ProofRecord> load_proofs(const std::filesystem::path& state_dir, const config::Settings& settings,
-                                               WallTime now) {
+std::map<std::string, ProofRecord> load_proofs(const std::filesystem::path& state_dir,
+                                               const config::Settings& settings) {
   HistoryQuery query;
   query.alarm_prefix = journal_name_of({});
   query.from = WallTime{milliseconds{0}};
-  query.to = now + std::chrono::days{1}; // a clock that was set back hides none
+  query.to = WallTime::max(); // a clock that was set back hides none
   query.limit = query_limit_max;
   const auto found = alarm_history(state_dir, query);
   if (!found) {

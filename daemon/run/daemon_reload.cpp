@@ -102,7 +102,7 @@ void Daemon::adopt(config::Settings next) {
   asio::post(aside_, [this, old_workers, old_sinks, next = std::move(next)]() mutable {
     old_workers->clear();
     *old_sinks = Sinks{};
-    auto proofs = load_proofs(state_dir_, next, wall_now());
+    auto proofs = load_proofs(state_dir_, next);
     asio::post(loop_, [this, proofs = std::move(proofs), next = std::move(next)]() mutable {
       const auto now = monotonic_now();
       const auto wall = wall_now();

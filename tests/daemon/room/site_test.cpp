@@ -292,6 +292,22 @@ TEST(Site, CarriesAlarmsAndLastSamplesThroughAReload) {
   EXPECT_TRUE(annexe.site->status(0, annexe.now, annexe.wall).monitored) << "the last samples are still fresh";
 }
 
+TEST(Site, GivesItsLinesInTheOrderOfTheirNumbersWhateverTheyAreAbout) {
+  Outcome outcome;
+  outcome.alarms.resize(2);
+  outcome.alarms[0].record.sequence = 1;
+  outcome.alarms[1].record.sequence = 4;
+  outcome.room_events.resize(3);
+  outcome.room_events[0].sequence = 2;
+  outcome.room_events[1].sequence = 3;
+  outcome.room_events[2].sequence = 5;
+  std::vector<std::int64_t> numbers;
+  for_each_line(
+      outcome, [&](const AlarmNews& news) { numbers.push_back(news.record.sequence); },
+      [&](const AlarmRecord& event) { numbers.push_back(event.sequence); });
+  EXPECT_EQ(numbers, (std::vector<std::int64_t>{1, 2, 3, 4, 5}));
+}
+
 TEST(Site, DoesNotAwaitACellAnewAtEachReload) {
   Annexe annexe{2, alarms::Scheme::two_of_two};
   annexe.start();

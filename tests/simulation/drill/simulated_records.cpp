@@ -28,8 +28,14 @@ void SimulatedRecords::leave() {
 }
 
 void SimulatedRecords::keep(const daemon::Outcome& outcome, Monotonic now) {
-  for (const auto& news : outcome.alarms) writer_->queue().push(daemon::store::AlarmRow{news.record, news.snapshot});
-  for (const auto& event : outcome.room_events) writer_->queue().push(daemon::store::AlarmRow{event, {}});
+  daemon::for_each_line(
+      outcome,
+      [&](const daemon::AlarmNews& news) {
+        writer_->queue().push(daemon::store::AlarmRow{news.record, news.snapshot});
+      },
+      [&](const daemon::AlarmRecord& event) {
+        writer_->queue().push(daemon::store::AlarmRow{event, {}});
+      });
   if (!outcome.alarms.empty() || !outcome.room_events.empty()) due_ = std::min(due_.value_or(now + takes), now + takes);
 }
 
