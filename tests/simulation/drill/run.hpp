@@ -94,6 +94,7 @@ private:
   std::optional<Monotonic> next_reload_;
   std::map<std::string, alarms::State> told_; ///< what was said last of each alarm
   std::int64_t announced_to_ = 0, written_to_ = 0;
+  int refused_in_a_row_ = 0; ///< starts
   bool damaged_ = false;
   Outcome outcome_;
 };

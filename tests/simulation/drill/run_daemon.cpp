@@ -16,9 +16,11 @@ using alarms::State;
 void Run::start() {
   if (const auto why = records_.start(wall()); !why.empty()) {
     ++outcome_.tally.starts_refused;
-    restart_at_ = now_ + 2s;
+    // systemd tries every two seconds; over a disk that is out for days that would be most of the work here.
+    restart_at_ = now_ + (++refused_in_a_row_ > 10 ? 60s : 2s);
     return;
   }
+  refused_in_a_row_ = 0;
   outcome_.tally.down_room_s += alarms::seconds_of(now_ - ended_) * static_cast<double>(rooms_.size());
   started_ = now_;
   site_.emplace(settings_, calibrations_, mono(), wall());

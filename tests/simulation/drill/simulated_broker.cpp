@@ -124,6 +124,11 @@ void SimulatedBroker::work(Monotonic now) {
   due_ = std::min(due_.value_or(now + pause), std::max(now + turn, change_at_)); // the connection changes by itself
 }
 
+void SimulatedBroker::lines_written(Monotonic now) {
+  lines_came_ = true;
+  due_ = std::min(due_.value_or(next_turn_), std::max(now, next_turn_));
+}
+
 void SimulatedBroker::poke(Monotonic now) { due_ = next_turn_ = now; }
 
 } // namespace oxherd::drill

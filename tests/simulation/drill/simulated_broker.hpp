@@ -39,6 +39,8 @@ public:
   /// Connects, hands over, and has the disk do what is due.
   void work(Monotonic now);
   [[nodiscard]] std::optional<Monotonic> due() const { return due_; }
+  /// Lines are on the disk that were not there when it was asked last.
+  void lines_written(Monotonic now);
   void poke(Monotonic now); ///< its state has changed, or that of the disk
   [[nodiscard]] const Received& received() const { return received_; }
   [[nodiscard]] bool all_sent() const { return outbox_->all_sent() && outbox_->journal_waiting() == 0; }
