@@ -43,15 +43,6 @@ config::Settings larkfield_settings(Scenario scenario) {
   return std::move(loaded->settings);
 }
 
-daemon::Calibrations file_calibrations(const config::Settings& settings) {
-  daemon::Calibrations all;
-  for (const auto& room : settings.rooms)
-    for (const auto& sensor : room.sensors)
-      if (sensor.calibration)
-        all[room.name + "/" + sensor.name] = {sensor.calibration->calibration, sensor.calibration->at};
-  return all;
-}
-
 std::vector<demo::StoryStep> steps_of(const std::string& story) {
   auto steps = demo::parse_story(story);
   if (!steps) throw std::runtime_error(steps.error().message);

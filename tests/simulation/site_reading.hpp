@@ -6,15 +6,13 @@
 #include "daemon/room/site.hpp"
 #include "demo/site.hpp"
 #include "demo/story.hpp"
+#include "tests/simulation/file_calibrations.hpp"
 
 namespace oxherd::simulation {
 
 /// The settings of demo/larkfield.toml, with demo/control.toml behind them as `demo/run --control` reads them.
 enum class Scenario { watched, controlled };
 [[nodiscard]] config::Settings larkfield_settings(Scenario scenario);
-
-/// The calibrations that the file itself gives.
-[[nodiscard]] daemon::Calibrations file_calibrations(const config::Settings& settings);
 
 /// A story that must be without a fault.
 [[nodiscard]] std::vector<demo::StoryStep> steps_of(const std::string& story);

@@ -5,6 +5,8 @@
 
 #include <fmt/core.h>
 
+#include "tests/simulation/file_calibrations.hpp"
+
 namespace oxherd::drill {
 namespace {
 
@@ -16,21 +18,12 @@ constexpr Monotonic beat = 250ms;
 constexpr Monotonic longest_pause = 60s;
 constexpr WallTime first_day{std::chrono::milliseconds{1'773'129'600'000}}; // 2026-03-10T08:00:00Z
 
-daemon::Calibrations calibrations_of(const config::Settings& settings) {
-  daemon::Calibrations all;
-  for (const auto& room : settings.rooms)
-    for (const auto& sensor : room.sensors)
-      if (sensor.calibration)
-        all[room.name + "/" + sensor.name] = {sensor.calibration->calibration, sensor.calibration->at};
-  return all;
-}
-
 } // namespace
 
 Monotonic next_beat(Monotonic at) { return (at + beat - 1ms) / beat * beat; }
 
 Run::Run(const Script& script)
-    : script_{script}, settings_{settings_of(script.site)}, calibrations_{calibrations_of(settings_)},
+    : script_{script}, settings_{settings_of(script.site)}, calibrations_{simulation::file_calibrations(settings_)},
       bus_{script.site, settings_, script.seed}, records_{disk_}, broker_{disk_, script.seed} {
   for (std::size_t r = 0; r < script.site.rooms.size(); ++r) {
     const auto& plan = script.site.rooms[r];

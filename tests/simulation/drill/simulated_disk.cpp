@@ -15,7 +15,7 @@
 namespace oxherd::drill {
 namespace {
 
-SimulatedDisk* disk = nullptr; ///< the one there is
+SimulatedDisk* only_disk = nullptr; ///< the one there is
 sqlite3_vfs* beneath = nullptr;
 
 /// A file of SQLite with the machine's own behind it, in the memory that follows.
@@ -27,7 +27,7 @@ sqlite3_file* own(sqlite3_file* file) { return reinterpret_cast<sqlite3_file*>(r
 
 std::vector<SimulatedDisk::Before>* kept_of(sqlite3_file* file) {
   const char* name = reinterpret_cast<File*>(file)->name;
-  return name == nullptr ? nullptr : &disk->unsynchronised[name];
+  return name == nullptr ? nullptr : &only_disk->unsynchronised[name];
 }
 
 /// Keeps what a change is about to take away.
@@ -55,12 +55,12 @@ int read_file(sqlite3_file* file, void* to, int length, sqlite3_int64 offset) {
   return own(file)->pMethods->xRead(own(file), to, length, offset);
 }
 int write_file(sqlite3_file* file, const void* from, int length, sqlite3_int64 offset) {
-  if (const int code = disk->met_by_write(); code != SQLITE_OK) return code;
+  if (const int code = only_disk->met_by_write(); code != SQLITE_OK) return code;
   if (const int code = keep(file, offset, length); code != SQLITE_OK) return code;
   return own(file)->pMethods->xWrite(own(file), from, length, offset);
 }
 int truncate_file(sqlite3_file* file, sqlite3_int64 size) {
-  if (const int code = disk->met_by_write(); code != SQLITE_OK) return code;
+  if (const int code = only_disk->met_by_write(); code != SQLITE_OK) return code;
   sqlite3_int64 now = 0;
   if (const int code = own(file)->pMethods->xFileSize(own(file), &now); code != SQLITE_OK) return code;
   if (now > size)
@@ -68,8 +68,8 @@ int truncate_file(sqlite3_file* file, sqlite3_int64 size) {
   return own(file)->pMethods->xTruncate(own(file), size);
 }
 int synchronise(sqlite3_file* file, int /*flags*/) {
-  const bool is_full = disk->state == SimulatedDisk::State::full; // what was taken can be synchronised
-  if (!is_full && disk->met_by_write() != SQLITE_OK) return SQLITE_IOERR_FSYNC;
+  const bool is_full = only_disk->state == SimulatedDisk::State::full; // what was taken can be synchronised
+  if (!is_full && only_disk->met_by_write() != SQLITE_OK) return SQLITE_IOERR_FSYNC;
   if (auto* kept = kept_of(file)) kept->clear();
   return SQLITE_OK; // the machine's own disk need not wait
 }
@@ -122,11 +122,11 @@ int open_file(sqlite3_vfs* /*vfs*/, const char* name, sqlite3_file* file, int fl
   return code;
 }
 int remove_file(sqlite3_vfs* /*vfs*/, const char* name, int /*synchronised*/) {
-  if (const int code = disk->met_by_write(); code != SQLITE_OK) return SQLITE_IOERR_DELETE;
-  disk->unsynchronised.erase(name);
+  if (const int code = only_disk->met_by_write(); code != SQLITE_OK) return SQLITE_IOERR_DELETE;
+  only_disk->unsynchronised.erase(name);
   return beneath->xDelete(beneath, name, 0);
 }
-int last_error(sqlite3_vfs* /*vfs*/, int /*size*/, char* /*text*/) { return disk->system_error; }
+int last_error(sqlite3_vfs* /*vfs*/, int /*size*/, char* /*text*/) { return only_disk->system_error; }
 
 sqlite3_vfs* faulty() {
   static sqlite3_vfs vfs = [] {
@@ -145,7 +145,7 @@ sqlite3_vfs* faulty() {
 } // namespace
 
 SimulatedDisk::SimulatedDisk() {
-  if (disk != nullptr) throw std::logic_error("one simulated disk at a time");
+  if (only_disk != nullptr) throw std::logic_error("one simulated disk at a time");
   std::error_code none;
   const std::filesystem::path memory = "/dev/shm"; // quicker where there is one
   const auto place = std::filesystem::is_directory(memory, none) ? memory : std::filesystem::temp_directory_path();
@@ -153,14 +153,14 @@ SimulatedDisk::SimulatedDisk() {
   if (::mkdtemp(name.data()) == nullptr) throw std::runtime_error("cannot make a folder in " + place.string());
   path_ = name;
   if (beneath == nullptr) beneath = sqlite3_vfs_find(nullptr);
-  disk = this;
+  only_disk = this;
   sqlite3_vfs_register(faulty(), 1);
 }
 
 SimulatedDisk::~SimulatedDisk() {
   sqlite3_vfs_unregister(faulty());
   sqlite3_vfs_register(beneath, 1);
-  disk = nullptr;
+  only_disk = nullptr;
   std::error_code ignored;
   std::filesystem::remove_all(path_, ignored);
 }

@@ -6,7 +6,7 @@
 namespace oxherd::drill {
 namespace {
 
-constexpr double fresh = 0.20946, day_s = 86400.0;
+constexpr double fresh = 0.20946, seconds_a_day = 86400.0;
 
 double wave(double t_s, double period_s, double phase) {
   return std::sin(2.0 * std::numbers::pi * (t_s / period_s + phase));
@@ -28,10 +28,10 @@ TrueAmbient ambient_at(const SitePlan& site, std::size_t room, std::uint64_t see
   const auto& plan = site.rooms[room];
   const auto phase = [&](std::uint64_t which) { return noise(seed, 1000 + which, 0); };
   TrueAmbient air;
-  air.temperature_C = plan.temperature_C + plan.swing_K * wave(t_s, day_s, phase(room));
-  air.humidity = std::clamp(plan.humidity + 0.08 * wave(t_s, 1.3 * day_s, phase(10 + room)), 0.05, 0.98);
-  air.pressure_Pa = site.mean_pressure_Pa + 900.0 * wave(t_s, 5.1 * day_s, phase(20)) +
-                    600.0 * wave(t_s, 2.3 * day_s, phase(21)) + 300.0 * wave(t_s, 0.6 * day_s, phase(22));
+  air.temperature_C = plan.temperature_C + plan.swing_K * wave(t_s, seconds_a_day, phase(room));
+  air.humidity = std::clamp(plan.humidity + 0.08 * wave(t_s, 1.3 * seconds_a_day, phase(10 + room)), 0.05, 0.98);
+  air.pressure_Pa = site.mean_pressure_Pa + 900.0 * wave(t_s, 5.1 * seconds_a_day, phase(20)) +
+                    600.0 * wave(t_s, 2.3 * seconds_a_day, phase(21)) + 300.0 * wave(t_s, 0.6 * seconds_a_day, phase(22));
   return air;
 }
 
@@ -71,7 +71,7 @@ double signal_mV(const TrueCell& cell, double dry_fraction, const TrueAmbient& a
   const double now = followed(cell.model, dry_fraction, air.temperature_C, air.humidity, air.pressure_Pa);
   const double then = followed(cell.model, fresh, calibrated_C, calibrated_humidity, calibrated_Pa);
   const double zero_mV = cell.zero_mV + cell.zero_error_mV;
-  const double left = 1.0 - cell.loss_per_month * age_s / (30.0 * day_s);
+  const double left = 1.0 - cell.loss_per_month * age_s / (30.0 * seconds_a_day);
   return zero_mV + (cell.in_air_mV - zero_mV) * left * now / then + cell.error_mV;
 }
 
