@@ -31,7 +31,8 @@ TrueAmbient ambient_at(const SitePlan& site, std::size_t room, std::uint64_t see
   air.temperature_C = plan.temperature_C + plan.swing_K * wave(t_s, seconds_a_day, phase(room));
   air.humidity = std::clamp(plan.humidity + 0.08 * wave(t_s, 1.3 * seconds_a_day, phase(10 + room)), 0.05, 0.98);
   air.pressure_Pa = site.mean_pressure_Pa + 900.0 * wave(t_s, 5.1 * seconds_a_day, phase(20)) +
-                    600.0 * wave(t_s, 2.3 * seconds_a_day, phase(21)) + 300.0 * wave(t_s, 0.6 * seconds_a_day, phase(22));
+                    600.0 * wave(t_s, 2.3 * seconds_a_day, phase(21)) +
+                    300.0 * wave(t_s, 0.6 * seconds_a_day, phase(22));
   return air;
 }
 
