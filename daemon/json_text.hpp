@@ -18,6 +18,16 @@ namespace oxherd::daemon {
 /// Elements that are JSON already, in brackets.
 [[nodiscard]] std::string json_array(const std::vector<std::string>& elements);
 
+/// What `element` makes of each item, in brackets; without all of them beside the whole, which may be many megabytes.
+template <class Items, class Element> [[nodiscard]] std::string json_array_of(const Items& items, Element&& element) {
+  std::string array = "[";
+  for (const auto& item : items) {
+    if (array.size() > 1) array += ',';
+    array += element(item);
+  }
+  return array += ']';
+}
+
 /// Writes one JSON object key by key, in the order of the calls. A value that is missing becomes `null`.
 class JsonObject {
 public:

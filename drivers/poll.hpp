@@ -63,6 +63,10 @@ struct ScheduleState {
 /// @checked tests/drivers/schedule_test.cpp
 [[nodiscard]] std::vector<ScheduleState> at_start(std::span<const Schedule> devices, std::chrono::milliseconds now);
 
+/// Which of them is asked next: each once in their order, of which `asked_once` have been, then whoever is due first.
+/// @return  its index; 0 when there is none at all
+[[nodiscard]] std::size_t next_due(std::span<const ScheduleState> states, std::size_t asked_once);
+
 /// The next beat after a poll that ended at `now`: the first one ahead, and with each failure in a row after the first
 /// twice as many beats on, up to back_off_max. Missed beats are skipped; the grid itself never shifts.
 /// @checked tests/drivers/schedule_test.cpp

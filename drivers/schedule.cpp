@@ -19,6 +19,13 @@ std::vector<ScheduleState> at_start(std::span<const Schedule> devices, std::chro
   return states;
 }
 
+std::size_t next_due(std::span<const ScheduleState> states, std::size_t asked_once) {
+  if (asked_once < states.size()) return asked_once;
+  const auto soonest =
+      std::min_element(states.begin(), states.end(), [](const auto& a, const auto& b) { return a.due < b.due; });
+  return static_cast<std::size_t>(soonest - states.begin());
+}
+
 ScheduleState after_poll(const Schedule& schedule, ScheduleState state, bool answered, std::chrono::milliseconds now) {
   using std::chrono::milliseconds;
   const milliseconds every = schedule.every;

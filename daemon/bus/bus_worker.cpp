@@ -61,18 +61,11 @@ BusHealth BusWorker::health() const {
   return health_;
 }
 
-std::size_t BusWorker::next_due() const {
-  if (first_round_ < schedule_.size()) return first_round_;
-  const auto soonest =
-      std::min_element(schedule_.begin(), schedule_.end(), [](const auto& a, const auto& b) { return a.due < b.due; });
-  return static_cast<std::size_t>(soonest - schedule_.begin());
-}
-
 void BusWorker::run() {
   for (;;) {
     ++progress_;
     write_waiting();
-    const std::size_t next = next_due();
+    const std::size_t next = drivers::next_due(schedule_, first_round_);
     std::unique_lock lock{mutex_};
     if (stop_) return;
     const Monotonic now = monotonic_now();

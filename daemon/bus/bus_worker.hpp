@@ -81,7 +81,6 @@ private:
   [[nodiscard]] Monotonic to_wait_until(const OutputWrite& write) const;
   void note_unit(int unit, const std::optional<drivers::BusError>& error, std::chrono::milliseconds timeout);
   void poll(std::size_t task);
-  [[nodiscard]] std::size_t next_due() const;
   void note(bool answered, const std::optional<drivers::BusError>& error);
 
   const std::string name_;

@@ -11,12 +11,6 @@ namespace {
 
 using alarms::seconds_of;
 
-template <class List, class Write> std::string array_of(const List& list, Write&& write) {
-  std::vector<std::string> elements;
-  for (const auto& item : list) elements.push_back(write(item));
-  return json_array(elements);
-}
-
 std::string channel_json(const DataChannel& channel) {
   return JsonObject{}
       .text("room", channel.room)
@@ -41,8 +35,8 @@ std::string data_json(const Rehearsed& done) {
       .json("unreadable_rows", troubles_json(data.unreadable))
       .json("rows_back_in_time", troubles_json(data.backwards))
       .integer("rows_moved", static_cast<std::int64_t>(data.moved))
-      .json("channels", array_of(done.channels, channel_json))
-      .json("assumed", array_of(data.said, json_string))
+      .json("channels", json_array_of(done.channels, channel_json))
+      .json("assumed", json_array_of(data.said, json_string))
       .str();
 }
 
@@ -87,16 +81,16 @@ std::string figures_json(const AlarmFigures& f, Stretch period) {
       .number("share_in_alarm", length_s > 0.0 ? std::optional{seconds_of(f.in_alarm) / length_s} : std::nullopt)
       .number("longest_s", seconds_of(f.longest))
       .integer("most_in_10_min", static_cast<std::int64_t>(f.most_in_10_min))
-      .json("occurrences", array_of(f.occurrences, occurrence_json));
+      .json("occurrences", json_array_of(f.occurrences, occurrence_json));
   return out.str();
 }
 
 std::string rules_json(const RuleOutcome& rules, Stretch period) {
   return JsonObject{}
       .text("file", rules.file)
-      .json("assumed", array_of(rules.said, json_string))
-      .json("alarms", array_of(rules.figures, [&](const auto& f) { return figures_json(f, period); }))
-      .json("journal", array_of(rules.journal, record_json))
+      .json("assumed", json_array_of(rules.said, json_string))
+      .json("alarms", json_array_of(rules.figures, [&](const auto& f) { return figures_json(f, period); }))
+      .json("journal", json_array_of(rules.journal, record_json))
       .str();
 }
 
@@ -124,8 +118,8 @@ std::string rehearsal_payload(const Rehearsed& done) {
                                         : std::nullopt);
   out.json("regime", done.conduct.regime ? json_string(name_of(*done.conduct.regime)) : "null");
   out.json("data", data_json(done));
-  out.json("rules", array_of(done.rules, [&](const auto& rules) { return rules_json(rules, done.period); }));
-  if (done.rules.size() == 2) out.json("occurrences", array_of(done.pairs, pair_json));
+  out.json("rules", json_array_of(done.rules, [&](const auto& rules) { return rules_json(rules, done.period); }));
+  if (done.rules.size() == 2) out.json("occurrences", json_array_of(done.pairs, pair_json));
   out.text("caution", alarms::caution_long());
   return out.str();
 }

@@ -12,16 +12,6 @@
 namespace oxherd::daemon {
 namespace {
 
-/// Without the elements beside the whole: thousands of rooms are many megabytes.
-template <class Items, class F> std::string array_of(const Items& items, F&& element) {
-  std::string array = "[";
-  for (const auto& item : items) {
-    if (array.size() > 1) array += ',';
-    array += element(item);
-  }
-  return array += ']';
-}
-
 std::string bus_json(const std::pair<std::string, BusHealth>& bus) {
   return JsonObject{}
       .text("name", bus.first)
@@ -66,7 +56,7 @@ std::string output_json(const OutputHealth& output, const ProofRecord& record, W
       .text("name", output.name)
       .text("bus", output.bus)
       .text("kind", output.kind)
-      .json("rooms", array_of(output.rooms, [](const std::string& room) { return json_string(room); }))
+      .json("rooms", json_array_of(output.rooms, [](const std::string& room) { return json_string(room); }))
       .flag("written", output.written)
       .flag("confirmed", output.confirmed)
       .text("trouble", output.trouble)
@@ -91,14 +81,14 @@ std::string status_answer(const std::vector<RoomStatus>& rooms, const Surroundin
       .text("started", rfc3339(around.started))
       .text("now", rfc3339(wall))
       .text("caution", alarms::caution_short())
-      .json("rooms", array_of(rooms, room_answer))
-      .json("buses", array_of(around.buses, bus_json))
-      .json("outputs",
-            array_of(around.outputs,
-                     [&](const OutputHealth& output) {
-                       const auto found = around.proofs.find(output.name);
-                       return output_json(output, found == around.proofs.end() ? ProofRecord{} : found->second, wall);
-                     }))
+      .json("rooms", json_array_of(rooms, room_answer))
+      .json("buses", json_array_of(around.buses, bus_json))
+      .json("outputs", json_array_of(around.outputs,
+                                     [&](const OutputHealth& output) {
+                                       const auto found = around.proofs.find(output.name);
+                                       return output_json(
+                                           output, found == around.proofs.end() ? ProofRecord{} : found->second, wall);
+                                     }))
       .json("mqtt", mqtt_json(around.mqtt))
       .json("notify", around.notify ? notify::notify_summary(*around.notify) : R"({"configured":false})")
       .json("store", store_json(around.store))
@@ -115,7 +105,7 @@ std::string alarms_answer(const std::vector<RoomStatus>& rooms, WallTime wall) {
   return JsonObject{}
       .text("now", rfc3339(wall))
       .text("caution", alarms::caution_short())
-      .json("alarms", array_of(all, alarm_payload))
+      .json("alarms", json_array_of(all, alarm_payload))
       .str();
 }
 

@@ -49,6 +49,13 @@ TEST(Schedule, AsksEachDeviceAtOnceAtTheStartAndSpreadsThemFromThenOn) {
   EXPECT_TRUE(at_start({}, 7000ms).empty());
 }
 
+TEST(Schedule, AsksEachOnceInOrderAndThenWhoeverIsDueFirst) {
+  const std::vector<ScheduleState> states{{.due = 900ms}, {.due = 300ms}, {.due = 600ms}};
+  EXPECT_EQ(next_due(states, 0), 0U);
+  EXPECT_EQ(next_due(states, 2), 2U);
+  EXPECT_EQ(next_due(states, 3), 1U);
+}
+
 TEST(Schedule, SkipsBeatsThatHavePassed) {
   EXPECT_EQ(after_poll(every_second, {.due = 5000ms}, true, 5999ms).due, 6000ms);
   EXPECT_EQ(after_poll(every_second, {.due = 5000ms}, true, 6000ms).due, 7000ms); // the one at 6000 is now, not ahead

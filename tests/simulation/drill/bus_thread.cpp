@@ -32,17 +32,12 @@ void BusThread::start(Monotonic now) {
   busy_until_ = now;
 }
 
-std::size_t BusThread::next_due() const {
-  if (first_round_ < states_.size()) return first_round_;
-  const auto soonest =
-      std::min_element(states_.begin(), states_.end(), [](const auto& a, const auto& b) { return a.due < b.due; });
-  return static_cast<std::size_t>(soonest - states_.begin());
+Monotonic BusThread::due() const {
+  return std::max(busy_until_, states_[drivers::next_due(states_, first_round_)].due);
 }
 
-Monotonic BusThread::due() const { return std::max(busy_until_, states_[next_due()].due); }
-
 void BusThread::asked(bool answered, Monotonic now, Monotonic took) {
-  const auto i = next_due();
+  const auto i = drivers::next_due(states_, first_round_);
   busy_until_ = now + took;
   if (first_round_ < states_.size()) ++first_round_;
   states_[i] = drivers::after_poll(schedules_[i], states_[i], answered, busy_until_);

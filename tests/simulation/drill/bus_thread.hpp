@@ -18,15 +18,13 @@ public:
   void start(Monotonic now);
   /// When it asks next; after that, whom.
   [[nodiscard]] Monotonic due() const;
-  [[nodiscard]] daemon::SensorRef next() const { return sensors_[next_due()]; }
+  [[nodiscard]] daemon::SensorRef next() const { return sensors_[drivers::next_due(states_, first_round_)]; }
   /// The sensor that was next has been asked, which took so long.
   void asked(bool answered, Monotonic now, Monotonic took);
   /// It hangs, and asks the same again after a while.
   void hangs(Monotonic now);
 
 private:
-  [[nodiscard]] std::size_t next_due() const;
-
   std::vector<daemon::SensorRef> sensors_; ///< in the order of the daemon's tasks
   std::vector<drivers::Schedule> schedules_;
   std::vector<drivers::ScheduleState> states_;
