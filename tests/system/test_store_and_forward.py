@@ -70,8 +70,7 @@ class StoreAndForward(unittest.TestCase):
         plant.oxherd("test-alarm", "cryo-annexe/low-oxygen", "--by", "Mira")  # lines of the journal
         wait_for("lines of the journal", self.sequences)
 
-        plant.broker.kill()
-        plant.broker.child.wait()
+        plant.broker.end()  # in order, so that it keeps the reader's session
         wait_for("the broker to be missed", lambda: not self.queue()["connected"])
         self.leave()
         self.wait_for_on_disk(30)
@@ -126,8 +125,7 @@ class StoreAndForward(unittest.TestCase):
         plant.start_daemon()
         wait_for("readings", lambda: len(self.times()) >= 3)
         fill = plant.fill_disk(small)
-        plant.broker.kill()
-        plant.broker.child.wait()
+        plant.broker.end()  # in order, so that it keeps the reader's session
         self.leave()
         trouble = wait_for("the queue's trouble", lambda: self.queue()["disk_trouble"])
         self.assertIn("disk full", trouble)
