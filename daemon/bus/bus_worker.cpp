@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "daemon/clock.hpp"
+#include "daemon/named_thread.hpp"
 
 namespace oxherd::daemon {
 namespace {
@@ -32,7 +33,7 @@ BusWorker::BusWorker(std::string name, std::unique_ptr<drivers::RegisterBus> bus
     schedules.push_back(task.schedule);
   }
   schedule_ = drivers::at_start(schedules, monotonic_now());
-  thread_ = std::thread{[this] { run(); }};
+  thread_ = named_thread("bus " + name_, [this] { run(); });
 }
 
 BusWorker::~BusWorker() {

@@ -9,6 +9,7 @@
 #include "daemon/collect/broker_session.hpp"
 #include "daemon/log.hpp"
 #include "daemon/mqtt/tls_explain.hpp"
+#include "daemon/named_thread.hpp"
 
 namespace oxherd::daemon::collect {
 namespace {
@@ -30,7 +31,7 @@ BrokerReader::~BrokerReader() { stop(); }
 
 void BrokerReader::start() {
   asio::post(io_, [this] { connect(); });
-  thread_ = std::thread{[this] { io_.run(); }};
+  thread_ = named_thread("broker", [this] { io_.run(); });
 }
 
 void BrokerReader::stop() {

@@ -10,6 +10,7 @@
 
 #include "daemon/collect/page.hpp"
 #include "daemon/log.hpp"
+#include "daemon/named_thread.hpp"
 #include "daemon/service/service_manager.hpp"
 
 namespace oxherd::daemon::collect {
@@ -47,8 +48,8 @@ Collector::Collector(const CollectSettings& settings)
       writer_{settings, inbox_, [this](std::vector<Delivery> stored) { reader_.acknowledge(std::move(stored)); }},
       roll_up_{settings.database} {
   reader_.start();
-  write_thread_ = std::thread{[this] { writer_.run(); }};
-  roll_up_thread_ = std::thread{[this] { roll_up_.run(); }};
+  write_thread_ = named_thread("writer", [this] { writer_.run(); });
+  roll_up_thread_ = named_thread("roll-up", [this] { roll_up_.run(); });
 }
 
 Collector::~Collector() {

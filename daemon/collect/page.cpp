@@ -10,6 +10,7 @@
 #include "daemon/clock.hpp"
 #include "daemon/json_text.hpp"
 #include "daemon/log.hpp"
+#include "daemon/named_thread.hpp"
 #include "daemon/payloads.hpp"
 #include "daemon/run/health_json.hpp"
 #include "daemon/time_text.hpp"
@@ -39,8 +40,8 @@ Page::Page(const CollectSettings& settings, const std::filesystem::path& state_d
   };
   server_ = std::make_unique<http::HttpServer>(*settings_.http, "all sites", state_dir,
                                                http::DecisionLoop{ask, [](const identity::UserNote&) {}});
-  teller_ = std::thread{[this] { tell(); }};
-  answerer_ = std::thread{[this] { answer_all(); }};
+  teller_ = named_thread("teller", [this] { tell(); });
+  answerer_ = named_thread("answers", [this] { answer_all(); });
 }
 
 Page::~Page() {

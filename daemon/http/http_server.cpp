@@ -19,6 +19,7 @@
 #include "daemon/identity/users.hpp"
 #include "daemon/json_text.hpp"
 #include "daemon/log.hpp"
+#include "daemon/named_thread.hpp"
 #include "daemon/payloads.hpp"
 #include "daemon/time_text.hpp"
 #include "daemon/version.hpp"
@@ -75,7 +76,7 @@ public:
     service_ = std::make_unique<Service>(Service::Parts{settings_, state_dir_, loop_, aside, back}, hub_);
     back_ = back;
     asio::post(io_, [this] { listen(); });
-    thread_ = std::thread{[this] { io_.run(); }};
+    thread_ = named_thread("page", [this] { io_.run(); });
   }
   void stop() {
     io_.stop();

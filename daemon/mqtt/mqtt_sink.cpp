@@ -10,6 +10,7 @@
 #include "daemon/log.hpp"
 #include "daemon/mqtt/mqtt_worker.hpp"
 #include "daemon/mqtt/packer.hpp"
+#include "daemon/named_thread.hpp"
 #include "daemon/payloads.hpp"
 #include "daemon/time_text.hpp"
 
@@ -50,7 +51,7 @@ public:
   explicit Helper(std::function<void()> body) {
     std::packaged_task<void()> work{std::move(body)};
     finished_ = work.get_future();
-    thread_ = std::thread{std::move(work)};
+    thread_ = named_thread("mqtt", std::move(work));
   }
   [[nodiscard]] bool ends_within(std::chrono::milliseconds patience) {
     const bool ended = finished_.wait_for(patience) == std::future_status::ready;

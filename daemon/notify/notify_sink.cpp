@@ -4,6 +4,7 @@
 
 #include "daemon/clock.hpp"
 #include "daemon/log.hpp"
+#include "daemon/named_thread.hpp"
 #include "daemon/room/persons_unit.hpp"
 
 namespace oxherd::daemon {
@@ -67,7 +68,7 @@ NotifySink::NotifySink(const config::Settings& settings, const std::filesystem::
   index(settings);
   std::packaged_task<void()> work{[worker = worker_] { worker->run(); }};
   finished_ = work.get_future();
-  thread_ = std::thread{std::move(work)}; // last: the thread sees a finished object
+  thread_ = named_thread("notify", std::move(work)); // last: the thread sees a finished object
 }
 
 NotifySink::~NotifySink() {

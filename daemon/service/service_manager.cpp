@@ -7,6 +7,7 @@
 #include <systemd/sd-daemon.h>
 
 #include "daemon/log.hpp"
+#include "daemon/named_thread.hpp"
 
 namespace oxherd::daemon {
 namespace {
@@ -30,7 +31,7 @@ std::uint64_t monotonic_usec() {
 } // namespace
 
 ServiceManager::ServiceManager(Progress progress) : progress_{std::move(progress)} {
-  thread_ = std::thread{[this] { run(); }};
+  thread_ = named_thread("watchdog", [this] { run(); });
 }
 
 ServiceManager::~ServiceManager() {

@@ -7,6 +7,7 @@
 #include "daemon/calibration/record_json.hpp"
 #include "daemon/clock.hpp"
 #include "daemon/log.hpp"
+#include "daemon/named_thread.hpp"
 #include "daemon/store/schema.hpp"
 #include "daemon/store/writer.hpp"
 
@@ -18,7 +19,7 @@ class SqliteStore final : public Store {
 public:
   SqliteStore(std::filesystem::path state_dir, std::shared_ptr<store::Writer> writer, store::Pace pace)
       : state_dir_{std::move(state_dir)}, pace_{pace}, writer_{std::move(writer)}, finished_{writer_->finished()},
-        thread_{[writer = writer_] { writer->run(); }} {}
+        thread_{named_thread("records", [writer = writer_] { writer->run(); })} {}
 
   ~SqliteStore() override {
     writer_->queue().close();
