@@ -97,7 +97,7 @@ public:
   void room(const RoomStatus& room) override {
     auto payload = room_payload(room);
     auto topic = topic_of(room.room, "state");
-    worker_->add([&](Outbox& outbox) { outbox.state(std::move(topic), std::move(payload)); });
+    worker_->add_for_later([&](Outbox& outbox) { outbox.state(std::move(topic), std::move(payload)); });
     // An alarm that never had a transition must be there to be read, too.
     for (const auto& status : room.alarms) {
       const auto last = announced_.find({status.room, status.alarm});
@@ -118,12 +118,8 @@ public:
     now_ = now;
     packer_.take_due(now, packs_);
     publish_packs();
-    constexpr std::chrono::seconds heartbeat_period{10};
-    if (next_heartbeat_ && now < *next_heartbeat_) return;
-    next_heartbeat_ = now + heartbeat_period;
-    auto payload =
-        JsonObject{}.integer("evaluations", static_cast<std::int64_t>(count)).text("at", rfc3339(wall)).str();
-    worker_->add([&](Outbox& outbox) { outbox.state(prefix_ + "/heartbeat", std::move(payload)); });
+    beat(count, now, wall);
+    worker_->flush();
   }
 
   [[nodiscard]] MqttHealth health() const override { return worker_->health(); }
@@ -144,6 +140,14 @@ private:
       for (auto& pack : packs_) outbox.measurement(topic_of(pack.room, pack.sensor), std::move(pack.payload));
     });
     packs_.clear();
+  }
+  void beat(std::uint64_t count, alarms::Monotonic now, WallTime wall) {
+    constexpr std::chrono::seconds heartbeat_period{10};
+    if (next_heartbeat_ && now < *next_heartbeat_) return;
+    next_heartbeat_ = now + heartbeat_period;
+    auto payload =
+        JsonObject{}.integer("evaluations", static_cast<std::int64_t>(count)).text("at", rfc3339(wall)).str();
+    worker_->add_for_later([&](Outbox& outbox) { outbox.state(prefix_ + "/heartbeat", std::move(payload)); });
   }
   void announce(const AlarmStatus& status) {
     announced_.insert_or_assign({status.room, status.alarm}, Announced{status});

@@ -164,12 +164,12 @@ void MqttWorker::say_goodbye(Connection& connection) {
 /// Waits for something to do, until the deadline at most.
 MqttWorker::Work MqttWorker::take(Clock::time_point deadline) {
   std::unique_lock hold{lock_};
-  const auto something = [this] { return poked_ || !events_.empty() || (stopping_ && !leaving_); };
+  const auto something = [this] { return poked_ || (stopping_ && (!leaving_ || !events_.empty())); };
   if (deadline == Clock::time_point::max())
     wake_.wait(hold, something);
   else
     wake_.wait_until(hold, deadline, something);
-  poked_ = false;
+  poked_ = has_later_ = false;
   Work work;
   work.stopping = stopping_;
   work.events = std::exchange(events_, {});
@@ -199,7 +199,21 @@ std::optional<std::string> MqttWorker::handle(Connection& connection, const Work
 
 void MqttWorker::post(ConnectionEvent event) {
   const std::lock_guard hold{lock_};
+  const bool may_wait = event.kind == ConnectionEvent::Kind::acknowledged && !stopping_ &&
+                        events_.size() + 1 < outbox_.acknowledgements_awaited();
   events_.push_back(std::move(event));
+  if (may_wait)
+    has_later_ = true;
+  else {
+    poked_ = true;
+    wake_.notify_one();
+  }
+}
+
+void MqttWorker::flush() {
+  const std::lock_guard hold{lock_};
+  if (!std::exchange(has_later_, false)) return;
+  poked_ = true;
   wake_.notify_one();
 }
 

@@ -40,6 +40,13 @@ public:
     poked_ = true;
     wake_.notify_one();
   }
+  /// The same of what may wait for flush(): to wake the thread costs more than a message.
+  template <class Fill> void add_for_later(Fill fill) {
+    const std::lock_guard hold{lock_};
+    fill(outbox_);
+    has_later_ = true;
+  }
+  void flush(); ///< wakes the thread if something has waited for that
 
 private:
   /// What there is to do: taken under the lock, done without it.
@@ -73,7 +80,7 @@ private:
   std::condition_variable wake_;
   Outbox outbox_;
   std::vector<ConnectionEvent> events_;
-  bool poked_ = false, stopping_ = false, connected_ = false;
+  bool poked_ = false, has_later_ = false, stopping_ = false, connected_ = false;
   std::string trouble_, disk_trouble_;
 
   SpoolKeeper keeper_;

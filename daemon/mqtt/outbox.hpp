@@ -1,5 +1,6 @@
 #pragma once
 
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
 #include <deque>
@@ -62,6 +63,8 @@ public:
   /// Something that could be sent is on disk: an order is worth its while at once.
   [[nodiscard]] bool wants_disk() const { return connected_ && (backlog_.wants_rows() || journal_.wants_lines()); }
 
+  /// Acknowledgements are worth a wake-up in numbers: half of the window, or all that are missing.
+  [[nodiscard]] std::size_t acknowledgements_awaited() const { return std::min(in_flight_.size(), limits_.window / 2); }
   [[nodiscard]] bool all_sent() const;         ///< and acknowledged, of what is in memory
   [[nodiscard]] std::uint64_t waiting() const; ///< accepted and not acknowledged, in memory and on disk
   [[nodiscard]] std::uint64_t on_disk() const { return backlog_.on_disk(); }         ///< measurements
