@@ -19,8 +19,13 @@ using boost::system::error_code;
 /// Delays end by the clock within half a second (the project's rule); a quarter leaves room.
 constexpr std::chrono::hours caution_period{24};
 constexpr std::chrono::milliseconds clock_step_noticed{1000};
-/// Polls that wait for the decision loop; beyond, the loop is stuck and the watchdog will say so.
-constexpr int posts_max = 512;
+/// Polls that may wait for the decision loop: twice all that can come at once, and some; beyond, the loop is stuck and
+/// the watchdog will say so.
+int posts_max(const config::Settings& settings) {
+  std::size_t sensors = 0;
+  for (const auto& room : settings.rooms) sensors += room.sensors.size();
+  return 512 + 2 * static_cast<int>(sensors);
+}
 
 } // namespace
 
@@ -75,8 +80,8 @@ void Daemon::run() {
 void Daemon::start_buses() {
   const auto generation = ++generation_;
   BusWorker::Callbacks callbacks;
-  callbacks.polled = [this, generation, waiting = posts_waiting_](Poll poll) {
-    if (waiting->load() >= posts_max) {
+  callbacks.polled = [this, generation, waiting = posts_waiting_, most = posts_max(site_.settings())](Poll poll) {
+    if (waiting->load() >= most) {
       ++polls_dropped_;
       return;
     }
