@@ -18,7 +18,7 @@ enum class BusKind { tcp, rtu };
 constexpr std::array<Choice<BusKind>, 2> bus_kinds{{{"modbus-tcp", BusKind::tcp}, {"modbus-rtu", BusKind::rtu}}};
 constexpr std::array<Choice<Parity>, 3> parities{
     {{"even", Parity::even}, {"none", Parity::none}, {"odd", Parity::odd}}};
-constexpr std::array<std::string_view, 2> tcp_keys{"address", "connect_timeout"};
+constexpr std::array<std::string_view, 3> tcp_keys{"address", "connect_timeout", "requests_at_once"};
 constexpr std::array<std::string_view, 5> rtu_keys{"device", "baud", "parity", "stop_bits", "rs485"};
 constexpr std::array<int, 9> baud_rates{1200, 2400, 4800, 9600, 19200, 38400, 57600, 115200, 230400};
 
@@ -37,6 +37,7 @@ drivers::TcpAddress read_tcp(TableReader& in) {
       in.error("address", address.error());
   }
   tcp.connect_timeout = in.duration("connect_timeout", reply_timeout).value_or(tcp.connect_timeout);
+  tcp.requests_at_once = in.integer("requests_at_once", {1, drivers::transactions_max}).value_or(tcp.requests_at_once);
   return tcp;
 }
 

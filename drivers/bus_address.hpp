@@ -6,11 +6,16 @@
 
 namespace oxherd::drivers {
 
+/// Of one server, as its maker says. @source Modbus Messaging on TCP/IP Implementation Guide V1.0b,
+/// NumberMaxOfServerTransaction: 1 to 16; from memory
+inline constexpr int transactions_max = 16;
+
 /// A Modbus TCP server.
 struct TcpAddress {
   std::string host = "127.0.0.1"; ///< numeric address, or a name (looked up at each connect)
   int port = 502;
   std::chrono::milliseconds connect_timeout{2000};
+  int requests_at_once = 1; ///< 1 to transactions_max: on their way at the same time
 };
 
 enum class Parity { none, even, odd };

@@ -1,5 +1,6 @@
 #include "drivers/modbus_tcp_bus.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cerrno>
 #include <system_error>
@@ -46,6 +47,39 @@ ModbusReply ModbusTcpBus::exchange(const Exchange& exchange) {
   }();
   if (!reply && !reply.error().line_in_step()) socket_.reset();
   return reply;
+}
+
+std::vector<std::vector<std::uint16_t>> ModbusTcpBus::read_together(std::span<const Read> reads) {
+  std::vector<Words> words(reads.size());
+  std::vector<OnItsWay> waiting;
+  std::vector<std::uint8_t> frames;
+  std::chrono::milliseconds timeout{1};
+  for (std::size_t i = 0; i < reads.size(); ++i) {
+    const Read& read = reads[i];
+    if (why_impossible(read.span) || why_no_such_unit(read.unit)) continue;
+    timeout = std::max(timeout, read.timeout);
+    waiting.push_back({i, {++transaction_, static_cast<std::uint8_t>(read.unit)}, read_request(read.span)});
+    const auto frame = tcp_frame(waiting.back().id, waiting.back().request);
+    frames.insert(frames.end(), frame.begin(), frame.end());
+  }
+  if (waiting.empty() || stop().is_set() || !be_connected()) return words;
+  const auto deadline = std::chrono::steady_clock::now() + timeout;
+  if (!send(frames, deadline) || !receive_together(std::move(waiting), words, deadline)) socket_.reset();
+  return words;
+}
+
+bool ModbusTcpBus::receive_together(std::vector<OnItsWay> waiting, std::vector<Words>& words, Deadline deadline) {
+  std::array<std::uint8_t, 4096> bytes{}; // more than transactions_max of the longest replies
+  std::size_t there = 0;
+  while (!waiting.empty()) {
+    const auto filled = fill(bytes, {there, there + 1}, deadline);
+    if (!filled) return false;
+    const auto taken = take_replies(std::span{bytes}.first(*filled), waiting, words);
+    if (!taken) return false;
+    there = *filled - *taken;
+    std::copy_n(bytes.begin() + static_cast<std::ptrdiff_t>(*taken), there, bytes.begin());
+  }
+  return there == 0; // nobody asked for what is behind them
 }
 
 tl::expected<void, BusError> ModbusTcpBus::be_connected() {

@@ -1,8 +1,13 @@
 #pragma once
 
+#include <optional>
+#include <span>
+#include <vector>
+
 #include "drivers/bus_address.hpp"
 #include "drivers/modbus_bus.hpp"
 #include "drivers/tcp_frame.hpp"
+#include "drivers/tcp_replies.hpp"
 
 namespace oxherd::drivers {
 
@@ -18,12 +23,18 @@ class ModbusTcpBus final : public ModbusBus {
 public:
   explicit ModbusTcpBus(TcpAddress address);
 
+  [[nodiscard]] int requests_at_once() const override { return address_.requests_at_once; }
+  [[nodiscard]] std::vector<std::vector<std::uint16_t>> read_together(std::span<const Read> reads) override;
+
 private:
   [[nodiscard]] std::optional<std::string> why_no_such_unit(int unit) const override;
   [[nodiscard]] ModbusReply exchange(const Exchange& exchange) override;
   [[nodiscard]] tl::expected<void, BusError> be_connected();
   [[nodiscard]] tl::expected<void, BusError> send(std::span<const std::uint8_t> bytes, Deadline deadline);
   [[nodiscard]] ModbusReply receive(const Exchange& exchange, TcpExchangeId id, Deadline deadline);
+  using Words = std::vector<std::uint16_t>;
+  /// False: the connection is of no use any more.
+  [[nodiscard]] bool receive_together(std::vector<OnItsWay> waiting, std::vector<Words>& words, Deadline deadline);
   /// How much of a frame is there, and how much must be.
   struct Wanted {
     std::size_t there, at_least;

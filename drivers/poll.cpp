@@ -68,6 +68,21 @@ std::vector<std::uint16_t> read_with_retries(RegisterBus& bus, const Device& dev
   }
 }
 
+/// The values and the status out of what was read.
+void take_out(const RegisterMap& map, const std::vector<Span>& plan,
+              const std::vector<std::vector<std::uint16_t>>& replies, PollResult& result) {
+  for (const Point& point : map.points) {
+    const Stretch wanted{point.address, point.address + words_of(point.encoding)};
+    const auto words = words_at(point.table, wanted, plan, replies);
+    result.values.push_back(words.empty() ? Value{} : decode(point, words));
+  }
+  for (const StatusBits& status : map.status) {
+    const auto words = words_at(status.table, {status.address, status.address + 1}, plan, replies);
+    const bool any_bit = !words.empty() && (words[0] & status.mask) != 0;
+    result.status.push_back(!words.empty() && any_bit != status.active_low);
+  }
+}
+
 } // namespace
 
 std::vector<Span> plan_reads(const RegisterMap& map, ReadLimits limits) {
@@ -105,17 +120,26 @@ PollResult poll(RegisterBus& bus, const Device& device, const std::vector<Span>&
     replies[i] = read_with_retries(bus, device, plan[i], result);
     if (replies[i].empty() && result.error && device_is_silent(*result.error)) break;
   }
-  for (const Point& point : device.map.points) {
-    const Stretch wanted{point.address, point.address + words_of(point.encoding)};
-    const auto words = words_at(point.table, wanted, plan, replies);
-    result.values.push_back(words.empty() ? Value{} : decode(point, words));
-  }
-  for (const StatusBits& status : device.map.status) {
-    const auto words = words_at(status.table, {status.address, status.address + 1}, plan, replies);
-    const bool any_bit = !words.empty() && (words[0] & status.mask) != 0;
-    result.status.push_back(!words.empty() && any_bit != status.active_low);
-  }
+  take_out(device.map, plan, replies, result);
   return result;
+}
+
+std::vector<std::optional<PollResult>> poll_together(RegisterBus& bus, std::span<const PlannedDevice> devices) {
+  std::vector<Read> reads;
+  for (const auto& [device, plan] : devices)
+    for (const auto& span : *plan) reads.push_back({device->unit, span, device->timeout});
+  const auto words = bus.read_together(reads);
+  std::vector<std::optional<PollResult>> results(devices.size());
+  auto next = words.begin();
+  for (std::size_t i = 0; i < devices.size(); ++i) {
+    const auto& [device, plan] = devices[i];
+    const std::vector<std::vector<std::uint16_t>> replies(next, next + static_cast<std::ptrdiff_t>(plan->size()));
+    next += static_cast<std::ptrdiff_t>(plan->size());
+    if (std::any_of(replies.begin(), replies.end(), [](const auto& reply) { return reply.empty(); })) continue;
+    take_out(device->map, *plan, replies, results[i].emplace());
+    results[i]->requests = static_cast<int>(plan->size());
+  }
+  return results;
 }
 
 } // namespace oxherd::drivers

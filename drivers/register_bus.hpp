@@ -3,6 +3,7 @@
 #include <chrono>
 #include <cstdint>
 #include <memory>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -36,6 +37,13 @@ struct BusError {
   [[nodiscard]] bool line_in_step() const { return fault == BusFault::exception; }
 };
 
+/// One read of several.
+struct Read {
+  int unit = 1;
+  Span span{};
+  std::chrono::milliseconds timeout{500};
+};
+
 /// One Modbus line or connection. Blocking, and used from its bus thread only, except interrupt().
 ///
 /// not_connected may come back at once (a refused connection, an unplugged adapter). A bus never pauses by itself: the
@@ -47,6 +55,14 @@ public:
   /// Connects when needed. The timeout bounds the whole reply, not each byte.
   [[nodiscard]] virtual tl::expected<std::vector<std::uint16_t>, BusError> read(int unit, Span span,
                                                                                 std::chrono::milliseconds timeout) = 0;
+  /// How many requests may be on their way at once; 1: the next follows the reply.
+  [[nodiscard]] virtual int requests_at_once() const { return 1; }
+  /// Sends so many reads at most at once, so that they cost one wait instead of many. The longest of their timeouts
+  /// bounds them all. What is empty in the result says nothing about its device: ask it by itself, for its words or its
+  /// error.
+  [[nodiscard]] virtual std::vector<std::vector<std::uint16_t>> read_together(std::span<const Read> reads) {
+    return std::vector<std::vector<std::uint16_t>>(reads.size());
+  }
   /// Writes one coil (function 05) and compares the device's echo. Without an error the device has confirmed it.
   [[nodiscard]] virtual tl::expected<void, BusError> write_coil(int unit, std::uint16_t address, bool on,
                                                                 std::chrono::milliseconds timeout) = 0;

@@ -5,17 +5,18 @@
 
 namespace oxherd::drivers {
 
-std::chrono::milliseconds share_of_period(std::chrono::milliseconds every, std::size_t index, std::size_t count) {
-  constexpr std::chrono::milliseconds turn{50};
+std::chrono::milliseconds share_of_period(std::chrono::milliseconds every, std::size_t index, std::size_t count,
+                                          std::chrono::milliseconds turn) {
   const auto devices = static_cast<std::chrono::milliseconds::rep>(std::max<std::size_t>(1, count));
   const auto turns = std::clamp<std::chrono::milliseconds::rep>(every / turn, 1, devices);
   return every * (static_cast<std::chrono::milliseconds::rep>(index) * turns / devices) / turns;
 }
 
-std::vector<ScheduleState> at_start(std::span<const Schedule> devices, std::chrono::milliseconds now) {
+std::vector<ScheduleState> at_start(std::span<const Schedule> devices, std::chrono::milliseconds now,
+                                    std::chrono::milliseconds turn) {
   std::vector<ScheduleState> states;
   for (std::size_t i = 0; i < devices.size(); ++i)
-    states.push_back({now + share_of_period(devices[i].every, i, devices.size()) - devices[i].every, 0});
+    states.push_back({now + share_of_period(devices[i].every, i, devices.size(), turn) - devices[i].every, 0});
   return states;
 }
 
@@ -24,6 +25,17 @@ std::size_t next_due(std::span<const ScheduleState> states, std::size_t asked_on
   const auto soonest =
       std::min_element(states.begin(), states.end(), [](const auto& a, const auto& b) { return a.due < b.due; });
   return static_cast<std::size_t>(soonest - states.begin());
+}
+
+std::vector<std::size_t> due_besides(std::span<const ScheduleState> states, std::size_t asked_once, std::size_t asked,
+                                     std::chrono::milliseconds now) {
+  const bool is_first_round = asked_once < states.size();
+  std::vector<std::size_t> besides;
+  for (std::size_t i = is_first_round ? asked_once : 0; i < states.size(); ++i)
+    if (i != asked && states[i].due <= now && states[i].failures_in_a_row == 0) besides.push_back(i);
+  if (!is_first_round)
+    std::stable_sort(besides.begin(), besides.end(), [&](auto a, auto b) { return states[a].due < states[b].due; });
+  return besides;
 }
 
 ScheduleState after_poll(const Schedule& schedule, ScheduleState state, bool answered, std::chrono::milliseconds now) {

@@ -32,7 +32,10 @@ BusWorker::BusWorker(std::string name, std::unique_ptr<drivers::RegisterBus> bus
     plans_.push_back(drivers::plan_reads(task.device.map, task.device.limits));
     schedules.push_back(task.schedule);
   }
-  schedule_ = drivers::at_start(schedules, monotonic_now());
+  to_ask_alone_.resize(tasks_.size());
+  const bool is_one_by_one = bus_->requests_at_once() == 1;
+  schedule_ =
+      drivers::at_start(schedules, monotonic_now(), is_one_by_one ? drivers::turn_one_by_one : drivers::turn_at_once);
   thread_ = named_thread("bus " + name_, [this] { run(); });
 }
 
@@ -86,7 +89,7 @@ void BusWorker::run() {
     }
     lock.unlock();
     asked_since_poll_ = false;
-    poll(next);
+    poll_due(next);
   }
 }
 
@@ -203,12 +206,41 @@ void BusWorker::ask_back() {
   callbacks_.written(result);
 }
 
-void BusWorker::poll(std::size_t i) {
+std::vector<std::size_t> BusWorker::together_with(std::size_t task) const {
+  std::vector<std::size_t> together{task};
+  const auto most = static_cast<std::size_t>(bus_->requests_at_once());
+  auto requests = plans_[task].size();
+  if (to_ask_alone_[task] || schedule_[task].failures_in_a_row > 0 || requests >= most) return together;
+  for (const auto other : drivers::due_besides(schedule_, first_round_, task, monotonic_now())) {
+    if (to_ask_alone_[other]) continue;
+    requests += plans_[other].size();
+    if (requests > most) break;
+    together.push_back(other);
+  }
+  return together;
+}
+
+void BusWorker::poll_due(std::size_t task) {
+  const auto together = together_with(task);
+  if (together.size() == 1) {
+    to_ask_alone_[task] = false;
+    return polled(task, drivers::poll(*bus_, tasks_[task].device, plans_[task]));
+  }
+  std::vector<drivers::PlannedDevice> devices;
+  for (const auto i : together) devices.push_back({&tasks_[i].device, &plans_[i]});
+  auto results = drivers::poll_together(*bus_, devices);
+  for (std::size_t i = 0; i < together.size(); ++i)
+    if (results[i])
+      polled(together[i], *std::move(results[i]));
+    else
+      to_ask_alone_[together[i]] = true; // it is due still, and comes after what is to be written
+}
+
+void BusWorker::polled(std::size_t i, drivers::PollResult result) {
   const BusTask& task = tasks_[i];
-  auto result = drivers::poll(*bus_, task.device, plans_[i]);
   const bool answered = anything_read(result) || (result.error && result.error->line_in_step());
   const Monotonic now = monotonic_now();
-  if (first_round_ < schedule_.size()) ++first_round_;
+  if (first_round_ < schedule_.size()) first_round_ = std::max(first_round_, i + 1);
   schedule_[i] = drivers::after_poll(task.schedule, schedule_[i], answered, now);
   note(answered, result.error);
   {

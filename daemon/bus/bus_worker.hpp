@@ -34,12 +34,12 @@ struct BusHealth {
 };
 
 /// Owns one bus and polls its devices from a thread of its own. Output writes go before the next poll, so a decision
-/// for a unit that answers waits for one running request and the writes before it at most, and each is followed by a
-/// question for what the device holds now. A unit that does not answer is left alone for a while, 2 s at most: only
-/// decisions are tried at once even then, each one time, after those for the units that answer. Questions
-/// and due polls take turns, so that flashing horns and beacons do not keep the sensors from being read. The callbacks
-/// run on the bus thread and must only hand over. At the start every device is asked once, in the order of the tasks;
-/// from then on those of one period are spread over it.
+/// for a unit that answers waits for one running request, or those that share its wait, and the writes before it at
+/// most, and each is followed by a question for what the device holds now. A unit that does not answer is left alone
+/// for a while, 2 s at most: only decisions are tried at once even then, each one time, after those for the units that
+/// answer. Questions and due polls take turns, so that flashing horns and beacons do not keep the sensors from being
+/// read. The callbacks run on the bus thread and must only hand over. At the start every device is asked once, in the
+/// order of the tasks; from then on those of one period are spread over it.
 class BusWorker {
 public:
   struct Callbacks {
@@ -80,7 +80,10 @@ private:
   /// The same of one write: a decision that was not tried yet does not wait.
   [[nodiscard]] Monotonic to_wait_until(const OutputWrite& write) const;
   void note_unit(int unit, const std::optional<drivers::BusError>& error, std::chrono::milliseconds timeout);
-  void poll(std::size_t task);
+  /// This one, and what is due with it and fits on the way with it.
+  void poll_due(std::size_t task);
+  [[nodiscard]] std::vector<std::size_t> together_with(std::size_t task) const;
+  void polled(std::size_t task, drivers::PollResult result);
   void note(bool answered, const std::optional<drivers::BusError>& error);
 
   const std::string name_;
@@ -89,6 +92,7 @@ private:
   const Callbacks callbacks_;
   std::vector<std::vector<drivers::Span>> plans_; // bus thread only
   std::vector<drivers::ScheduleState> schedule_;  // bus thread only
+  std::vector<bool> to_ask_alone_;                // bus thread only; what others on the way with it left open
   std::size_t first_round_ = 0;                   // bus thread only; who is asked next in it
   std::map<std::size_t, Accepted> to_ask_;        // bus thread only
   std::size_t asked_last_ = 0;                    // bus thread only; output

@@ -76,12 +76,12 @@ def cpu_s(pid):
 
 
 def cpu_by_thread(pid):
-    """Processor time by the name of the thread, to see where it goes."""
+    """Processor time by the name of the thread, to see where it goes; those of all buses in one."""
     spent = {}
     for task in pathlib.Path(f"/proc/{pid}/task").iterdir():
         with contextlib.suppress(OSError):
             name, fields = (task / "stat").read_text().split("(", 1)[1].rsplit(")", 1)
-            fields = fields.split()
+            fields, name = fields.split(), "buses" if name.startswith("bus ") else name
             spent[name] = spent.get(name, 0) + (int(fields[11]) + int(fields[12])) * TICK_S
     return spent
 
@@ -181,8 +181,8 @@ class Place:
 SITE = '[site]\nname = "larkfield"\nelevation = "212 m"\n[http]\nlisten = "off"\n'
 
 
-def tcp_bus(name, port):
-    return f'[bus.{name}]\nkind = "modbus-tcp"\naddress = "127.0.0.1:{port}"\n'
+def tcp_bus(name, port, at_once=1):
+    return f'[bus.{name}]\nkind = "modbus-tcp"\naddress = "127.0.0.1:{port}"\nrequests_at_once = {at_once}\n'
 
 
 def sensor(room, name, measures, bus, unit, profile, every="1 s"):

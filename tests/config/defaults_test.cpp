@@ -98,8 +98,11 @@ TEST(Defaults, OfASensorComeFromItsBusThenItsProfile) {
   EXPECT_EQ(plain.timeout, 500ms);
   EXPECT_EQ(plain.retries, 1);
   EXPECT_EQ(plain.limits.gap_max, 8);
-  const auto by_bus = settings_of(with("address = \"127.0.0.1:1502\"", "address = \"127.0.0.1\"\ntimeout = \"300 ms\"\n"
-                                                                       "retries = 3\ngap_max = 0"));
+  EXPECT_EQ(std::get<drivers::TcpAddress>(settings_of(sound).buses.at(0).address).requests_at_once, 1);
+  const auto by_bus =
+      settings_of(with("address = \"127.0.0.1:1502\"", "address = \"127.0.0.1\"\ntimeout = \"300 ms\"\n"
+                                                       "retries = 3\ngap_max = 0\nrequests_at_once = 8"));
+  EXPECT_EQ(std::get<drivers::TcpAddress>(by_bus.buses.at(0).address).requests_at_once, 8);
   EXPECT_EQ(std::get<drivers::TcpAddress>(by_bus.buses.at(0).address).port, 502);
   EXPECT_EQ(by_bus.rooms.at(0).sensors.at(0).timeout, 300ms);
   EXPECT_EQ(by_bus.rooms.at(0).sensors.at(0).retries, 3);

@@ -140,10 +140,12 @@ baud = 9600)",
        R"(address = "127.0.0.1:1502"
 timeout = "500"
 retries = true
-length_max = 126)",
+length_max = 126
+requests_at_once = 17)",
        {R"(site.toml:8:11: bus.plant.timeout: "500" has no unit; write a duration such as "5 s")",
         "site.toml:9:11: bus.plant.retries: true is not a whole number; write one from 0 to 10, without quotes",
-        "site.toml:10:14: bus.plant.length_max: 126 is outside 1 to 125"}},
+        "site.toml:10:14: bus.plant.length_max: 126 is outside 1 to 125",
+        "site.toml:11:20: bus.plant.requests_at_once: 17 is outside 1 to 16"}},
       {R"(device = "/dev/ttyS0")",
        R"(device = "ttyS0")",
        {R"(site.toml:11:10: bus.line.device: "ttyS0" is not the full path of a device, such as "/dev/ttyUSB0")"}},
@@ -160,8 +162,10 @@ rs485 = "yes")",
         R"(site.toml:15:9: bus.line.rs485: "yes" is neither true nor false (written without quotes))"}},
       {R"(device = "/dev/ttyS0")",
        R"(device = "/dev/ttyS0"
-address = "10.0.0.1")",
-       {R"(site.toml:12:11: bus.line.address: belongs to a bus of kind "modbus-tcp")"}},
+address = "10.0.0.1"
+requests_at_once = 2)",
+       {R"(site.toml:12:11: bus.line.address: belongs to a bus of kind "modbus-tcp")",
+        R"(site.toml:13:20: bus.line.requests_at_once: belongs to a bus of kind "modbus-tcp")"}},
       {R"(device = "/dev/ttyS0")",
        R"(device = "/dev/ttyS0"
 [bus.other]

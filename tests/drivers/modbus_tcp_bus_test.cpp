@@ -187,6 +187,52 @@ TEST(ModbusTcpBus, ConnectsAgainWhenAnIdleConnectionWasClosed) {
   EXPECT_EQ(*bus->read(11, three, ample), all(777));
 }
 
+const std::vector<Read> three_units{{11, three, ample}, {12, three, ample}, {13, {Table::input_register, 0, 3}, ample}};
+
+TEST(ModbusTcpBus, HasSeveralReadsOnTheirWayAtOnce) {
+  // The first two are answered only when the last one has come: it did not wait for them.
+  std::vector<Bytes> kept;
+  const Step keep = [&](int, const Bytes& request) {
+    kept.push_back(request);
+    return true;
+  };
+  ScriptedTcpServer server{{keep, keep,
+                            [&](int fd, const Bytes& request) {
+                              for (const auto& one : {request, kept.at(1), kept.at(0)})
+                                static_cast<void>(good(static_cast<std::uint16_t>(100 + one[6]))(fd, one));
+                              return true;
+                            },
+                            good(777)}};
+  const auto bus = make_bus(TcpAddress{.host = "127.0.0.1", .port = server.port(), .requests_at_once = 3});
+  EXPECT_EQ(bus->requests_at_once(), 3);
+  EXPECT_EQ(bus->read_together(three_units), (std::vector{all(111), all(112), all(113)}));
+  EXPECT_EQ(*bus->read(11, three, ample), all(777));
+  EXPECT_EQ(server.connections(), 1);
+}
+
+TEST(ModbusTcpBus, LeavesOpenWhatWasNotAnsweredWithTheOthersAndConnectsAnew) {
+  ScriptedTcpServer server{{good(1), stay_silent(), good(3), good(777)}};
+  const auto bus = make_bus(TcpAddress{.host = "127.0.0.1", .port = server.port(), .requests_at_once = 3});
+  auto reads = three_units;
+  for (auto& read : reads) read.timeout = brief;
+  EXPECT_EQ(bus->read_together(reads), (std::vector{all(1), {}, all(3)}));
+  EXPECT_EQ(*bus->read(12, three, ample), all(777));
+  EXPECT_EQ(server.connections(), 2) << "a late reply must have nowhere to arrive";
+}
+
+TEST(ModbusTcpBus, LeavesAllOpenWhenTheConnectionIsLostOrNothingListens) {
+  std::vector<Step> steps{hang_up_after({}), good(777)};
+  auto server = std::make_unique<ScriptedTcpServer>(steps);
+  const auto bus = make_bus(TcpAddress{.host = "127.0.0.1", .port = server->port(), .requests_at_once = 3});
+  const std::vector<std::vector<std::uint16_t>> nothing(3);
+  EXPECT_EQ(bus->read_together(three_units), nothing);
+  EXPECT_EQ(*bus->read(11, three, ample), all(777));
+  server.reset();
+  EXPECT_EQ(bus->read_together(three_units), nothing);
+  bus->interrupt();
+  EXPECT_EQ(bus->read_together(three_units), nothing);
+}
+
 TEST(ModbusTcpBus, SaysThatNothingListens) {
   int port = 0;
   { port = ScriptedTcpServer{{stay_silent()}}.port(); }

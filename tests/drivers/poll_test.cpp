@@ -27,6 +27,14 @@ public:
     for (std::size_t i = 0; i < words.size(); ++i) words[i] = static_cast<std::uint16_t>(span.address + i);
     return words;
   }
+  std::vector<std::vector<std::uint16_t>> read_together(std::span<const Read> reads) override {
+    std::vector<std::vector<std::uint16_t>> words;
+    for (const auto& read : reads) {
+      auto one = this->read(read.unit, read.span, read.timeout);
+      words.push_back(one ? *std::move(one) : std::vector<std::uint16_t>{});
+    }
+    return words;
+  }
   tl::expected<void, BusError> write_coil(int, std::uint16_t, bool, std::chrono::milliseconds) override { return {}; }
   tl::expected<void, BusError> write_register(int, std::uint16_t, std::uint16_t, std::chrono::milliseconds) override {
     return {};
@@ -135,6 +143,25 @@ TEST(Poll, GoesOnAfterARefusedRequest) {
   EXPECT_EQ(result.values[1].raw, 300.0);
   ASSERT_TRUE(result.error);
   EXPECT_EQ(result.error->exception_code, 2);
+}
+
+TEST(Poll, GivesTheSameForSeveralDevicesAtOnceAndNothingWhereSomethingWasNotRead) {
+  PreparedBus bus;
+  const std::vector<Device> devices{device_with({7, 300}), device_with({40, 600}), device_with({9})};
+  std::vector<std::vector<Span>> plans;
+  std::vector<PlannedDevice> planned;
+  for (const auto& device : devices) plans.push_back(plan_reads(device.map, device.limits));
+  for (std::size_t i = 0; i < devices.size(); ++i) planned.push_back({&devices[i], &plans[i]});
+  bus.errors = {success(), success(), success(), {BusFault::exception, 2, "no such address"}, success()};
+  const auto results = poll_together(bus, planned);
+  ASSERT_EQ(results.size(), 3U);
+  ASSERT_TRUE(results[0] && results[2]);
+  EXPECT_FALSE(results[1]) << "half of it is not what the device says";
+  EXPECT_EQ(results[0]->values[0].raw, 7.0);
+  EXPECT_EQ(results[0]->values[1].raw, 300.0);
+  EXPECT_EQ(results[0]->requests, 2);
+  EXPECT_EQ(results[2]->values[0].raw, 9.0);
+  EXPECT_FALSE(results[2]->error);
 }
 
 } // namespace oxherd::poll_test

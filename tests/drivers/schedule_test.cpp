@@ -1,3 +1,4 @@
+#include <set>
 #include <vector>
 
 #include <gtest/gtest.h>
@@ -22,19 +23,23 @@ TEST(Schedule, KeepsItsGridWhateverAPollTakes) {
 }
 
 TEST(Schedule, SpreadsFewDevicesEvenlyOverTheirPeriod) {
-  for (std::size_t i = 0; i < 8; ++i) EXPECT_EQ(share_of_period(1000ms, i, 8), 125ms * static_cast<int>(i));
-  EXPECT_EQ(share_of_period(1000ms, 0, 1), 0ms);
+  for (std::size_t i = 0; i < 8; ++i)
+    EXPECT_EQ(share_of_period(1000ms, i, 8, turn_one_by_one), 125ms * static_cast<int>(i));
+  EXPECT_EQ(share_of_period(1000ms, 0, 1, turn_one_by_one), 0ms);
 }
 
 TEST(Schedule, AsksManyDevicesInTurnsOfFiftyMilliseconds) {
   std::vector<int> in_turn(20);
   for (std::size_t i = 0; i < 100; ++i) {
-    const auto share = share_of_period(1000ms, i, 100);
+    const auto share = share_of_period(1000ms, i, 100, turn_one_by_one);
     ASSERT_EQ(share % 50ms, 0ms);
     ++in_turn.at(static_cast<std::size_t>(share / 50ms));
   }
   EXPECT_EQ(in_turn, std::vector<int>(20, 5));
-  EXPECT_EQ(share_of_period(20ms, 9, 10), 0ms); // a period shorter than a turn is one turn
+  std::set<milliseconds> at_once;
+  for (std::size_t i = 0; i < 100; ++i) at_once.insert(share_of_period(1000ms, i, 100, turn_at_once));
+  EXPECT_EQ(at_once, (std::set<milliseconds>{0ms, 250ms, 500ms, 750ms}));
+  EXPECT_EQ(share_of_period(20ms, 9, 10, turn_one_by_one), 0ms); // a period shorter than a turn is one turn
 }
 
 TEST(Schedule, AsksEachDeviceAtOnceAtTheStartAndSpreadsThemFromThenOn) {
@@ -54,6 +59,19 @@ TEST(Schedule, AsksEachOnceInOrderAndThenWhoeverIsDueFirst) {
   EXPECT_EQ(next_due(states, 0), 0U);
   EXPECT_EQ(next_due(states, 2), 2U);
   EXPECT_EQ(next_due(states, 3), 1U);
+}
+
+TEST(Schedule, NamesWhoIsDueBesidesOne) {
+  using Indices = std::vector<std::size_t>;
+  const std::vector<ScheduleState> states{
+      {.due = 900ms}, {.due = 300ms}, {.due = 600ms}, {.due = 300ms}, {.due = 1200ms}};
+  EXPECT_EQ(due_besides(states, 5, 1, 1000ms), (Indices{3, 2, 0}));
+  EXPECT_EQ(due_besides(states, 5, 1, 299ms), Indices{});
+  EXPECT_EQ(due_besides(states, 1, 1, 2000ms), (Indices{2, 3, 4}))
+      << "in the first round: those whose turn comes after";
+  auto failing = states;
+  failing[3].failures_in_a_row = 1;
+  EXPECT_EQ(due_besides(failing, 5, 1, 1000ms), (Indices{2, 0}));
 }
 
 TEST(Schedule, SkipsBeatsThatHavePassed) {

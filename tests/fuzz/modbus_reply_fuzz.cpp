@@ -4,6 +4,7 @@
 
 #include "drivers/modbus_request.hpp"
 #include "drivers/tcp_frame.hpp"
+#include "drivers/tcp_replies.hpp"
 
 // Any bytes in place of a reply to any request: either they are refused, or they are the reply to that very request.
 
@@ -46,6 +47,22 @@ void check_pdu(const ModbusRequest& request, std::span<const std::uint8_t> pdu) 
   }
 }
 
+/// Among several that are on their way: what is taken was waited for, and each place is filled by its own reply only.
+void check_together(const ModbusRequest& request, TcpExchangeId id, std::span<const std::uint8_t> bytes) {
+  const TcpExchangeId other{static_cast<std::uint16_t>(id.transaction + 1), id.unit};
+  std::vector<OnItsWay> waiting;
+  if (!is_write(request)) waiting.push_back({0, id, request});
+  waiting.push_back({1, other, read_request({Table::holding_register, 0, 1})});
+  const std::size_t before = waiting.size();
+  std::vector<std::vector<std::uint16_t>> words(2);
+  const auto taken = take_replies(bytes, waiting, words);
+  if (!taken) return;
+  require(*taken <= bytes.size() && (*taken == 0) == (waiting.size() == before));
+  require(*taken >= (before - waiting.size()) * (tcp_header_bytes + 2));
+  require(words[0].empty() || words[0].size() == request.argument);
+  require(words[1].size() <= 1);
+}
+
 } // namespace
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
@@ -54,6 +71,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   const TcpExchangeId id{static_cast<std::uint16_t>(data[5] * 256 + data[6]), data[7]};
   const auto bytes = std::span{data, size}.subspan(8);
   check_pdu(request, bytes);
+  check_together(request, id, bytes);
   if (bytes.size() < tcp_header_bytes) return 0;
   const auto header = bytes.first<tcp_header_bytes>();
   const auto length = check_tcp_header(id, header);

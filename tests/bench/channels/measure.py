@@ -8,6 +8,7 @@ from measuring import SITE, Place, Row, cpu_by_thread, cpu_s, resident_bytes, se
 
 BUSES = 100
 PACK = "10 s"  # as the manual advises for thousands of sensors
+AT_ONCE = 16  # requests: for servers that take so many
 A_ROOM = 6  # channels: two of oxygen, carbon dioxide, and temperature, humidity and pressure of one probe
 
 
@@ -16,7 +17,7 @@ def settings(port, broker, channels):
     rooms = -(-channels // A_ROOM)
     buses = min(BUSES, rooms)
     text = [SITE, f'[mqtt]\nbroker = "mqtt://127.0.0.1:{broker}"\npack = "{PACK}"\n' if broker else ""]
-    text += [tcp_bus(f"b{bus}", port + bus) for bus in range(buses)]
+    text += [tcp_bus(f"b{bus}", port + bus, AT_ONCE) for bus in range(buses)]
     for n in range(rooms):
         bus, place = f"b{n % buses}", n // buses
         text.append(f'[room.r{n}]\nregime = "occupied"\noxygen_vote = "1oo2"\n' +

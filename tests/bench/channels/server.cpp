@@ -70,6 +70,8 @@ public:
   }
 
 private:
+  static constexpr std::ptrdiff_t request_bytes = 12;
+
   void watch(int fd) {
     epoll_event event{};
     event.events = EPOLLIN;
@@ -77,11 +79,20 @@ private:
     if (::epoll_ctl(epoll_, EPOLL_CTL_ADD, fd, &event) != 0) give_up("epoll_ctl");
   }
 
-  /// One request at a time, as a master sends them; every request that reads has 12 bytes.
+  /// What has come: one request, or as many as a master has on their way at once. Every request that reads has 12
+  /// bytes, and over the loopback interface they come whole. Each has a reply of its own, as from devices behind a
+  /// gateway.
   bool answer(int fd) {
-    std::array<std::uint8_t, 260> in{};
+    std::array<std::uint8_t, 20 * request_bytes> in{};
     const auto n = ::recv(fd, in.data(), in.size(), 0);
-    if (n < 12) return n < 0;
+    if (n < 0) return true;
+    if (n == 0 || n % request_bytes != 0) return false;
+    for (auto request = in.cbegin(); request < in.cbegin() + n; request += request_bytes)
+      if (!answer_one(fd, request)) return false;
+    return true;
+  }
+
+  bool answer_one(int fd, std::array<std::uint8_t, 20 * request_bytes>::const_iterator in) {
     const int unit = in[6];
     if (tells_times_) {
       const auto now = std::chrono::steady_clock::now().time_since_epoch();

@@ -29,6 +29,8 @@ public:
     int deaf_unit = 0;                 ///< nor those of this unit
     std::chrono::milliseconds slow{0}; ///< what a read takes at least
     std::vector<std::string> calls;
+    int requests_at_once = 1;
+    int silent_among_others = 0; ///< this unit answers only when it is asked by itself
   };
   explicit ScriptedBus(std::shared_ptr<Control> control) : control_{std::move(control)} {}
 
@@ -44,6 +46,22 @@ public:
     if (control_->dead || control_->interrupted)
       return tl::unexpected(drivers::BusError{drivers::BusFault::timeout, 0, "no reply"});
     return std::vector<std::uint16_t>(span.count, 0x1234);
+  }
+  [[nodiscard]] int requests_at_once() const override {
+    const Lock lock{control_->mutex};
+    return control_->requests_at_once;
+  }
+  [[nodiscard]] std::vector<std::vector<std::uint16_t>> read_together(std::span<const drivers::Read> reads) override {
+    const Lock lock{control_->mutex};
+    std::string call = "together";
+    std::vector<std::vector<std::uint16_t>> words;
+    for (const auto& read : reads) {
+      call += " " + std::to_string(read.unit);
+      const bool answers = !control_->dead && read.unit != control_->silent_among_others;
+      words.emplace_back(answers ? read.span.count : std::uint16_t{0}, std::uint16_t{0x1234});
+    }
+    control_->calls.push_back(call);
+    return words;
   }
   [[nodiscard]] tl::expected<void, drivers::BusError> write_coil(int unit, std::uint16_t address, bool on,
                                                                  std::chrono::milliseconds) override {
