@@ -91,15 +91,15 @@ AlarmState initial(const Alarm& alarm, Monotonic now) {
 }
 
 AlarmStep follow_regime(const Alarm& alarm, AlarmState state, bool in_force, Monotonic now) {
-  AlarmStep step{state, {}, {}, false};
-  const Standing before = state.standing;
+  AlarmStep step{std::move(state), {}, {}, false};
+  const Standing before = step.state.standing;
   if (const auto after = suppress_by_design(alarm.annunciation, before, !in_force, now)) step.state.standing = *after;
   note(step, before, Cause::suppression);
   return step;
 }
 
 AlarmStep evaluate(const Alarm& alarm, AlarmState state, const RuleInput& in, Monotonic now) {
-  AlarmStep step{state, {}, {}, false};
+  AlarmStep step{std::move(state), {}, {}, false};
   judge(alarm, step, in, now);
   run_test(alarm, step, now);
   // The condition comes first: one that ends in this step is not annunciated again by a timer of this step.
@@ -167,7 +167,7 @@ tl::expected<AlarmStep, Refusal> act(const Alarm& alarm, AlarmState state, const
   auto after = stand(alarm.annunciation, state.standing, demand, now);
   if (!after) return tl::unexpected(std::move(after.error()));
   if (auto done = change_test(alarm, state, demand, now); !done) return tl::unexpected(std::move(done.error()));
-  AlarmStep step{state, {}, {}, false};
+  AlarmStep step{std::move(state), {}, {}, false};
   const Standing before = std::exchange(step.state.standing, *after);
   if (after->beneath == State::normal) step.state.simulated = false;
   note(step, before, cause_of(demand.act));

@@ -195,7 +195,7 @@ void copy(const std::filesystem::path& folder) {
 
 int main(int count, char** words) {
   using namespace oxherd::daemon;
-  if (count < 2) {
+  if (count < 2 || words[1][0] == '-') {
     fmt::print(stderr, "usage: {} FOLDER [CHANNELS [DAYS [DAYS_OF_MINUTES [SECONDS]]]]\n", words[0]);
     return 2;
   }
