@@ -21,6 +21,10 @@ public:
   [[nodiscard]] daemon::SensorRef next() const { return sensors_[drivers::next_due(states_, first_round_)]; }
   /// The sensor that was next has been asked, which took so long.
   void asked(bool answered, Monotonic now, Monotonic took);
+  /// When it has done with what it is at.
+  [[nodiscard]] Monotonic free_at() const { return busy_until_; }
+  /// It is at something else until then.
+  void busy_until(Monotonic until) { busy_until_ = until; }
   /// It hangs, and asks the same again after a while.
   void hangs(Monotonic now);
 

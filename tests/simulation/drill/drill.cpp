@@ -14,20 +14,25 @@ constexpr double least_days = 0.1; ///< for all that befell it to end and be see
 
 } // namespace
 
-Script drawn_script(std::uint64_t seed, double days) {
+Script drawn_script(std::uint64_t seed, double days, double gas_share) {
   Chance chance{mixed(seed)};
   Script script;
   script.seed = seed;
-  script.site = drawn_site(chance);
+  script.site = drawn_site(chance, gas_share);
   // A site that polls fast is lived for a shorter time, in which more befalls it: so short periods are covered as well
   // as long ones, and a room-year costs little.
   const double share = std::min(1.0, polls_a_day_borne / script.site.polls_a_day());
   const double drawn_days = least_days + share * std::exp(chance.between(std::log(1.0), std::log(20.0)));
   script.length = ms_of(86400.0 * (days > 0.0 ? days : drawn_days));
   Stage stage;
-  for (const auto& room : script.site.rooms) stage.sensors.push_back(room.sensors());
+  for (const auto& room : script.site.rooms) {
+    stage.sensors.push_back(room.sensors());
+    stage.gas.push_back(room.gas.any());
+  }
   stage.length = script.length;
   stage.density = std::exp(chance.between(std::log(0.5), std::log(20.0))) / std::sqrt(share);
+  // Where a gas is let in, all that is needed for it must be well now and then.
+  if (script.site.has_gas()) stage.density *= 0.4;
   script.story = drawn_story(chance, stage);
   return script;
 }

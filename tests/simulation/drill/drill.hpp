@@ -20,8 +20,12 @@ enum class Breakage {
   line_lost,           ///< a line of the journal is not kept
   alarm_forgotten,     ///< a restart reads nothing back
   message_lost,        ///< the broker acknowledges messages that it throws away
-  relay_held           ///< it does not warn, whatever stands
+  relay_held,          ///< it does not warn, whatever stands
+  gas_not_shut,        ///< a gas valve that is open is not told to shut
+  stuck_valve_untold   ///< its module says that it holds what it was told
 };
+/// Whether it takes a room with gas to find it.
+[[nodiscard]] constexpr bool is_of_gas(Breakage breakage) { return breakage >= Breakage::gas_not_shut; }
 
 /// A site and all that befalls it: drawn from one seed, then plain data.
 struct Script {
@@ -32,7 +36,8 @@ struct Script {
   Breakage breakage = Breakage::none;
 };
 /// @param days  of simulated time; 0: drawn too
-[[nodiscard]] Script drawn_script(std::uint64_t seed, double days = 0.0);
+/// @param gas_share  of sites that a gas is let into
+[[nodiscard]] Script drawn_script(std::uint64_t seed, double days = 0.0, double gas_share = with_gas);
 
 struct Outcome {
   Tally tally;

@@ -38,6 +38,17 @@ constexpr std::array<KindFacts, kinds> table{{
     {"clock-back", false, false, false, false, 3.0, 1.0, 1.0},
     {"reload-storm", false, false, true, false, 6.0, 10.0, 20 * minute},
     {"taken-out-of-service", true, false, true, false, 1.0, 5 * minute, 4 * hour},
+    {"door-open", true, false, false, false, 20.0, 3.0, 20 * minute, true},
+    {"people-in", true, false, false, false, 10.0, 20.0, hour, true},
+    {"contact-lies", true, false, true, false, 3.0, minute, 2 * hour, true},
+    {"contact-silent", true, false, true, false, 3.0, 5.0, hour, true},
+    {"module-silent", true, false, true, false, 8.0, 2.0, 30 * minute, true},
+    {"module-reboot", true, false, true, false, 8.0, 2.0, minute, true},
+    {"coil-stuck", true, false, false, false, 8.0, 10.0, hour, true},
+    {"valve-stuck", true, false, false, false, 8.0, 10.0, hour, true},
+    {"valve-late", true, false, false, false, 8.0, minute, 2 * hour, true},
+    {"seal", true, false, false, false, 20.0, 10 * minute, 12 * hour, true},
+    {"purge", true, false, false, false, 60.0, 5 * minute, 8 * hour, true},
 }};
 
 /// Few are long: even on a scale of times' logarithms.
@@ -89,7 +100,8 @@ Story drawn_story(Chance& chance, const Stage& stage) {
   for (std::size_t k = 0; k < kinds; ++k) {
     const auto kind = static_cast<Kind>(k);
     const std::size_t rooms = facts_of(kind).of_room ? stage.sensors.size() : 1;
-    for (std::size_t room = 0; room < rooms; ++room) draw(chance, stage, kind, room, story);
+    for (std::size_t room = 0; room < rooms; ++room)
+      if (!facts_of(kind).of_gas || stage.gas[room]) draw(chance, stage, kind, room, story);
   }
   std::stable_sort(story.begin(), story.end(), [](const Happening& a, const Happening& b) { return a.at < b.at; });
   return story;

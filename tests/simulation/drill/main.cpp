@@ -31,6 +31,7 @@ constexpr const char* help = R"(Simulated years of random rooms, weather, leaks 
   --only 3,17/2    of its story only these, 17 halved in length twice; with --once
   --until SECONDS  and only up to here; with --once
   --shard N        other seeds than those of shard 0
+  --gas            every site has rooms that a gas is let into
   --repeat         each of some runs twice, which must agree in every line of the journal
   --once-failed    what failed once, and was mended
   --breakages      breaks something on purpose and sees that it is found
@@ -44,7 +45,7 @@ Arguments read(int argc, char** argv) {
   for (int i = 1; i < argc; ++i) {
     const std::string key = argv[i];
     const bool flag = key == "--once" || key == "--breakages" || key == "--repeat" || key == "--once-failed" ||
-                      key == "--log" || key == "--help";
+                      key == "--log" || key == "--gas" || key == "--help";
     if (!flag && i + 1 >= argc) {
       fmt::print(stderr, "{} needs a value; see --help\n", key);
       std::exit(2);
@@ -66,13 +67,15 @@ std::uint64_t seed_of(const Arguments& arguments) {
   return seed + 1'000'000 * static_cast<std::uint64_t>(number(arguments, "--shard", 0.0));
 }
 
+double gas_share(const Arguments& arguments) { return arguments.contains("--gas") ? 1.0 : with_gas; }
+
 void print_story(const Script& script) {
   fmt::print("{}", settings_text(script.site));
   for (const auto& happening : script.story) fmt::print("  {}\n", to_string(happening));
 }
 
 int run_once(const Arguments& arguments) {
-  auto script = drawn_script(seed_of(arguments), number(arguments, "--days", 0.0));
+  auto script = drawn_script(seed_of(arguments), number(arguments, "--days", 0.0), gas_share(arguments));
   Cut to = whole(script);
   if (const auto only = arguments.find("--only"); only != arguments.end()) to.kept = read_only(only->second);
   to.until = ms_of(number(arguments, "--until", alarms::seconds_of(to.until)));
@@ -84,13 +87,13 @@ int run_once(const Arguments& arguments) {
   return outcome.complaints.empty() ? EXIT_SUCCESS : EXIT_FAILURE;
 }
 
-void tell_failure(const Script& script, double days, const std::string& complaint) {
+void tell_failure(const Script& script, const std::string& options, const std::string& complaint) {
   fmt::print("seed={}: {}\n", script.seed, complaint);
   std::fflush(stdout);
   const Cut least = shrunk(script, 300);
   print_story(cut(script, least));
-  fmt::print("repeat it with: oxherd_drill --once --seed {}{} --only {} --until {:.3f}\n", script.seed,
-             days > 0.0 ? fmt::format(" --days {}", days) : "", only_text(least), alarms::seconds_of(least.until));
+  fmt::print("repeat it with: oxherd_drill --once --seed {}{} --only {} --until {:.3f}\n", script.seed, options,
+             only_text(least), alarms::seconds_of(least.until));
   std::fflush(stdout);
 }
 
@@ -100,11 +103,13 @@ bool run_years(const Arguments& arguments, std::uint64_t seed, double room_years
   const double days = number(arguments, "--days", 0.0);
   double told_years = 0.0;
   for (; all.room_s < room_years * year_s; seed += step) {
-    const auto script = drawn_script(seed, days);
+    const auto script = drawn_script(seed, days, gas_share(arguments));
     const auto outcome = run(script);
     all.add(outcome.tally);
     if (!outcome.complaints.empty()) {
-      tell_failure(script, days, outcome.complaints.front());
+      const auto options =
+          (days > 0.0 ? fmt::format(" --days {}", days) : "") + (arguments.contains("--gas") ? " --gas" : "");
+      tell_failure(script, options, outcome.complaints.front());
       return false;
     }
     if (all.room_s / year_s > told_years + 10.0) {
@@ -165,12 +170,15 @@ int check_breakages(const Arguments& arguments) {
       {Breakage::alarm_forgotten, "a restart forgets alarms"},
       {Breakage::message_lost, "messages to the broker are lost"},
       {Breakage::relay_held, "alarms stand and the relay does not warn"},
+      {Breakage::gas_not_shut, "a gas valve is not shut by its interlock"},
+      {Breakage::stuck_valve_untold, "a stuck gas valve is not announced"},
   };
   int missed = 0;
   for (const auto& [breakage, name] : all) {
     std::string found;
     for (std::uint64_t n = 0; n < 12 && found.empty(); ++n) {
-      auto script = drawn_script(seed_of(arguments) + n, 2.0);
+      const bool gas = is_of_gas(breakage);
+      auto script = drawn_script(seed_of(arguments) + n, gas ? 0.0 : 2.0, gas ? 1.0 : with_gas);
       script.breakage = breakage;
       if (const auto outcome = run(script); !outcome.complaints.empty()) found = outcome.complaints.front();
     }

@@ -16,6 +16,8 @@ using daemon::WallTime;
 constexpr Monotonic beat = 250ms;
 /// Nothing else is due for longer than this: what grows without a sample, such as a lost probe's uncertainty.
 constexpr Monotonic longest_pause = 60s;
+/// Where outputs are written and confirmed.
+constexpr Monotonic longest_pause_with_gas = 1s;
 constexpr WallTime first_day{std::chrono::milliseconds{1'773'129'600'000}}; // 2026-03-10T08:00:00Z
 
 } // namespace
@@ -32,6 +34,7 @@ Run::Run(const Script& script)
     threads_.emplace_back(settings_, r);
     threads_.back().start(now_);
     rooms_.emplace_back().taken.resize(settings_.rooms[r].sensors.size());
+    add_gas(r);
   }
   for (const auto& h : script.story) {
     edges_.push_back(h.at);
@@ -62,6 +65,7 @@ Monotonic Run::next_time() const {
   Monotonic next = script_.length;
   const auto consider = [&](Monotonic at) { next = std::min(next, at); };
   if (edge_ < edges_.size()) consider(edges_[edge_]);
+  if (const auto due = gas_due()) consider(*due);
   if (!site_) {
     consider(restart_at_);
     return next;
@@ -78,6 +82,7 @@ Monotonic Run::next_time() const {
 
 void Run::step() {
   if (edge_ < edges_.size() && edges_[edge_] <= now_) turn_of_story();
+  work_gas();
   if (!site_ && restart_at_ <= now_) start();
   if (!site_) return;
   deliver();
@@ -157,7 +162,8 @@ void Run::evaluated(std::size_t room) {
   const bool relay = site_->relay_energised(room) || script_.breakage == Breakage::relay_held;
   watches_[room].look(*site_, relay, air_[room], now_, outcome_.tally);
   for (const auto& complaint : watches_[room].complaints) complain(complaint);
-  Monotonic due = now_ + longest_pause;
+  if (gas_of_[room] != nullptr) gas_evaluated(*gas_of_[room]);
+  Monotonic due = now_ + (gas_of_[room] != nullptr ? longest_pause_with_gas : longest_pause);
   if (const auto by_alarms = site_->alarms_due(room, mono()))
     due = std::min(due, *by_alarms == Monotonic::min() ? now_ : *by_alarms - clock_origin_);
   const auto& sensors = settings_.rooms[room].sensors;

@@ -9,6 +9,7 @@
 
 #include "tests/simulation/drill/bus_thread.hpp"
 #include "tests/simulation/drill/drill.hpp"
+#include "tests/simulation/drill/gas_room.hpp"
 #include "tests/simulation/drill/simulated_broker.hpp"
 #include "tests/simulation/drill/simulated_bus.hpp"
 #include "tests/simulation/drill/simulated_records.hpp"
@@ -18,7 +19,8 @@ namespace oxherd::drill {
 
 /// One run of a script on the simulated clock: leaps from one time at which something is due to the next. What it is
 /// made of lies in files of its own: what befalls the site in run_story.cpp, the daemon's life in run_daemon.cpp, what
-/// people do in run_people.cpp, what is announced and what the records must tell in run_announced.cpp.
+/// people do in run_people.cpp, gases in run_gas.cpp, what is announced and what the records must tell in
+/// run_announced.cpp.
 class Run {
 public:
   explicit Run(const Script& script);
@@ -63,11 +65,29 @@ private:
 
   // run_people.cpp
   void visit();
+  void look_after(std::size_t room);
   void take_out_of_service(const Happening& h);
+
+  // run_gas.cpp: rooms that a gas is let into, if there are any.
+  void add_gas(std::size_t room);
+  [[nodiscard]] std::optional<Monotonic> gas_due() const;
+  void work_gas();
+  void write_gas(GasRoom& gas);
+  void befall_gas();
+  void turn_gas(const Happening& h);
+  void gas_evaluated(GasRoom& gas);
+  void gas_started(bool all_known);
+  void gas_left();
+  void note_gas(const daemon::AlarmRecord& line);
+  void say_regime(GasRoom& gas, alarms::Regime regime);
+  bool order_gas(GasRoom& gas, control::ActuatorAct act, Monotonic time = Monotonic{0});
+  void try_to_let_in(GasRoom& gas);
 
   // run_announced.cpp: what is announced, and what the records tell of it.
   void keep(daemon::Outcome outcome);
   void note(const daemon::AlarmRecord& record);
+  void note_line(const daemon::AlarmRecord& line);
+  void note_air(const daemon::AlarmRecord& record);
   void note_written();
   void look_back();
   void look_at_chain(std::int64_t lines);
@@ -84,6 +104,9 @@ private:
   std::deque<RoomWatch> watches_;
   std::vector<Room> rooms_;
   std::vector<BusThread> threads_; ///< of each room: it has a bus of its own
+  std::deque<GasRoom> gas_;
+  std::vector<GasRoom*> gas_of_; ///< by room; null: none
+  std::optional<daemon::OutputKeeper> outputs_;
   std::vector<Delivery> deliveries_;
   std::vector<Monotonic> edges_;
   std::vector<const Happening*> active_;

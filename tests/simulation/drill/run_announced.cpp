@@ -19,30 +19,48 @@ void Run::keep(daemon::Outcome outcome) {
   if (script_.breakage == Breakage::line_lost && !outcome.alarms.empty() && outcome.alarms[0].record.sequence > 3) {
     outcome.alarms.clear();
   }
-  for (const auto& news : outcome.alarms) note(news.record);
+  daemon::for_each_line(
+      outcome, [&](const daemon::AlarmNews& news) { note(news.record); },
+      [&](const daemon::AlarmRecord& event) {
+        note_line(event);
+        note_gas(event);
+      });
   records_.keep(outcome, now_);
   broker_.tell(outcome, now_);
   note_written();
 }
 
-void Run::note(const daemon::AlarmRecord& record) {
+/// In its order, with its number.
+void Run::note_line(const daemon::AlarmRecord& record) {
+  if (std::getenv("DRILL_LINES")) fmt::print("L {:.3f} {} {}/{} {} {}->{} {} {} | {}\n", alarms::seconds_of(now_), record.sequence, record.room, record.alarm, record.event, alarms::name_of(record.from), alarms::name_of(record.to), record.cause, record.comment, record.text);
   for (const char c : record.alarm + record.event + std::string{alarms::name_of(record.to)})
     outcome_.digest = mixed(outcome_.digest ^ static_cast<std::uint64_t>(c));
   outcome_.digest = mixed(outcome_.digest ^ static_cast<std::uint64_t>(now_.count()));
   if (record.sequence != announced_to_ + 1)
     complain(fmt::format("line {} of the journal follows line {}", record.sequence, announced_to_));
   announced_to_ = record.sequence;
-  for (std::size_t r = 0; r < rooms_.size(); ++r)
-    if (settings_.rooms[r].name == record.room) {
-      watches_[r].announced(record, air_[r], now_, outcome_.tally);
-      for (const auto& complaint : watches_[r].complaints) complain(complaint);
-    }
+}
+
+void Run::note(const daemon::AlarmRecord& record) {
+  note_line(record);
+  if (record.alarm == "output-lost" || record.alarm == "control-tripped")
+    note_gas(record);
+  else
+    note_air(record);
   if (record.event == "transition-suppressed") return; // beneath what is shown
   auto& told = told_.try_emplace(record.room + "/" + record.alarm, State::normal).first->second;
   if (record.from != told)
     complain(fmt::format("line {} of {} ({}) begins at {}, and it was {}", record.sequence, record.alarm, record.event,
                          alarms::name_of(record.from), alarms::name_of(told)));
   told = record.to;
+}
+
+void Run::note_air(const daemon::AlarmRecord& record) {
+  for (std::size_t r = 0; r < rooms_.size(); ++r)
+    if (settings_.rooms[r].name == record.room) {
+      watches_[r].announced(record, air_[r], now_, outcome_.tally);
+      for (const auto& complaint : watches_[r].complaints) complain(complaint);
+    }
 }
 
 void Run::note_written() {
@@ -77,6 +95,8 @@ void Run::look_back() {
                              found == broker_.received().retained.end() ? "nothing" : found->second));
       // Air that recovers slowly may stand near the limit for hours; people come every hour and a half.
       const double stirred_s = std::max(air_[r].near_limit_until_s(), alarms::seconds_of(last_edge_));
+      // A valve that once did not come on is lost until it has been seen to, and a stopped gas waits for its person.
+      if (alarm.name == "output-lost" || alarm.name == "control-tripped") continue;
       if (is != State::normal && alarms::seconds_of(now_) - stirred_s > 3.0 * 3600.0)
         complain(fmt::format("{} is {} although all has been well for long and people have been there", name,
                              alarms::name_of(is)));
@@ -102,6 +122,7 @@ void Run::finish() {
   auto& tally = outcome_.tally;
   ++tally.runs;
   tally.room_s = alarms::seconds_of(now_) * static_cast<double>(rooms_.size());
+  tally.gas_room_s = alarms::seconds_of(now_) * static_cast<double>(gas_.size());
   if (site_) {
     records_.leave();
     broker_.leave();

@@ -26,13 +26,16 @@ void Run::start() {
   site_.emplace(settings_, calibrations_, mono(), wall());
   const bool forgets = script_.breakage == Breakage::alarm_forgotten;
   const auto remembered = forgets ? daemon::Remembered{} : records_.remembered();
+  const bool all_known = remembered.last_sequence == announced_to_ && !damaged_;
   compare(remembered);
   site_->restore_regimes(remembered.regimes);
   for (const auto& orphan : site_->restore(remembered.alarms, remembered.last_sequence, mono(), wall()))
     complain("a restart does not know the alarm " + orphan.alarm);
   broker_.start(*site_, now_);
+  broker_.work(now_); // its thread is there before the first line is
   keep(site_->settle_regimes(wall()));
   keep(site_->announce_restart(mono(), wall()));
+  gas_started(all_known);
   for (auto& room : rooms_) std::fill(room.taken.begin(), room.taken.end(), Monotonic{-1});
   begin_schedule();
   for (auto& room : rooms_) room.tick = next_beat(now_);
@@ -62,6 +65,7 @@ void Run::end(const Happening& h) {
   ++outcome_.tally.restarts;
   note_written();
   site_.reset();
+  gas_left();
   deliveries_.clear();
   records_.leave();
   broker_.leave();
@@ -78,6 +82,7 @@ void Run::reload() {
   site_->continue_from(before, mono(), wall());
   keep(site_->settle_regimes(wall()));
   keep(site_->announce_reload(mono(), wall()));
+  if (outputs_) outputs_.emplace(settings_);
   begin_schedule();
   for (auto& room : rooms_) room.tick = next_beat(now_ + 1ms);
   next_reload_ = now_ + Monotonic{1000 + static_cast<int>(mixed(static_cast<std::uint64_t>(now_.count())) % 5000)};
@@ -86,6 +91,7 @@ void Run::reload() {
 /// New bus threads; what the old ones were at is never heard of.
 void Run::begin_schedule() {
   deliveries_.clear();
+  for (auto& gas : gas_) gas.bus_begun_anew();
   for (auto& thread : threads_) thread.start(now_);
 }
 

@@ -7,6 +7,7 @@ namespace oxherd::drill {
 
 void Run::turn_of_story() {
   for (auto& air : air_) air.advance_to(alarms::seconds_of(now_));
+  for (auto& gas : gas_) gas.advance_to(now_, site_.has_value());
   for (; edge_ < edges_.size() && edges_[edge_] <= now_; ++edge_) {}
   active_.clear();
   for (const auto& h : script_.story) {
@@ -15,6 +16,7 @@ void Run::turn_of_story() {
     if (h.kind == Kind::taken_out_of_service && h.at > last_edge_ && site_) take_out_of_service(h);
     if (h.holds(now_)) active_.push_back(&h);
   }
+  befall_gas();
   last_edge_ = now_;
   set_flows();
   set_disk_and_broker();
@@ -44,8 +46,9 @@ void Run::set_flows() {
       if (h->room != r) continue;
       // So much that oxygen would end at `size` with the air that comes in anyway.
       if (h->kind == Kind::leak) nitrogen_per_s += air_per_s * (0.20946 / h->size - 1.0);
-      if (h->kind == Kind::airing) air_per_s += (5.0 + 40.0 * h->size) / 3600.0;
     }
+    air_per_s += air_by_doors_per_s(active_, r);
+    if (gas_of_[r] != nullptr) gas_of_[r]->add_flows(nitrogen_per_s, air_per_s);
     air_[r].set_flows(nitrogen_per_s, air_per_s);
   }
 }

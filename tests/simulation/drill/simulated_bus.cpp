@@ -13,17 +13,39 @@ constexpr double day_s = 86400.0;
 /// Of a request without an answer: two tries of 500 ms, as the settings have it.
 constexpr Monotonic no_answer{1000};
 
-bool befalls(const Happening& h, daemon::SensorRef at) {
-  const auto& facts = facts_of(h.kind);
-  return facts.of_room && h.room == at.room && (!facts.of_sensor || h.sensor == at.sensor);
-}
-
 BusError no_reply() { return {BusFault::timeout, 0, "no reply from the device"}; }
 
 /// How far a rebooting device has come.
 bool gives_no_value_yet(const Happening& h, Monotonic now) { return now - h.at > h.length / 2; }
 
 } // namespace
+
+bool SimulatedBus::befalls(const Happening& h, daemon::SensorRef at) const {
+  const auto& facts = facts_of(h.kind);
+  if (!facts.of_room || h.room != at.room) return false;
+  if (facts.of_gas) return input_befallen(site_.rooms[at.room], h) == at.sensor;
+  return !facts.of_sensor || h.sensor == at.sensor;
+}
+
+/// Of a contact, which is on while all is well, or of the carbon dioxide probe.
+SimulatedBus::Words SimulatedBus::gas_words(daemon::SensorRef at, Monotonic now,
+                                            std::span<const Happening* const> active) const {
+  const auto& room = site_.rooms[at.room];
+  const auto& truth = *gas[at.room];
+  Lie lie = Lie::none;
+  for (const auto* h : active)
+    if (befalls(*h, at)) lie = lie_of(*h);
+  if (at.sensor == room.carbon_dioxide_at()) {
+    const double scatter = noise(seed_, 20000 + at.room, static_cast<std::uint64_t>(now.count()));
+    double ppm = 1e6 * truth.carbon_dioxide() + 20.0 * scatter;
+    if (lie == Lie::reassures) ppm = 500.0 + 20.0 * scatter;
+    if (lie == Lie::alarms) ppm = 4000.0 + 20.0 * scatter;
+    return {static_cast<std::uint16_t>(std::lround(std::clamp(ppm, 0.0, 60000.0)))};
+  }
+  bool well = at.sensor == room.door_at() ? !truth.door_open : !truth.people_in;
+  if (lie == Lie::reassures || lie == Lie::alarms) well = lie == Lie::reassures;
+  return {static_cast<std::uint16_t>(well ? 1 : 0)};
+}
 
 /// 0 to below 1, for this poll alone.
 double SimulatedBus::spoilt(const Happening& happening, daemon::SensorRef at, Monotonic now) const {
@@ -33,6 +55,7 @@ double SimulatedBus::spoilt(const Happening& happening, daemon::SensorRef at, Mo
 SimulatedBus::Words SimulatedBus::true_words(daemon::SensorRef at, const TrueAir& air, Monotonic now,
                                              std::span<const Happening* const> active) const {
   const auto& room = site_.rooms[at.room];
+  if (at.sensor >= room.sensors()) return gas_words(at, now, active);
   const double t_s = alarms::seconds_of(now);
   const auto ambient = ambient_at(site_, at.room, seed_, t_s);
   const auto flicker = [&](std::uint64_t which) {
@@ -91,6 +114,7 @@ std::optional<SimulatedBus::Brought> SimulatedBus::poll(daemon::SensorRef at, co
     const double chance = spoilt(*h, at, now);
     switch (h->kind) {
     case Kind::sensor_silent:
+    case Kind::contact_silent:
     case Kind::gateway_silent: poll.error = no_reply(); break;
     case Kind::bus_out:
       poll.error = no_reply();
@@ -118,6 +142,9 @@ std::optional<SimulatedBus::Brought> SimulatedBus::poll(daemon::SensorRef at, co
             static_cast<std::uint16_t>(1U << (which >> 32U) % 16U);
       }
       break;
+    case Kind::contact_lies:
+      if (lie_of(*h) != Lie::sticks) break;
+      [[fallthrough]];
     case Kind::stuck:
       is_stuck = true;
       if (held != held_.end()) words = held->second;

@@ -9,6 +9,7 @@
 #include "daemon/room/poll.hpp"
 #include "tests/simulation/drill/happening.hpp"
 #include "tests/simulation/drill/true_air.hpp"
+#include "tests/simulation/drill/true_gas.hpp"
 
 namespace oxherd::drill {
 
@@ -24,6 +25,7 @@ public:
     bool answered = true; ///< something came, be it an exception
     Monotonic took{0};    ///< so long the thread was at it
   };
+  std::vector<const TrueGas*> gas; ///< by room; null: it has none
   /// One poll of a sensor; nothing when the thread brings nothing.
   /// @param active  what befalls the site now
   [[nodiscard]] std::optional<Brought> poll(daemon::SensorRef at, const TrueAir& air, Monotonic now,
@@ -33,6 +35,8 @@ private:
   using Words = std::vector<std::uint16_t>;
   [[nodiscard]] Words true_words(daemon::SensorRef at, const TrueAir& air, Monotonic now,
                                  std::span<const Happening* const> active) const;
+  [[nodiscard]] Words gas_words(daemon::SensorRef at, Monotonic now, std::span<const Happening* const> active) const;
+  [[nodiscard]] bool befalls(const Happening& h, daemon::SensorRef at) const;
   [[nodiscard]] double spoilt(const Happening& happening, daemon::SensorRef at, Monotonic now) const;
   void decode(daemon::SensorRef at, const Words& words, daemon::Poll& poll) const;
 

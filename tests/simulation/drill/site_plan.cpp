@@ -1,5 +1,6 @@
 #include "tests/simulation/drill/site_plan.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <stdexcept>
 
@@ -74,17 +75,29 @@ std::string sensor_text(const RoomPlan& room, std::size_t at) {
 
 std::string room_text(const RoomPlan& room, std::size_t number) {
   std::string text = fmt::format("[bus.{0}-bus]\nkind = \"modbus-tcp\"\naddress = \"127.0.0.1:{1}\"\ntimeout = "
-                                 "\"500 ms\"\n\n[room.{0}]\nregime = \"occupied\"\noxygen_vote = \"{2}\"\n\n",
-                                 room.name, 20000 + number, alarms::name_of(room.vote));
+                                 "\"500 ms\"\n\n[room.{0}]\n{3}oxygen_vote = \"{2}\"\n\n",
+                                 room.name, 20000 + number, alarms::name_of(room.vote), gas_room_keys(room));
   for (std::size_t s = 0; s < room.sensors(); ++s) text += sensor_text(room, s);
-  return text + fmt::format("[room.{}.alarm.low-oxygen]\nquantity = \"oxygen\"\nbelow = \"{:.1f} %\"\n"
-                            "on_delay = \"{} s\"\noff_delay = \"{} s\"\n\n",
-                            room.name, 100.0 * room.limit, room.on_delay_s, room.off_delay_s);
+  text += fmt::format("[room.{}.alarm.low-oxygen]\nquantity = \"oxygen\"\nbelow = \"{:.1f} %\"\n"
+                      "on_delay = \"{} s\"\noff_delay = \"{} s\"\n\n",
+                      room.name, 100.0 * room.limit, room.on_delay_s, room.off_delay_s);
+  return text + gas_tables(room);
 }
 
 } // namespace
 
-SitePlan drawn_site(Chance& chance) {
+std::optional<std::size_t> RoomPlan::door_at() const {
+  return gas.any() && gas.has_door_contact ? std::optional{sensors()} : std::nullopt;
+}
+std::optional<std::size_t> RoomPlan::people_at() const {
+  return gas.any() && gas.has_people_contact ? std::optional{sensors() + (door_at() ? 1U : 0U)} : std::nullopt;
+}
+std::optional<std::size_t> RoomPlan::carbon_dioxide_at() const {
+  if (gas.kind != Gas::carbon_dioxide) return std::nullopt;
+  return sensors() + (door_at() ? 1U : 0U) + (people_at() ? 1U : 0U);
+}
+
+SitePlan drawn_site(Chance& chance, double gas_share) {
   SitePlan site;
   site.elevation_m = std::round(chance.between(-50.0, 1600.0));
   // Near enough to the standard atmosphere for a place's own mean.
@@ -92,13 +105,22 @@ SitePlan drawn_site(Chance& chance) {
   const bool slow = chance.in(0.5); // most of the years, for little
   const int rooms = chance.whole(1, 3);
   for (int r = 0; r < rooms; ++r) site.rooms.push_back(drawn_room(chance, static_cast<std::size_t>(r), slow));
+  Chance apart = chance, of_gas{mixed(apart.bits())}; // sites without gas are as they would be without these draws
+  if ((slow && gas_share < 1.0) || !of_gas.in(gas_share)) return site;
+  for (std::size_t r = 0; r < site.rooms.size(); ++r)
+    if (r == 0 || of_gas.in(0.5)) draw_gas(of_gas, site.rooms[r]);
   return site;
+}
+
+bool SitePlan::has_gas() const {
+  return std::any_of(rooms.begin(), rooms.end(), [](const RoomPlan& room) { return room.gas.any(); });
 }
 
 double SitePlan::polls_a_day() const {
   double polls = 0.0;
   for (const auto& room : rooms)
-    polls += 86400.0 * (static_cast<double>(room.cells.size()) / room.every_s + 1.0 / room.probe_every_s);
+    polls += 86400.0 * (static_cast<double>(room.cells.size()) / room.every_s + 1.0 / room.probe_every_s) +
+             gas_polls_a_day(room.gas);
   return polls;
 }
 

@@ -19,13 +19,48 @@ std::uint64_t total(const std::map<std::string, std::uint64_t>& counts) {
   return sum;
 }
 
-struct Detection {
+struct Times {
   double p50 = 0, p90 = 0, p99 = 0, most = 0;
+  std::size_t count = 0;
 };
-Detection detection_of(const Tally& tally) {
-  auto sorted = tally.detection_s;
-  std::sort(sorted.begin(), sorted.end());
-  return {quantile(sorted, 0.5), quantile(sorted, 0.9), quantile(sorted, 0.99), quantile(sorted, 1.0)};
+Times times_of(std::vector<float> times_s) {
+  std::sort(times_s.begin(), times_s.end());
+  return {quantile(times_s, 0.5), quantile(times_s, 0.9), quantile(times_s, 0.99), quantile(times_s, 1.0),
+          times_s.size()};
+}
+std::string text_of(const Times& times) {
+  return fmt::format("p50 {:.1f} s, p90 {:.1f} s, p99 {:.1f} s, at most {:.1f} s, of {}\n", times.p50, times.p90,
+                     times.p99, times.most, times.count);
+}
+std::string json_of(const Times& times) {
+  return fmt::format("{{\"p50\": {:.2f}, \"p90\": {:.2f}, \"p99\": {:.2f}, \"most\": {:.2f}, \"count\": {}}}",
+                     times.p50, times.p90, times.p99, times.most, times.count);
+}
+
+template <class Number> std::string json_of(const std::map<std::string, Number>& numbers) {
+  std::string text;
+  for (const auto& [what, number] : numbers)
+    text += fmt::format("{}\"{}\": {}", text.empty() ? "" : ", ", what, number);
+  return "{" + text + "}";
+}
+
+std::string times_line(const char* name, const std::vector<float>& times_s) {
+  std::string text = fmt::format("\n{}", name);
+  for (const auto time_s : times_s) text += fmt::format(" {}", time_s);
+  return text;
+}
+void read_times(const std::string& line, std::vector<float>& times_s) {
+  std::istringstream in{line.substr(line.find(' ') + 1)};
+  for (float time_s = 0; in >> time_s;) times_s.push_back(time_s);
+}
+
+/// What was done with gas, and what came of it; empty where there is none.
+std::string gas_text(const Tally& t) {
+  if (t.gas_room_s == 0.0) return {};
+  std::string text = fmt::format("gas                   {:.3f} room-years: ", t.gas_room_s / year_s);
+  for (const auto& [what, count] : t.gas) text += fmt::format("{} {}, ", what, count);
+  text += "\ntold to shut          " + text_of(times_of(t.shut_s));
+  return text + "stuck valve told      " + text_of(times_of(t.stuck_told_s));
 }
 
 } // namespace
@@ -45,17 +80,24 @@ void Tally::add(const Tally& other) {
   for (const auto& [what, count] : other.alarms_by_fault) alarms_by_fault[what] += count;
   without_cause += other.without_cause;
   for (const auto& [why, time_s] : other.unknowable_s) unknowable_s[why] += time_s;
-  detection_s.insert(detection_s.end(), other.detection_s.begin(), other.detection_s.end());
+  gas_room_s += other.gas_room_s;
+  for (const auto& [what, count] : other.gas) gas[what] += count;
+  const auto append = [](std::vector<float>& to, const std::vector<float>& from) {
+    to.insert(to.end(), from.begin(), from.end());
+  };
+  append(detection_s, other.detection_s);
+  append(shut_s, other.shut_s);
+  append(stuck_told_s, other.stuck_told_s);
 }
 
 std::string to_lines(const Tally& t) {
   std::string text =
-      fmt::format("{} {} {} {} {} {} {} {} {} {} {}", t.room_s, t.down_room_s, t.runs, t.polls, t.evaluations,
-                  t.restarts, t.starts_refused, t.low_spells, t.missed, t.true_alarms, t.without_cause);
+      fmt::format("{} {} {} {} {} {} {} {} {} {} {} {}", t.room_s, t.down_room_s, t.gas_room_s, t.runs, t.polls,
+                  t.evaluations, t.restarts, t.starts_refused, t.low_spells, t.missed, t.true_alarms, t.without_cause);
   for (const auto count : t.befell) text += fmt::format(" {}", count);
-  text += fmt::format(" {}", t.detection_s.size());
-  for (const auto time_s : t.detection_s) text += fmt::format(" {}", time_s);
+  text += times_line("detection", t.detection_s) + times_line("shut", t.shut_s) + times_line("stuck", t.stuck_told_s);
   for (const auto& [what, count] : t.alarms_by_fault) text += fmt::format("\nalarm\t{}\t{}", what, count);
+  for (const auto& [what, count] : t.gas) text += fmt::format("\ngas\t{}\t{}", what, count);
   for (const auto& [why, time_s] : t.unknowable_s) text += fmt::format("\nunknowable\t{}\t{}", why, time_s);
   return text + "\n";
 }
@@ -63,19 +105,22 @@ std::string to_lines(const Tally& t) {
 Tally tally_in(const std::string& lines) {
   Tally t;
   std::istringstream in{lines};
-  in >> t.room_s >> t.down_room_s >> t.runs >> t.polls >> t.evaluations >> t.restarts >> t.starts_refused >>
-      t.low_spells >> t.missed >> t.true_alarms >> t.without_cause;
+  in >> t.room_s >> t.down_room_s >> t.gas_room_s >> t.runs >> t.polls >> t.evaluations >> t.restarts >>
+      t.starts_refused >> t.low_spells >> t.missed >> t.true_alarms >> t.without_cause;
   for (auto& count : t.befell) in >> count;
-  std::size_t detections = 0;
-  in >> detections;
-  for (float time_s = 0; detections > 0 && in >> time_s; --detections) t.detection_s.push_back(time_s);
   std::string line;
   std::getline(in, line);
   while (std::getline(in, line)) {
+    if (line.starts_with("detection")) read_times(line, t.detection_s);
+    if (line.starts_with("shut")) read_times(line, t.shut_s);
+    if (line.starts_with("stuck")) read_times(line, t.stuck_told_s);
+    if (line.find('\t') == std::string::npos) continue;
     const auto name = line.find('\t'), value = line.rfind('\t');
     const auto key = line.substr(name + 1, value - name - 1);
     if (line.starts_with("alarm"))
       t.alarms_by_fault[key] = std::stoull(line.substr(value + 1));
+    else if (line.starts_with("gas"))
+      t.gas[key] = std::stoull(line.substr(value + 1));
     else
       t.unknowable_s[key] = std::stod(line.substr(value + 1));
   }
@@ -84,7 +129,6 @@ Tally tally_in(const std::string& lines) {
 
 std::string report_text(const Tally& t) {
   const double years = t.room_s / year_s;
-  const auto detection = detection_of(t);
   std::string text = fmt::format("room-years            {:.2f} ({:.2f} of them without a daemon), {} runs, {} polls, "
                                  "{} evaluations, {} restarts\n",
                                  years, t.down_room_s / year_s, t.runs, t.polls, t.evaluations, t.restarts);
@@ -97,31 +141,24 @@ std::string report_text(const Tally& t) {
                       t.true_alarms);
   for (const auto& [what, count] : t.alarms_by_fault)
     text += fmt::format("  {:<45} {:.2f} a room-year\n", what, static_cast<double>(count) / std::max(years, 1e-9));
-  text += fmt::format("detection             p50 {:.1f} s, p90 {:.1f} s, p99 {:.1f} s, at most {:.1f} s, of {}\n",
-                      detection.p50, detection.p90, detection.p99, detection.most, t.detection_s.size());
+  text += "detection             " + text_of(times_of(t.detection_s)) + gas_text(t);
   text += "could not be known    ";
   for (const auto& [why, time_s] : t.unknowable_s) text += fmt::format("{} {:.2f} h; ", why, time_s / 3600.0);
   return text + (t.unknowable_s.empty() ? "never\n" : "of rooms that were low and not announced\n");
 }
 
 std::string report_json(const Tally& t) {
-  const auto detection = detection_of(t);
-  std::string befell;
-  for (std::size_t k = 0; k < kinds; ++k)
-    befell += fmt::format("{}\"{}\": {}", k == 0 ? "" : ", ", facts_of(static_cast<Kind>(k)).name, t.befell[k]);
-  std::string by_fault, unknowable;
-  for (const auto& [what, count] : t.alarms_by_fault)
-    by_fault += fmt::format("{}\"{}\": {}", by_fault.empty() ? "" : ", ", what, count);
-  for (const auto& [why, time_s] : t.unknowable_s)
-    unknowable += fmt::format("{}\"{}\": {:.1f}", unknowable.empty() ? "" : ", ", why, time_s);
-  return fmt::format("{{\"room_years\": {:.4f}, \"down_room_years\": {:.4f}, \"runs\": {}, \"polls\": {}, "
-                     "\"evaluations\": {}, \"restarts\": {}, \"befell\": {{{}}}, \"low_spells\": {}, "
-                     "\"missed\": {}, \"true_alarms\": {}, \"without_cause\": {}, \"alarms_by_fault\": {{{}}}, "
-                     "\"unknowable_s\": {{{}}}, \"detection_s\": {{\"p50\": {:.2f}, \"p90\": {:.2f}, \"p99\": {:.2f}, "
-                     "\"most\": {:.2f}, \"count\": {}}}}}\n",
-                     t.room_s / year_s, t.down_room_s / year_s, t.runs, t.polls, t.evaluations, t.restarts, befell,
-                     t.low_spells, t.missed, t.true_alarms, t.without_cause, by_fault, unknowable, detection.p50,
-                     detection.p90, detection.p99, detection.most, t.detection_s.size());
+  std::map<std::string, std::uint64_t> befell;
+  for (std::size_t k = 0; k < kinds; ++k) befell[std::string{facts_of(static_cast<Kind>(k)).name}] = t.befell[k];
+  return fmt::format("{{\"room_years\": {:.4f}, \"down_room_years\": {:.4f}, \"gas_room_years\": {:.4f}, "
+                     "\"runs\": {}, \"polls\": {}, \"evaluations\": {}, \"restarts\": {}, \"befell\": {}, "
+                     "\"low_spells\": {}, \"missed\": {}, \"true_alarms\": {}, \"without_cause\": {}, "
+                     "\"alarms_by_fault\": {}, \"unknowable_s\": {}, \"detection_s\": {}, \"gas\": {}, "
+                     "\"shut_s\": {}, \"stuck_told_s\": {}}}\n",
+                     t.room_s / year_s, t.down_room_s / year_s, t.gas_room_s / year_s, t.runs, t.polls, t.evaluations,
+                     t.restarts, json_of(befell), t.low_spells, t.missed, t.true_alarms, t.without_cause,
+                     json_of(t.alarms_by_fault), json_of(t.unknowable_s), json_of(times_of(t.detection_s)),
+                     json_of(t.gas), json_of(times_of(t.shut_s)), json_of(times_of(t.stuck_told_s)));
 }
 
 } // namespace oxherd::drill

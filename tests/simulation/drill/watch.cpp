@@ -71,6 +71,13 @@ void RoomWatch::note(Active active, Monotonic now, bool daemon_runs) {
   last_note_ = now;
 }
 
+void RoomWatch::set_sealed(bool sealed, Monotonic now) {
+  if (sealed)
+    unsealed_since_s_ = INFINITY;
+  else if (unsealed_since_s_ == INFINITY)
+    unsealed_since_s_ = alarms::seconds_of(now);
+}
+
 double RoomWatch::deadline_s(double since_s) const {
   double lag_s = 0.0;
   for (const auto& cell : plan_.cells) lag_s = std::max(lag_s, cell.lag_s);
@@ -126,12 +133,13 @@ void RoomWatch::look(const daemon::Site& site, bool relay, const TrueAir& air, M
   if (told && relay) complaints.push_back(fmt::format("{}: the alarm stands and the relay does not warn", plan_.name));
   if (!untruth_.empty() && !told) tally.unknowable_s[std::string{untruth_}] += passed_s;
   if (stands(site.state_of(room_, "not-monitored"))) unmonitored_until_s_ = now_s;
-  const double since_s = std::max({air.below_since_s(), known_since_s_, unmonitored_until_s_});
+  const double since_s = std::max({air.below_since_s(), known_since_s_, unmonitored_until_s_, unsealed_since_s_});
   const double low_for_s = now_s - since_s;
   const double permitted_s = deadline_s(since_s);
   const bool first = told && !std::exchange(told_before_, told);
   if (first) {
-    tally.detection_s.push_back(static_cast<float>(now_s - air.below_since_s()));
+    const double from_s = std::min(now_s, std::max(air.below_since_s(), unsealed_since_s_));
+    tally.detection_s.push_back(static_cast<float>(now_s - from_s));
     if (!std::exchange(spell_counted_, true)) ++tally.low_spells;
   }
   if (low_for_s <= permitted_s || (told && !first)) return;

@@ -35,6 +35,9 @@ public:
   using Active = std::span<const Happening* const>;
   /// What befalls the room has changed, or the daemon has been started: what can be known, from now on.
   void note(Active active, Monotonic now, bool daemon_runs);
+  /// Whether it is sealed at low oxygen, so that alarms of its air for people are out of force, as far as can be known:
+  /// while it may be, nothing is missed.
+  void set_sealed(bool sealed, Monotonic now);
   /// What the daemon announced of this room.
   void announced(const daemon::AlarmRecord& record, const TrueAir& air, Monotonic now, Tally& tally);
   /// After every evaluation of the room. `relay`: energised, so that it does not warn.
@@ -51,6 +54,7 @@ private:
   std::string_view untruth_;          ///< why the truth cannot be known now; empty: it can
   double started_s_ = -1e9;           ///< the daemon
   double known_since_s_ = 0.0;        ///< since when it can, the daemon running
+  double unsealed_since_s_ = -1e9;    ///< from then on its alarms are in force
   double unmonitored_until_s_ = -1e9; ///< announced as that; from then on an alarm has its delay
   double suffered_until_s_ = -1e9;    ///< the last time that something reached values
   std::string_view sufferer_ = "";    ///< what it was
