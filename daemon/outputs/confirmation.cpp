@@ -16,6 +16,17 @@ std::string Confirmation::told(OutputValue value) const {
   return fmt::format("{}", value);
 }
 
+void Confirmation::continue_from(const Confirmation& before, bool is_provable) {
+  value_ = before.value_;
+  value_since_ = before.value_since_;
+  failing_ = before.failing_;
+  for (std::size_t kept = 0; kept < holding_.size(); ++kept) {
+    if (!is_provable && (!value_ || kept != kept_under(*value_))) continue;
+    holding_[kept] = before.holding_[kept];
+    contact_[kept] = before.contact_[kept];
+  }
+}
+
 void Confirmation::asked(OutputValue value, Monotonic now) {
   if (value_ != value) {
     value_ = value;

@@ -18,6 +18,11 @@ class Confirmation {
 public:
   explicit Confirmation(const config::Output& output);
 
+  /// Takes over, over a reload, what speaks against it: each doubt has stood for as long as it has. What the bus of
+  /// before had not come to is asked anew, and nothing counts as confirmed until it is again. Of an output that nobody
+  /// can prove, what it once did not take is left behind: it could never be seen to take it.
+  void continue_from(const Confirmation& before, bool is_provable);
+
   void asked(OutputValue value, alarms::Monotonic now); ///< a write was handed to the bus
   void answered(const WriteResult& result, alarms::Monotonic now);
 

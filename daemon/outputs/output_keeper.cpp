@@ -34,6 +34,18 @@ std::string_view what_comes_of_it(const config::OutputKind& kind) {
   return std::visit(Words{}, kind);
 }
 
+bool is_same_contact(const config::Feedback& a, const config::Feedback& b) {
+  return a.unit == b.unit && a.table == b.table && a.address == b.address && a.stroke == b.stroke;
+}
+
+/// Whether two settings speak of the same thing at the same place.
+bool is_same(const config::Output& a, const config::Output& b) {
+  const bool contacts = a.feedback && b.feedback ? is_same_contact(*a.feedback, *b.feedback)
+                                                 : a.feedback.has_value() == b.feedback.has_value();
+  return a.name == b.name && a.bus == b.bus && a.unit == b.unit && a.kind.index() == b.kind.index() &&
+         config::written_at(a.kind) == config::written_at(b.kind) && contacts;
+}
+
 } // namespace
 
 std::string lost_text(const config::Output& output, const std::string& trouble) {
@@ -47,6 +59,13 @@ OutputKeeper::OutputKeeper(const config::Settings& settings) : room_count_{setti
   for (const auto& output : settings.outputs)
     outputs_.push_back({output, by_pattern(output.kind), rooms_served(settings, output),
                         timeout_on(settings, output.bus), Confirmation{output}});
+}
+
+void OutputKeeper::continue_from(const OutputKeeper& before) {
+  for (auto& mine : outputs_)
+    for (const auto& other : before.outputs_)
+      if (is_same(mine.settings, other.settings))
+        mine.confirmation.continue_from(other.confirmation, config::is_provable(mine.settings.kind));
 }
 
 OutputKeeper::Write OutputKeeper::write_of(std::size_t i, OutputValue value) const {

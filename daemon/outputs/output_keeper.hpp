@@ -35,6 +35,10 @@ class OutputKeeper {
 public:
   explicit OutputKeeper(const config::Settings& settings);
 
+  /// Takes over, over a reload, what is in doubt of outputs that are the same as before: settings that are read again
+  /// and again would otherwise begin the time anew after which one counts as lost.
+  void continue_from(const OutputKeeper& before);
+
   struct Write {
     std::string bus;
     OutputWrite what;

@@ -123,7 +123,9 @@ void Daemon::adopt(config::Settings next) {
       next_room_ = 0; // a pass that was under way begins anew with these rooms
       survey_.begin_anew();
       desk_.forget_all();
-      outputs_ = OutputKeeper{site_.settings()};
+      OutputKeeper outputs{site_.settings()};
+      outputs.continue_from(outputs_);
+      outputs_ = std::move(outputs);
       proofs_ = std::move(proofs);
       record(site_.settle_regimes(wall));
       record(site_.announce_reload(now, wall));

@@ -72,6 +72,68 @@ TEST(Confirmation, ACoilThatIsStuckIsFoundThroughItsPulses) {
   EXPECT_EQ(output.found(101s).confirmed, true);
 }
 
+// Settings that are read again every second would otherwise keep a coil that is stuck from ever being lost.
+TEST(Confirmation, ADoubtGoesOnOverAReload) {
+  Confirmation before{relay_output()};
+  before.asked(1, 0s);
+  before.answered(held(1, 0), 0s);
+  Confirmation after{relay_output()};
+  after.continue_from(before, true);
+  EXPECT_FALSE(after.found(1900ms).confirmed.has_value());
+  after.asked(1, 1900ms);
+  EXPECT_EQ(after.found(2s).confirmed, false);
+  after.answered(held(1, 1), 2100ms);
+  EXPECT_EQ(after.found(2100ms).confirmed, true);
+}
+
+TEST(Confirmation, AContactIsJudgedByWhatWasToldBeforeAReload) {
+  auto output = relay_output();
+  output.feedback = config::Feedback{33, drivers::Table::discrete_input, 0, 5s};
+  Confirmation relay{output};
+  for (auto at = 0s; at < 10s; at += 2s) { // each time before its stroke is over
+    Confirmation next{output};
+    next.continue_from(relay, true);
+    relay = next;
+    relay.asked(1, at);
+    relay.answered(with_contact(1, false), at);
+  }
+  EXPECT_EQ(relay.found(8s).confirmed, false);
+}
+
+TEST(Confirmation, AReloadTakesOverNothingThatIsConfirmedOrWasWaitedFor) {
+  Confirmation confirmed{relay_output()};
+  confirmed.asked(1, 0s);
+  confirmed.answered(held(1, 1), 0s);
+  Confirmation after{relay_output()};
+  after.continue_from(confirmed, true);
+  EXPECT_FALSE(after.found(1s).confirmed.has_value());
+  EXPECT_FALSE(after.holds(1));
+
+  Confirmation waiting{relay_output()};
+  waiting.asked(1, 0s);
+  Confirmation with_new_bus{relay_output()};
+  with_new_bus.continue_from(waiting, true);
+  with_new_bus.asked(1, 10s);
+  EXPECT_FALSE(with_new_bus.found(11s).confirmed.has_value()) << "its bus has had a second";
+}
+
+// What once did not come on is lost until it is seen to, which is what a proof test is for. A valve has none.
+TEST(Confirmation, WhatNobodyCanProveIsForgivenByAReload) {
+  Confirmation before{relay_output()};
+  before.asked(1, 0s);
+  before.answered(held(1, 0), 0s);
+  before.asked(0, 3s);
+  before.answered(held(0, 0), 3s);
+  ASSERT_EQ(before.found(4s).confirmed, false);
+  for (const bool provable : {true, false}) {
+    Confirmation after{relay_output()};
+    after.continue_from(before, provable);
+    after.asked(0, 5s);
+    after.answered(held(0, 0), 5s);
+    EXPECT_EQ(after.found(5s).confirmed, !provable);
+  }
+}
+
 TEST(Confirmation, IsLostWhenItCannotBeWrittenOrAskedOrReached) {
   Confirmation unwritten{relay_output()};
   unwritten.asked(1, 0s);

@@ -178,6 +178,27 @@ TEST(OutputKeeper, TellsTheRoomThatAnswersWhatIsLostAndWhatComesOfIt) {
             "horn (coil 5 of unit 31 on bus \"plant\") was told off, its device holds on; the horn may not sound");
 }
 
+// Each reload would otherwise begin the time anew after which the relay counts as lost.
+TEST(OutputKeeper, FindsAnOutputLostThoughItsSettingsAreReadAgainAndAgain) {
+  auto annexe = annexe_with({relay()});
+  auto moved = relay();
+  moved.unit = 32;
+  auto other = annexe_with({moved});
+  OutputKeeper keeper{annexe.settings};
+  for (int second = 0; second <= 2; ++second) {
+    OutputKeeper next{annexe.settings};
+    next.continue_from(keeper);
+    keeper = std::move(next);
+    for (const auto& write : keeper.due(*annexe.site, annexe.now, Stamp{}))
+      keeper.written({write.what.output, write.what.value, {}, write.what.value ^ 1U}, annexe.now);
+    annexe.now += 1s;
+  }
+  EXPECT_EQ(keeper.found(annexe.now).front().confirmed, false);
+  OutputKeeper elsewhere{other.settings};
+  elsewhere.continue_from(keeper);
+  EXPECT_FALSE(elsewhere.found(annexe.now).front().confirmed.has_value()) << "another device";
+}
+
 TEST(OutputKeeper, ARoomThatAnswersForNothingIsToldNothing) {
   auto annexe = annexe_with({});
   const auto found = OutputKeeper{annexe.settings}.found(annexe.now);
