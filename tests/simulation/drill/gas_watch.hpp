@@ -47,8 +47,10 @@ public:
   void look(const daemon::Site& site, const Truth& truth, Monotonic now, Tally& tally);
   /// With no daemon: what is open then.
   void look_at_needs(const Truth& truth, Monotonic now);
-  /// The daemon has been started, or has read its settings anew.
+  /// The daemon has been started. Settings that are read anew excuse nothing.
   void started(Monotonic now) { started_s_ = alarms::seconds_of(now); }
+  /// A safety alarm of the room has been announced, which stops its gas.
+  void alarmed(Monotonic now) { cause_until_s_ = alarms::seconds_of(now); }
   /// What was announced of the valve or its output.
   void announced(const daemon::AlarmRecord& record, Monotonic now, Tally& tally);
   /// How much later than the truth a contact of the room is known at the latest.

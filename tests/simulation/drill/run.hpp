@@ -77,6 +77,7 @@ private:
   void turn_gas(const Happening& h);
   void gas_evaluated(GasRoom& gas);
   void gas_started(bool all_known);
+  void gas_reloaded();
   void gas_left();
   void note_gas(const daemon::AlarmRecord& line);
   void say_regime(GasRoom& gas, alarms::Regime regime);

@@ -32,7 +32,10 @@ void Run::keep(daemon::Outcome outcome) {
 
 /// In its order, with its number.
 void Run::note_line(const daemon::AlarmRecord& record) {
-  if (std::getenv("DRILL_LINES")) fmt::print("L {:.3f} {} {}/{} {} {}->{} {} {} | {}\n", alarms::seconds_of(now_), record.sequence, record.room, record.alarm, record.event, alarms::name_of(record.from), alarms::name_of(record.to), record.cause, record.comment, record.text);
+  if (std::getenv("DRILL_LINES"))
+    fmt::print("L {:.3f} {} {}/{} {} {}->{} {} {} | {}\n", alarms::seconds_of(now_), record.sequence, record.room,
+               record.alarm, record.event, alarms::name_of(record.from), alarms::name_of(record.to), record.cause,
+               record.comment, record.text);
   for (const char c : record.alarm + record.event + std::string{alarms::name_of(record.to)})
     outcome_.digest = mixed(outcome_.digest ^ static_cast<std::uint64_t>(c));
   outcome_.digest = mixed(outcome_.digest ^ static_cast<std::uint64_t>(now_.count()));
@@ -47,6 +50,9 @@ void Run::note(const daemon::AlarmRecord& record) {
     note_gas(record);
   else
     note_air(record);
+  if (record.alarm != "control-tripped")
+    for (auto& gas : gas_)
+      if (gas.plan.name == record.room) gas.watch.alarmed(now_);
   if (record.event == "transition-suppressed") return; // beneath what is shown
   auto& told = told_.try_emplace(record.room + "/" + record.alarm, State::normal).first->second;
   if (record.from != told)

@@ -82,7 +82,7 @@ void Run::reload() {
   site_->continue_from(before, mono(), wall());
   keep(site_->settle_regimes(wall()));
   keep(site_->announce_reload(mono(), wall()));
-  if (outputs_) outputs_.emplace(settings_);
+  gas_reloaded();
   begin_schedule();
   for (auto& room : rooms_) room.tick = next_beat(now_ + 1ms);
   next_reload_ = now_ + Monotonic{1000 + static_cast<int>(mixed(static_cast<std::uint64_t>(now_.count())) % 5000)};

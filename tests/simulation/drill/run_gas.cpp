@@ -201,6 +201,13 @@ void Run::gas_started(bool all_known) {
   }
 }
 
+void Run::gas_reloaded() {
+  if (!outputs_) return;
+  const auto before = std::move(*outputs_);
+  outputs_.emplace(settings_);
+  outputs_->continue_from(before);
+}
+
 void Run::gas_left() {
   outputs_.reset();
   for (auto& gas : gas_) gas.left();
