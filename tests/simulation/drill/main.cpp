@@ -193,6 +193,7 @@ struct Failed {
   const char* what;
   Story story;
   std::size_t cells = 0; ///< of each room, which all vote; 0: as drawn
+  bool purged = false;   ///< the first room, with a contact that follows the valve in five seconds
 };
 std::vector<Failed> once_failed() {
   const auto of = [](Kind kind, double at_s, double length_s, double size) {
@@ -209,6 +210,12 @@ std::vector<Failed> once_failed() {
       // How far the broker had the journal was lost, and the next start began at the journal's end.
       {"power is lost before the queue's file was ever synchronised",
        {of(Kind::bus_out, 3600, 420, 0), of(Kind::power_loss, 3900, 0.1, 0)}},
+      // Each reload began the time anew after which an output counts as lost.
+      {"settings are read again every few seconds while a gas valve is stuck open",
+       {of(Kind::purge, 600, 9000, 0), of(Kind::reload_storm, 1900, 1200, 0), of(Kind::valve_stuck, 2000, 900, 0),
+        of(Kind::people_in, 2100, 300, 0)},
+       0,
+       true},
   };
 }
 
@@ -218,11 +225,13 @@ int run_once_failed() {
     auto script = drawn_script(8, 0.5);
     for (auto& room : script.site.rooms) {
       room.on_delay_s = 10.0;
-      room.air_changes_h = 1.0;
+      room.air_changes_h = one.purged ? 0.01 : 1.0;
+      room.gas = {};
       if (one.cells != 2) continue;
       room.cells.resize(2, room.cells.front());
       room.vote = alarms::Scheme::two_of_two;
     }
+    if (one.purged) script.site.rooms.front().gas = {.kind = Gas::nitrogen, .stroke_s = 5.0};
     script.story = one.story;
     const auto outcome = run(script);
     fmt::print("{}: {}\n", one.what, outcome.complaints.empty() ? "well" : outcome.complaints.front());
