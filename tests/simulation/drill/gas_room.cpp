@@ -31,8 +31,7 @@ double drawn_for(const Happening& h, Monotonic now) {
 } // namespace
 
 GasRoom::GasRoom(const RoomPlan& of, std::size_t number, std::size_t of_output)
-    : plan{of}, room{number}, output{of_output}, watch{of, number}, gas_{of},
-      sealed_{of.gas.kind == Gas::nitrogen} {}
+    : plan{of}, room{number}, output{of_output}, watch{of, number}, gas_{of}, sealed_{of.gas.kind == Gas::nitrogen} {}
 
 void GasRoom::befall(Active active, Monotonic now) {
   active_.clear();

@@ -32,10 +32,6 @@ void Run::keep(daemon::Outcome outcome) {
 
 /// In its order, with its number.
 void Run::note_line(const daemon::AlarmRecord& record) {
-  if (std::getenv("DRILL_LINES"))
-    fmt::print("L {:.3f} {} {}/{} {} {}->{} {} {} | {}\n", alarms::seconds_of(now_), record.sequence, record.room,
-               record.alarm, record.event, alarms::name_of(record.from), alarms::name_of(record.to), record.cause,
-               record.comment, record.text);
   for (const char c : record.alarm + record.event + std::string{alarms::name_of(record.to)})
     outcome_.digest = mixed(outcome_.digest ^ static_cast<std::uint64_t>(c));
   outcome_.digest = mixed(outcome_.digest ^ static_cast<std::uint64_t>(now_.count()));
