@@ -90,14 +90,14 @@ TEST(Confirmation, AContactIsJudgedByWhatWasToldBeforeAReload) {
   auto output = relay_output();
   output.feedback = config::Feedback{33, drivers::Table::discrete_input, 0, 5s};
   Confirmation relay{output};
-  for (auto at = 0s; at < 10s; at += 2s) { // each time before its stroke is over
+  for (auto at = 100s; at < 110s; at += 2s) { // each time before its stroke is over
     Confirmation next{output};
     next.continue_from(relay, true);
     relay = next;
     relay.asked(1, at);
     relay.answered(with_contact(1, false), at);
   }
-  EXPECT_EQ(relay.found(8s).confirmed, false);
+  EXPECT_EQ(relay.found(108s).confirmed, false);
 }
 
 TEST(Confirmation, AReloadTakesOverNothingThatIsConfirmedOrWasWaitedFor) {
