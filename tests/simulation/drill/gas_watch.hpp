@@ -48,7 +48,10 @@ public:
   /// With no daemon: what is open then.
   void look_at_needs(const Truth& truth, Monotonic now);
   /// The daemon has been started. Settings that are read anew excuse nothing.
-  void started(Monotonic now) { started_s_ = alarms::seconds_of(now); }
+  void started(Monotonic now) {
+    started_s_ = alarms::seconds_of(now);
+    was_commanded_ = false;
+  }
   /// A safety alarm of the room has been announced, which stops its gas.
   void alarmed(Monotonic now) { cause_until_s_ = alarms::seconds_of(now); }
   /// What was announced of the valve or its output.
