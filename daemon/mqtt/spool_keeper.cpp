@@ -5,7 +5,6 @@
 #include "daemon/log.hpp"
 #include "daemon/mqtt/backlog.hpp"
 #include "daemon/payloads.hpp"
-#include "daemon/store/history.hpp"
 
 namespace oxherd::daemon {
 namespace {
@@ -60,7 +59,7 @@ void SpoolKeeper::serve_journal(const DiskOrder& order, DiskOutcome& outcome) {
   if (order.lines_settled && order.lines_settled != spool_.cursor())
     static_cast<void>(went_well(spool_.keep_cursor(*order.lines_settled), outcome));
   const auto kept = order.lines_after ? order.lines_after : spool_.cursor();
-  auto lines = journal_after(state_dir_, kept.value_or(0), order.lines_most);
+  auto lines = journal_.after(kept.value_or(0), order.lines_most);
   if (!went_well(lines, outcome)) return;
   if (!kept) static_cast<void>(went_well(spool_.keep_cursor(lines->last), outcome));
   outcome.lines.emplace(DiskOutcome::Lines{kept.value_or(lines->last), {}, lines->last});

@@ -9,6 +9,7 @@
 
 #include "daemon/mqtt/disk_order.hpp"
 #include "daemon/mqtt/spool.hpp"
+#include "daemon/store/history.hpp"
 
 namespace oxherd::daemon {
 
@@ -22,7 +23,7 @@ public:
     std::function<bool(DiskOutcome)> report; ///< whether another order is worth its while at once
   };
   SpoolKeeper(const std::filesystem::path& state_dir, std::size_t rows_max, Desk desk)
-      : state_dir_{state_dir}, desk_{std::move(desk)}, spool_{state_dir, rows_max} {}
+      : desk_{std::move(desk)}, spool_{state_dir, rows_max}, journal_{state_dir} {}
 
   void run(); ///< returns after stop(), once all that can be stored is
   void poke();
@@ -35,9 +36,9 @@ private:
   void note(const std::string& trouble);
   [[nodiscard]] bool wait(bool until_poked); ///< for the next turn; false when stop was asked for
 
-  const std::filesystem::path state_dir_;
   const Desk desk_;
   Spool spool_;
+  JournalReader journal_;
   std::string trouble_; ///< told last
   std::mutex lock_;     ///< guards the two below
   std::condition_variable wake_;

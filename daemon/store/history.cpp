@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include <fmt/core.h>
+#include <sys/stat.h>
 
 #include "daemon/store/basis_text.hpp"
 #include "daemon/store/measurements.hpp"
@@ -90,6 +91,25 @@ tl::expected<AlarmRecord, StoreError> record_in(const store::Statement& row) {
   record.expanded = row.optional_real(12);
   record.limit = row.optional_real(13);
   return record;
+}
+
+/// Both statements are done with afterwards, so that no moment of the journal is held fast.
+tl::expected<JournalLines, StoreError> lines_in(store::Statement& last, store::Statement& rows, std::int64_t after,
+                                                int most) {
+  JournalLines lines;
+  const auto found = last.step();
+  if (!found) return refused(found.error());
+  lines.last = last.integer(0);
+  last.reset();
+  rows.bind(1, after).bind(2, std::int64_t{most});
+  for (;;) {
+    const auto row = rows.step();
+    if (!row) return refused(row.error());
+    if (!*row) return lines;
+    auto record = record_in(rows);
+    if (!record) return tl::unexpected(record.error());
+    lines.records.push_back(std::move(*record));
+  }
 }
 
 } // namespace
@@ -181,25 +201,44 @@ tl::expected<AlarmHistory, StoreError> alarm_history(const std::filesystem::path
   return history;
 }
 
+struct JournalReader::Opened {
+  store::Database database;
+  store::Statement last, lines;
+  struct stat file {}; ///< its device and number tell whether the name still means it
+};
+
+JournalReader::JournalReader(std::filesystem::path state_dir) : state_dir_{std::move(state_dir)} {}
+JournalReader::~JournalReader() = default;
+JournalReader::JournalReader(JournalReader&&) noexcept = default;
+JournalReader& JournalReader::operator=(JournalReader&&) noexcept = default;
+
+tl::expected<void, StoreError> JournalReader::open() {
+  struct stat now {};
+  const auto name = state_dir_ / store::journal_schema().file_name;
+  const bool there = ::stat(name.c_str(), &now) == 0;
+  if (opened_ && there && opened_->file.st_dev == now.st_dev && opened_->file.st_ino == now.st_ino) return {};
+  opened_.reset();
+  auto database = store::open_for_reading(state_dir_, store::journal_schema());
+  if (!database) return refused(database.error());
+  auto last = database->prepare("SELECT coalesce(max(sequence), 0) FROM journal");
+  if (!last) return refused(last.error());
+  auto lines = database->prepare("SELECT * FROM journal WHERE sequence > ? ORDER BY sequence LIMIT ?");
+  if (!lines) return refused(lines.error());
+  // One that was replaced since it was looked at is found to be another next time.
+  opened_ = std::make_unique<Opened>(Opened{std::move(*database), std::move(*last), std::move(*lines), now});
+  return {};
+}
+
+tl::expected<JournalLines, StoreError> JournalReader::after(std::int64_t after, int most) {
+  if (auto opened = open(); !opened) return tl::unexpected(opened.error());
+  auto read = lines_in(opened_->last, opened_->lines, after, most);
+  if (!read || opened_->database.is_fixed()) opened_.reset();
+  return read;
+}
+
 tl::expected<JournalLines, StoreError> journal_after(const std::filesystem::path& state_dir, std::int64_t after,
                                                      int most) {
-  auto database = store::open_for_reading(state_dir, store::journal_schema());
-  if (!database) return refused(database.error());
-  const auto last = database->integer("SELECT coalesce(max(sequence), 0) FROM journal");
-  if (!last) return refused(last.error());
-  JournalLines lines;
-  lines.last = *last;
-  auto rows = database->prepare("SELECT * FROM journal WHERE sequence > ? ORDER BY sequence LIMIT ?");
-  if (!rows) return refused(rows.error());
-  rows->bind(1, after).bind(2, std::int64_t{most});
-  for (;;) {
-    const auto row = rows->step();
-    if (!row) return refused(row.error());
-    if (!*row) return lines;
-    auto record = record_in(*rows);
-    if (!record) return tl::unexpected(record.error());
-    lines.records.push_back(std::move(*record));
-  }
+  return JournalReader{state_dir}.after(after, most);
 }
 
 tl::expected<bool, StoreError> knows_room(const std::filesystem::path& state_dir, const std::string& room) {

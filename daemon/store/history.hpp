@@ -1,6 +1,7 @@
 #pragma once
 
 #include <filesystem>
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -59,7 +60,26 @@ struct JournalLines {
   std::vector<AlarmRecord> records; ///< by sequence number
   std::int64_t last = 0;            ///< sequence number of the journal's last line; 0: it has none
 };
-/// The first `most` lines behind that of the sequence number `after`.
+/// Reads on in the journal again and again, and keeps its connection for that: opening costs more than reading. What
+/// was moved away under its name is let go. Used by one thread at a time.
+class JournalReader {
+public:
+  explicit JournalReader(std::filesystem::path state_dir);
+  ~JournalReader();
+  JournalReader(JournalReader&&) noexcept;
+  JournalReader& operator=(JournalReader&&) noexcept;
+
+  /// The first `most` lines behind that of the sequence number `after`.
+  [[nodiscard]] tl::expected<JournalLines, StoreError> after(std::int64_t after, int most);
+
+private:
+  struct Opened;
+  [[nodiscard]] tl::expected<void, StoreError> open();
+
+  std::filesystem::path state_dir_;
+  std::unique_ptr<Opened> opened_;
+};
+/// The same once.
 [[nodiscard]] tl::expected<JournalLines, StoreError> journal_after(const std::filesystem::path& state_dir,
                                                                    std::int64_t after, int most);
 

@@ -226,6 +226,9 @@ tl::expected<void, DbError> Database::copy_to(const std::filesystem::path& file,
 
 std::int64_t Database::last_rowid() const { return sqlite3_last_insert_rowid(connection_.get()); }
 std::int64_t Database::changes() const { return sqlite3_changes64(connection_.get()); }
+bool Database::is_fixed() const {
+  return sqlite3_uri_boolean(sqlite3_db_filename(connection_.get(), "main"), "immutable", 0) != 0;
+}
 
 tl::expected<Transaction, DbError> Transaction::begin(Database& database) {
   if (const auto begun = database.run("BEGIN IMMEDIATE"); !begun) return tl::unexpected(begun.error());

@@ -91,6 +91,7 @@ public:
                                                     const std::function<void(double)>& progress);
   [[nodiscard]] std::int64_t last_rowid() const;
   [[nodiscard]] std::int64_t changes() const;
+  [[nodiscard]] bool is_fixed() const; ///< opened so: what others write is never seen
 
 private:
   friend class Transaction;

@@ -163,6 +163,46 @@ TEST(AlarmHistory, IsReadOnFromALineByWhoeverHasTheLinesBefore) {
   EXPECT_TRUE(journal_after(dir.path(), 10, 4)->records.empty());
 }
 
+TEST(JournalReader, SeesWhatIsWrittenLaterOnTheSameConnection) {
+  const ScratchDir dir;
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  JournalReader reader{dir.path()};
+  for (int i = 1; i <= 3; ++i) {
+    store->alarm(line(i, morning), {}, {});
+    ASSERT_TRUE(committed(*store));
+    const auto lines = reader.after(i - 1, 10);
+    ASSERT_TRUE(lines) << lines.error().what;
+    EXPECT_EQ(lines->last, i);
+    ASSERT_EQ(lines->records.size(), 1U);
+    EXPECT_EQ(lines->records[0].sequence, i);
+  }
+}
+
+TEST(JournalReader, LetsGoOfAJournalThatWasMovedAway) {
+  const ScratchDir dir, aside;
+  JournalReader reader{dir.path()};
+  EXPECT_FALSE(reader.after(0, 10)) << "there is none yet";
+  {
+    const auto store = open_store(dir.path());
+    ASSERT_TRUE(store);
+    for (int i = 1; i <= 5; ++i) store->alarm(line(i, morning), {}, {});
+    ASSERT_TRUE(committed(*store));
+    ASSERT_EQ(reader.after(0, 10)->last, 5);
+  }
+  for (const char* suffix : {"", "-wal", "-shm"})
+    if (const auto file = "journal.sqlite" + std::string{suffix}; std::filesystem::exists(dir.path() / file))
+      std::filesystem::rename(dir.path() / file, aside.path() / file);
+  EXPECT_FALSE(reader.after(0, 10)) << "it was moved away";
+  const auto store = open_store(dir.path());
+  ASSERT_TRUE(store);
+  store->alarm(line(1, morning), {}, {});
+  ASSERT_TRUE(committed(*store));
+  const auto lines = reader.after(0, 10);
+  ASSERT_TRUE(lines) << lines.error().what;
+  EXPECT_EQ(lines->last, 1);
+}
+
 TEST(AlarmHistory, IsReadPageByPageWithoutAGapOrARepetition) {
   const ScratchDir dir;
   const auto store = open_store(dir.path());
