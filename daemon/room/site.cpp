@@ -59,8 +59,11 @@ void append(Outcome& to, Outcome from) {
 }
 
 Site::Site(config::Settings settings, const Calibrations& calibrations, Monotonic now, WallTime wall)
-    : settings_{std::make_shared<const config::Settings>(std::move(settings))}, control_{*settings_, now},
-      started_{now} {
+    : Site{std::make_shared<const config::Settings>(std::move(settings)), calibrations, now, wall} {}
+
+Site::Site(std::shared_ptr<const config::Settings> settings, const Calibrations& calibrations, Monotonic now,
+           WallTime wall)
+    : settings_{std::move(settings)}, control_{*settings_, now}, started_{now} {
   for (std::size_t r = 0; r < settings_->rooms.size(); ++r) {
     const auto& room = settings_->rooms[r];
     sensors_.emplace_back(room.sensors.size());

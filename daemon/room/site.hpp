@@ -55,6 +55,9 @@ using Calibrations = std::map<std::string, ActiveCalibration>;
 class Site {
 public:
   Site(config::Settings settings, const Calibrations& calibrations, Monotonic now, WallTime wall);
+  /// With settings that others keep too, such as a simulation that starts the same site again and again.
+  Site(std::shared_ptr<const config::Settings> settings, const Calibrations& calibrations, Monotonic now,
+       WallTime wall);
 
   /// Takes over alarms and the journal's last sequence number from the last run.
   /// @return the remembered alarms that this configuration no longer has although they were active
