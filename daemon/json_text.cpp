@@ -1,5 +1,6 @@
 #include "daemon/json_text.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include <fmt/format.h>
@@ -42,6 +43,11 @@ Utf8Step utf8_at(std::string_view s) {
   return {length, true};
 }
 
+bool stands_for_itself(char c) {
+  const auto byte = static_cast<unsigned char>(c);
+  return byte >= 0x20 && byte < 0x80 && c != '"' && c != '\\';
+}
+
 void append_ascii(std::string& out, char c) {
   switch (c) {
   case '"': out += "\\\""; return;
@@ -63,6 +69,11 @@ std::string json_string(std::string_view text) {
   std::string out = "\"";
   out.reserve(text.size() + 2);
   while (!text.empty()) {
+    const auto plain =
+        static_cast<std::size_t>(std::find_if_not(text.begin(), text.end(), stands_for_itself) - text.begin());
+    out += text.substr(0, plain);
+    text.remove_prefix(plain);
+    if (text.empty()) break;
     const auto step = utf8_at(text);
     if (!step.valid)
       out += "\xEF\xBF\xBD"; // U+FFFD
