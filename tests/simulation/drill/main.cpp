@@ -1,6 +1,7 @@
 // The drill from the command line; --help says how.
 #include <cstdio>
 #include <cstdlib>
+#include <ctime>
 #include <fstream>
 #include <map>
 #include <optional>
@@ -97,28 +98,36 @@ void tell_failure(const Script& script, const std::string& options, const std::s
   std::fflush(stdout);
 }
 
-/// Run after run until the time is simulated, or one fails.
+/// One fault fails many runs, and each is shrunk.
+constexpr int failures_at_most = 3;
+
+double processor_s() { return static_cast<double>(std::clock()) / CLOCKS_PER_SEC; }
+
+/// Run after run until the time is simulated, or some have failed. Tells how far it is about once a minute.
 bool run_years(const Arguments& arguments, std::uint64_t seed, double room_years, Tally& all) {
+  const double begun_s = processor_s();
+  double told_s = begun_s;
+  int failures = 0;
   const auto step = static_cast<std::uint64_t>(number(arguments, "--step", 1.0));
   const double days = number(arguments, "--days", 0.0);
-  double told_years = 0.0;
   for (; all.room_s < room_years * year_s; seed += step) {
     const auto script = drawn_script(seed, days, gas_share(arguments));
     const auto outcome = run(script);
     all.add(outcome.tally);
+    all.processor_s = processor_s() - begun_s;
     if (!outcome.complaints.empty()) {
       const auto options =
           (days > 0.0 ? fmt::format(" --days {}", days) : "") + (arguments.contains("--gas") ? " --gas" : "");
       tell_failure(script, options, outcome.complaints.front());
-      return false;
+      if (++failures == failures_at_most) return false;
     }
-    if (all.room_s / year_s > told_years + 10.0) {
-      told_years = all.room_s / year_s;
-      fmt::print("{:.0f} room-years, up to seed {}\n", told_years, seed);
-      std::fflush(stdout);
-    }
+    if (processor_s() < told_s + 60.0) continue;
+    told_s = processor_s();
+    fmt::print("{:.1f} of {:.1f} room-years, seed {}, {} missed, {:.1f} s of processor time a room-year\n",
+               all.room_s / year_s, room_years, seed, all.missed, all.processor_s * year_s / all.room_s);
+    std::fflush(stdout);
   }
-  return true;
+  return failures == 0;
 }
 
 /// Each process has a file for its tally: one disk is simulated at a time in a process.
@@ -224,6 +233,7 @@ int run_once_failed() {
   for (const auto& one : once_failed()) {
     auto script = drawn_script(8, 0.5);
     for (auto& room : script.site.rooms) {
+      room.every_s = room.probe_every_s = 10.0;
       room.on_delay_s = 10.0;
       room.air_changes_h = one.purged ? 0.01 : 1.0;
       room.gas = {};
@@ -255,6 +265,8 @@ int go(const Arguments& arguments) {
   if (arguments.contains("--repeat")) return run_twice(arguments);
   if (arguments.contains("--once-failed")) return run_once_failed();
   if (arguments.contains("--breakages")) return check_breakages(arguments);
+  fmt::print("seed {}\n", seed_of(arguments));
+  std::fflush(stdout);
   Tally all;
   const bool well = run_jobs(arguments, static_cast<int>(number(arguments, "--jobs", 1.0)), all);
   fmt::print("{}", report_text(all));

@@ -80,22 +80,25 @@ void Tally::add(const Tally& other) {
   for (const auto& [what, count] : other.alarms_by_fault) alarms_by_fault[what] += count;
   without_cause += other.without_cause;
   for (const auto& [why, time_s] : other.unknowable_s) unknowable_s[why] += time_s;
+  processor_s += other.processor_s;
   gas_room_s += other.gas_room_s;
   for (const auto& [what, count] : other.gas) gas[what] += count;
   const auto append = [](std::vector<float>& to, const std::vector<float>& from) {
     to.insert(to.end(), from.begin(), from.end());
   };
   append(detection_s, other.detection_s);
+  append(of_deadline, other.of_deadline);
   append(shut_s, other.shut_s);
   append(stuck_told_s, other.stuck_told_s);
 }
 
 std::string to_lines(const Tally& t) {
-  std::string text =
-      fmt::format("{} {} {} {} {} {} {} {} {} {} {} {}", t.room_s, t.down_room_s, t.gas_room_s, t.runs, t.polls,
-                  t.evaluations, t.restarts, t.starts_refused, t.low_spells, t.missed, t.true_alarms, t.without_cause);
+  std::string text = fmt::format("{} {} {} {} {} {} {} {} {} {} {} {} {}", t.processor_s, t.room_s, t.down_room_s,
+                                 t.gas_room_s, t.runs, t.polls, t.evaluations, t.restarts, t.starts_refused,
+                                 t.low_spells, t.missed, t.true_alarms, t.without_cause);
   for (const auto count : t.befell) text += fmt::format(" {}", count);
-  text += times_line("detection", t.detection_s) + times_line("shut", t.shut_s) + times_line("stuck", t.stuck_told_s);
+  text += times_line("detection", t.detection_s) + times_line("part", t.of_deadline) + times_line("shut", t.shut_s) +
+          times_line("stuck", t.stuck_told_s);
   for (const auto& [what, count] : t.alarms_by_fault) text += fmt::format("\nalarm\t{}\t{}", what, count);
   for (const auto& [what, count] : t.gas) text += fmt::format("\ngas\t{}\t{}", what, count);
   for (const auto& [why, time_s] : t.unknowable_s) text += fmt::format("\nunknowable\t{}\t{}", why, time_s);
@@ -105,13 +108,14 @@ std::string to_lines(const Tally& t) {
 Tally tally_in(const std::string& lines) {
   Tally t;
   std::istringstream in{lines};
-  in >> t.room_s >> t.down_room_s >> t.gas_room_s >> t.runs >> t.polls >> t.evaluations >> t.restarts >>
-      t.starts_refused >> t.low_spells >> t.missed >> t.true_alarms >> t.without_cause;
+  in >> t.processor_s >> t.room_s >> t.down_room_s >> t.gas_room_s >> t.runs >> t.polls >> t.evaluations >>
+      t.restarts >> t.starts_refused >> t.low_spells >> t.missed >> t.true_alarms >> t.without_cause;
   for (auto& count : t.befell) in >> count;
   std::string line;
   std::getline(in, line);
   while (std::getline(in, line)) {
     if (line.starts_with("detection")) read_times(line, t.detection_s);
+    if (line.starts_with("part")) read_times(line, t.of_deadline);
     if (line.starts_with("shut")) read_times(line, t.shut_s);
     if (line.starts_with("stuck")) read_times(line, t.stuck_told_s);
     if (line.find('\t') == std::string::npos) continue;
@@ -141,7 +145,12 @@ std::string report_text(const Tally& t) {
                       t.true_alarms);
   for (const auto& [what, count] : t.alarms_by_fault)
     text += fmt::format("  {:<45} {:.2f} a room-year\n", what, static_cast<double>(count) / std::max(years, 1e-9));
-  text += "detection             " + text_of(times_of(t.detection_s)) + gas_text(t);
+  text += "detection             " + text_of(times_of(t.detection_s));
+  const auto part = times_of(t.of_deadline);
+  text += fmt::format("of the time permitted p50 {:.0f} %, p90 {:.0f} %, p99 {:.0f} %, at most {:.0f} %, of {}\n",
+                      100.0 * part.p50, 100.0 * part.p90, 100.0 * part.p99, 100.0 * part.most, part.count);
+  text += fmt::format("processor time        {:.1f} s a room-year\n", t.processor_s / std::max(years, 1e-9));
+  text += gas_text(t);
   text += "could not be known    ";
   for (const auto& [why, time_s] : t.unknowable_s) text += fmt::format("{} {:.2f} h; ", why, time_s / 3600.0);
   return text + (t.unknowable_s.empty() ? "never\n" : "of rooms that were low and not announced\n");
@@ -154,11 +163,12 @@ std::string report_json(const Tally& t) {
                      "\"runs\": {}, \"polls\": {}, \"evaluations\": {}, \"restarts\": {}, \"befell\": {}, "
                      "\"low_spells\": {}, \"missed\": {}, \"true_alarms\": {}, \"without_cause\": {}, "
                      "\"alarms_by_fault\": {}, \"unknowable_s\": {}, \"detection_s\": {}, \"gas\": {}, "
-                     "\"shut_s\": {}, \"stuck_told_s\": {}}}\n",
+                     "\"shut_s\": {}, \"stuck_told_s\": {}, \"of_deadline\": {}, \"processor_s\": {:.1f}}}\n",
                      t.room_s / year_s, t.down_room_s / year_s, t.gas_room_s / year_s, t.runs, t.polls, t.evaluations,
                      t.restarts, json_of(befell), t.low_spells, t.missed, t.true_alarms, t.without_cause,
                      json_of(t.alarms_by_fault), json_of(t.unknowable_s), json_of(times_of(t.detection_s)),
-                     json_of(t.gas), json_of(times_of(t.shut_s)), json_of(times_of(t.stuck_told_s)));
+                     json_of(t.gas), json_of(times_of(t.shut_s)), json_of(times_of(t.stuck_told_s)),
+                     json_of(times_of(t.of_deadline)), t.processor_s);
 }
 
 } // namespace oxherd::drill

@@ -23,8 +23,10 @@ struct Tally {
   std::uint64_t without_cause = 0;
   /// Time in which a room was low, not announced, and could not be known to be: by why.
   std::map<std::string, double> unknowable_s;
-  std::vector<float> detection_s;           ///< from the crossing of the limit to the announcement; 0: it came before
-  double gas_room_s = 0.0;                  ///< of rooms that a gas is let into
+  std::vector<float> detection_s; ///< from the crossing of the limit to the announcement; 0: it came before
+  std::vector<float> of_deadline; ///< of those that came after it: the part that was used of the time permitted
+  double processor_s = 0.0;       ///< that it cost
+  double gas_room_s = 0.0;        ///< of rooms that a gas is let into
   std::map<std::string, std::uint64_t> gas; ///< what was done and came of it there, by words
   std::vector<float> shut_s;       ///< from when something needed no longer held to when a valve was told to shut
   std::vector<float> stuck_told_s; ///< from when a stuck valve could be known to when it was announced

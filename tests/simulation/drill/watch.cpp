@@ -88,6 +88,11 @@ double RoomWatch::deadline_s(double since_s) const {
   return plain_s + age_s + plan_.blind_on_delay_s + late_at_most_s + evaluation_s;
 }
 
+bool RoomWatch::is_undisturbed(Monotonic now) const {
+  const double age_s = permitted_age_s(std::max(plan_.every_s, plan_.probe_every_s));
+  return !suffers_ && alarms::seconds_of(now) > suffered_until_s_ + age_s;
+}
+
 void RoomWatch::announced(const daemon::AlarmRecord& record, const TrueAir& air, Monotonic now, Tally& tally) {
   if (record.event != "transition" || record.to != State::unacknowledged || record.cause != "condition") return;
   const double now_s = alarms::seconds_of(now);
@@ -132,6 +137,7 @@ void RoomWatch::look(const daemon::Site& site, bool relay, const TrueAir& air, M
   }
   if (told && relay) complaints.push_back(fmt::format("{}: the alarm stands and the relay does not warn", plan_.name));
   if (!untruth_.empty() && !told) tally.unknowable_s[std::string{untruth_}] += passed_s;
+  const double knowable_s = std::max({air.below_since_s(), known_since_s_, unmonitored_until_s_, unsealed_since_s_});
   if (stands(site.state_of(room_, "not-monitored"))) unmonitored_until_s_ = now_s;
   const double since_s = std::max({air.below_since_s(), known_since_s_, unmonitored_until_s_, unsealed_since_s_});
   const double low_for_s = now_s - since_s;
@@ -140,6 +146,8 @@ void RoomWatch::look(const daemon::Site& site, bool relay, const TrueAir& air, M
   if (first) {
     const double from_s = std::min(now_s, std::max(air.below_since_s(), unsealed_since_s_));
     tally.detection_s.push_back(static_cast<float>(now_s - from_s));
+    const double used_s = std::max(0.0, now_s - knowable_s);
+    if (std::isfinite(knowable_s)) tally.of_deadline.push_back(static_cast<float>(used_s / deadline_s(knowable_s)));
     if (!std::exchange(spell_counted_, true)) ++tally.low_spells;
   }
   if (low_for_s <= permitted_s || (told && !first)) return;

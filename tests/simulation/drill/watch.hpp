@@ -43,6 +43,9 @@ public:
   /// After every evaluation of the room. `relay`: energised, so that it does not warn.
   void look(const daemon::Site& site, bool relay, const TrueAir& air, Monotonic now, Tally& tally);
 
+  /// Nothing reaches the room's values now, nor has for as long as a sample stands.
+  [[nodiscard]] bool is_undisturbed(Monotonic now) const;
+
   std::vector<std::string> complaints;
 
 private:
