@@ -8,8 +8,8 @@
 namespace oxherd::drill {
 namespace {
 
-/// What a site of one room makes whose three sensors answer once a minute.
-constexpr double polls_a_day_borne = 4320.0;
+/// What a site of one room makes whose three sensors answer every two minutes.
+constexpr double polls_a_day_borne = 2160.0;
 constexpr double least_days = 0.1; ///< for all that befell it to end and be seen by a person
 
 } // namespace
@@ -30,7 +30,7 @@ Script drawn_script(std::uint64_t seed, double days, double gas_share) {
     stage.gas.push_back(room.gas.any());
   }
   stage.length = script.length;
-  stage.density = std::exp(chance.between(std::log(0.5), std::log(20.0))) / std::sqrt(share);
+  stage.density = std::exp(chance.between(std::log(0.55), std::log(22.0))) / std::sqrt(share);
   // Where a gas is let in, all that is needed for it must be well now and then.
   if (script.site.has_gas()) stage.density *= 0.4;
   script.story = drawn_story(chance, stage);

@@ -14,8 +14,9 @@ using namespace std::chrono_literals;
 using daemon::WallTime;
 
 constexpr Monotonic beat = 250ms;
-/// Nothing else is due for longer than this: what grows without a sample, such as a lost probe's uncertainty.
-constexpr Monotonic longest_pause = 60s;
+/// Nothing else is due for longer than this: what grows without a sample. A lost probe's uncertainty does so by the
+/// hour, what a cell's drift may be by the month.
+constexpr Monotonic pause_if_disturbed = 60s, longest_pause = 600s;
 /// Where outputs are written and confirmed.
 constexpr Monotonic longest_pause_with_gas = 1s;
 constexpr WallTime first_day{std::chrono::milliseconds{1'773'129'600'000}}; // 2026-03-10T08:00:00Z
@@ -25,7 +26,8 @@ constexpr WallTime first_day{std::chrono::milliseconds{1'773'129'600'000}}; // 2
 Monotonic next_beat(Monotonic at) { return (at + beat - 1ms) / beat * beat; }
 
 Run::Run(const Script& script)
-    : script_{script}, settings_{settings_of(script.site)}, calibrations_{simulation::file_calibrations(settings_)},
+    : script_{script}, shared_settings_{std::make_shared<const config::Settings>(settings_of(script.site))},
+      settings_{*shared_settings_}, calibrations_{simulation::file_calibrations(settings_)},
       bus_{script.site, settings_, script.seed}, records_{disk_}, broker_{disk_, script.seed} {
   for (std::size_t r = 0; r < script.site.rooms.size(); ++r) {
     const auto& plan = script.site.rooms[r];
@@ -162,8 +164,10 @@ void Run::evaluated(std::size_t room) {
   const bool relay = site_->relay_energised(room) || script_.breakage == Breakage::relay_held;
   watches_[room].look(*site_, relay, air_[room], now_, outcome_.tally);
   for (const auto& complaint : watches_[room].complaints) complain(complaint);
-  if (gas_of_[room] != nullptr) gas_evaluated(*gas_of_[room]);
-  Monotonic due = now_ + (gas_of_[room] != nullptr ? longest_pause_with_gas : longest_pause);
+  const bool has_gas = gas_of_[room] != nullptr;
+  if (has_gas) gas_evaluated(*gas_of_[room]);
+  const auto pause = watches_[room].is_undisturbed(now_) ? longest_pause : pause_if_disturbed;
+  Monotonic due = now_ + (has_gas ? longest_pause_with_gas : pause);
   if (const auto by_alarms = site_->alarms_due(room, mono()))
     due = std::min(due, *by_alarms == Monotonic::min() ? now_ : *by_alarms - clock_origin_);
   const auto& sensors = settings_.rooms[room].sensors;

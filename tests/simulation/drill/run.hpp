@@ -2,6 +2,7 @@
 
 #include <deque>
 #include <map>
+#include <memory>
 #include <optional>
 #include <set>
 #include <string>
@@ -95,7 +96,8 @@ private:
   void finish();
 
   const Script& script_;
-  const config::Settings settings_;
+  const std::shared_ptr<const config::Settings> shared_settings_; ///< with each site that is started
+  const config::Settings& settings_;
   const daemon::Calibrations calibrations_;
   SimulatedDisk disk_;
   SimulatedBus bus_;

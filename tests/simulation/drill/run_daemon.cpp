@@ -16,14 +16,15 @@ using alarms::State;
 void Run::start() {
   if (const auto why = records_.start(wall()); !why.empty()) {
     ++outcome_.tally.starts_refused;
-    // systemd tries every two seconds; over a disk that is out for days that would be most of the work here.
-    restart_at_ = now_ + (++refused_in_a_row_ > 10 ? 60s : 2s);
+    // systemd tries every two seconds; over a disk that is out for days that would be most of the work here. Whatever
+    // befalls the site next lets it try anew.
+    restart_at_ = now_ + (++refused_in_a_row_ > 10 ? 600s : 2s);
     return;
   }
   refused_in_a_row_ = 0;
   outcome_.tally.down_room_s += alarms::seconds_of(now_ - ended_) * static_cast<double>(rooms_.size());
   started_ = now_;
-  site_.emplace(settings_, calibrations_, mono(), wall());
+  site_.emplace(shared_settings_, calibrations_, mono(), wall());
   const bool forgets = script_.breakage == Breakage::alarm_forgotten;
   const auto remembered = forgets ? daemon::Remembered{} : records_.remembered();
   const bool all_known = remembered.last_sequence == announced_to_ && !damaged_;
@@ -78,7 +79,7 @@ void Run::end(const Happening& h) {
 
 void Run::reload() {
   const auto before = std::move(*site_);
-  site_.emplace(settings_, calibrations_, mono(), wall());
+  site_.emplace(shared_settings_, calibrations_, mono(), wall());
   site_->continue_from(before, mono(), wall());
   keep(site_->settle_regimes(wall()));
   keep(site_->announce_reload(mono(), wall()));

@@ -72,6 +72,7 @@ void Run::set_disk_and_broker() {
   if (!storm) next_reload_.reset();
   broker_.poke(now_);
   records_.poke(now_);
+  if (!site_ && refused_in_a_row_ > 0) restart_at_ = std::min(restart_at_, now_ + std::chrono::seconds{2});
 }
 
 } // namespace oxherd::drill

@@ -8,11 +8,11 @@ namespace {
 using namespace std::chrono_literals;
 using daemon::Monotonic;
 
-/// The disk is asked once a second by the daemon. While only measurements wait, a minute is often enough here: how many
-/// of them a kill costs is no question of this drill.
-constexpr Monotonic turn = 1s, turn_for_measurements = 60s;
+/// The disk is asked once a second by the daemon. While only measurements wait, some minutes are often enough here: how
+/// many of them a kill costs is no question of this drill, and fewer come meanwhile than memory holds.
+constexpr Monotonic turn = 1s, turn_for_measurements = 300s;
 /// Likewise while the disk does not take what it is given; whatever befalls it next is poked.
-constexpr Monotonic turn_in_trouble = 60s;
+constexpr Monotonic turn_in_trouble = 300s;
 constexpr Monotonic patience = 22s, pause = 5s; ///< with a broker that is silent (keep-alive 15 s); between attempts
 
 } // namespace

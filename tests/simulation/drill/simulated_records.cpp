@@ -8,7 +8,7 @@ using namespace std::chrono_literals;
 /// Without waiting: turns are taken when there is something to do.
 constexpr daemon::store::Pace at_once{.gather = 0ms, .retry = 0ms, .prune = 1h, .close = 0ms};
 /// The daemon tries every second; whatever befalls the disk next is poked.
-constexpr Monotonic retry = 60s;
+constexpr Monotonic retry = 300s;
 
 } // namespace
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <stdexcept>
+#include <utility>
 
 #include <fmt/core.h>
 
@@ -34,13 +35,15 @@ RoomPlan drawn_room(Chance& chance, std::size_t number, bool slow) {
   room.vote = chance.of(std::array{one_of_one, one_of_one, one_of_one, one_of_two, two_of_two, two_of_three});
   for (int i = 0; i < alarms::channels_of(room.vote); ++i) room.cells.push_back(drawn_cell(chance));
   room.probe = {chance.between(-0.3, 0.3), chance.between(-0.03, 0.03), chance.between(-50.0, 50.0)};
-  const double drawn_s = std::round(10.0 * std::exp(chance.between(0.0, std::log(60.0)))) / 10.0;
-  room.every_s = slow ? 60.0 : drawn_s;
+  room.air_changes_h = std::exp(chance.between(std::log(0.1), std::log(6.0)));
+  // A slow site asks no more seldom than ten times while its air is changed once.
+  const double sensible_s = std::clamp(360.0 / room.air_changes_h, 120.0, 600.0);
+  const auto [least_s, most_s] = slow ? std::pair{60.0, sensible_s} : std::pair{1.0, 60.0};
+  room.every_s = std::round(10.0 * std::exp(chance.between(std::log(least_s), std::log(most_s)))) / 10.0;
   room.probe_every_s = std::max(room.every_s, chance.of(std::array{10.0, 30.0, 60.0}));
   room.limit = chance.of(std::array{0.195, 0.195, 0.195, 0.198, 0.2});
   room.on_delay_s = chance.of(std::array{0.0, 3.0, 3.0, 5.0, 10.0});
   room.off_delay_s = chance.of(std::array{10.0, 10.0, 30.0, 60.0});
-  room.air_changes_h = std::exp(chance.between(std::log(0.1), std::log(6.0)));
   room.temperature_C = chance.between(4.0, 28.0);
   room.swing_K = chance.between(0.2, 4.0);
   room.humidity = chance.between(0.25, 0.85);
@@ -102,7 +105,7 @@ SitePlan drawn_site(Chance& chance, double gas_share) {
   site.elevation_m = std::round(chance.between(-50.0, 1600.0));
   // Near enough to the standard atmosphere for a place's own mean.
   site.mean_pressure_Pa = 101325.0 * std::pow(1.0 - 2.25577e-5 * site.elevation_m, 5.25588);
-  const bool slow = chance.in(0.5); // most of the years, for little
+  const bool slow = chance.in(0.7); // most of the years, for little
   const int rooms = chance.whole(1, 3);
   for (int r = 0; r < rooms; ++r) site.rooms.push_back(drawn_room(chance, static_cast<std::size_t>(r), slow));
   Chance apart = chance, of_gas{mixed(apart.bits())}; // sites without gas are as they would be without these draws
