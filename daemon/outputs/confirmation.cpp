@@ -2,12 +2,27 @@
 
 #include <fmt/core.h>
 
+#include "control/duty.hpp"
+
 namespace oxherd::daemon {
 
 using alarms::Monotonic;
 
+namespace {
+
+/// So long a failure is known before it is forgiven: time for its alarm to be raised and told.
+constexpr std::chrono::minutes known_for{1};
+
+bool lets_gas_in(const config::OutputKind& kind) {
+  const auto* actuator = std::get_if<config::Actuator>(&kind);
+  return actuator != nullptr && actuator->works_energised && control::facts_of(actuator->rules.duty).gas;
+}
+
+} // namespace
+
 Confirmation::Confirmation(const config::Output& output)
-    : within_{output.confirm_within}, is_coil_{config::written_at(output.kind).is_coil} {
+    : within_{output.confirm_within}, is_coil_{config::written_at(output.kind).is_coil},
+      is_gas_{lets_gas_in(output.kind)} {
   if (output.feedback) stroke_ = output.feedback->stroke;
 }
 
@@ -47,6 +62,7 @@ void Confirmation::answered(const WriteResult& result, Monotonic now) {
     failing_.clear();
   judge_held(result, now);
   judge_contact(result, now);
+  if (is_gas_ && result.value == 0 && holds(0)) forgive_gas(now);
   answered_ = answered_ || !result.asking_error;
 }
 
@@ -66,6 +82,11 @@ void Confirmation::judge_contact(const WriteResult& result, Monotonic now) {
   if (*result.contact == (result.value != 0)) return doubt.clear();
   doubt.raise(now, fmt::format("was told {}, its feedback contact shows {}", told(result.value),
                                *result.contact ? "on" : "off"));
+}
+
+void Confirmation::forgive_gas(Monotonic now) {
+  for (auto* once : {&holding_[kept_under(1)], &contact_[kept_under(1)]})
+    if (once->since && now - *once->since >= within_ + known_for) once->clear();
 }
 
 Confirmation::Found Confirmation::found(Monotonic now) const {

@@ -14,6 +14,10 @@ namespace oxherd::daemon {
 ///
 /// A coil is judged for on and off each by itself: one that once did not come on is lost until it has been seen to come
 /// on, although off, which it was told next, it holds. A proof test shows it.
+///
+/// A gas has no such test, and is not told on while anything speaks against it: it could never be seen to come on
+/// again. Once it is off for certain and its failure has been known for a minute, that is forgiven; the trip that came
+/// of it waits for a person.
 class Confirmation {
 public:
   explicit Confirmation(const config::Output& output);
@@ -47,12 +51,13 @@ private:
   };
   void judge_held(const WriteResult& result, alarms::Monotonic now);
   void judge_contact(const WriteResult& result, alarms::Monotonic now);
+  void forgive_gas(alarms::Monotonic now);
   [[nodiscard]] std::size_t kept_under(OutputValue value) const { return is_coil_ && value != 0 ? 1 : 0; }
   [[nodiscard]] std::string told(OutputValue value) const;
 
   std::chrono::milliseconds within_;
   std::optional<std::chrono::milliseconds> stroke_; ///< of the feedback contact; empty: there is none
-  bool is_coil_;
+  bool is_coil_, is_gas_;
   std::optional<OutputValue> value_; ///< asked last
   alarms::Monotonic value_since_{0}; ///< without a break
   std::optional<OutputValue> confirmed_value_;

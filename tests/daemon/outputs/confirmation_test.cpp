@@ -156,6 +156,45 @@ TEST(Confirmation, IsLostWhenItCannotBeWrittenOrAskedOrReached) {
   EXPECT_EQ(unreached.found(2s).trouble, "was told on, and its bus has not come to it");
 }
 
+config::Output gas_valve(control::Duty duty = control::Duty::nitrogen_purge) {
+  config::Actuator valve;
+  valve.at = {.is_coil = true, .address = 0};
+  valve.rules.duty = duty;
+  return {"pear-nitrogen", "stores", 6, 1000ms, valve};
+}
+
+/// Told on at 0 s, and its device never held it; told off from 3 s on, with what its device held then.
+Confirmation failed_to_come_on(const config::Output& output, alarms::Monotonic until, std::uint16_t then) {
+  Confirmation valve{output};
+  valve.asked(1, 0s);
+  valve.answered(held(1, 0), 0s);
+  for (alarms::Monotonic now = 3s; now <= until; now += 1s) {
+    valve.asked(0, now);
+    valve.answered(held(0, then), now);
+  }
+  return valve;
+}
+
+TEST(Confirmation, AGasThatOnceDidNotComeOnIsForgivenOnceItIsOffAndThatHasBeenKnownForAMinute) {
+  EXPECT_EQ(failed_to_come_on(gas_valve(), 61s, 0).found(61s).confirmed, false);
+  EXPECT_EQ(failed_to_come_on(gas_valve(), 62s, 0).found(62s).confirmed, true) << "2 s to be lost, and a minute";
+  EXPECT_EQ(failed_to_come_on(gas_valve(), 600s, 1).found(600s).confirmed, false) << "it is not off";
+  EXPECT_EQ(failed_to_come_on(gas_valve(control::Duty::fresh_air), 600s, 0).found(600s).confirmed, false)
+      << "that is told on in need, and seen to come on";
+  EXPECT_EQ(failed_to_come_on(relay_output(), 600s, 0).found(600s).confirmed, false) << "there is a proof test for it";
+}
+
+TEST(Confirmation, AGasThatOnceDidNotGoOffIsNotForgivenByComingOn) {
+  Confirmation valve{gas_valve()};
+  valve.asked(0, 0s);
+  valve.answered(held(0, 1), 0s);
+  for (alarms::Monotonic now = 3s; now <= 600s; now += 1s) {
+    valve.asked(1, now);
+    valve.answered(held(1, 1), now);
+  }
+  EXPECT_EQ(valve.found(600s).confirmed, false);
+}
+
 TEST(Confirmation, AContactIsJudgedWhenItHasHadItsStroke) {
   auto output = relay_output();
   output.feedback = config::Feedback{33, drivers::Table::discrete_input, 0, 1s};

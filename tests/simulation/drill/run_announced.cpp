@@ -97,8 +97,7 @@ void Run::look_back() {
                              found == broker_.received().retained.end() ? "nothing" : found->second));
       // Air that recovers slowly may stand near the limit for hours; people come every hour and a half.
       const double stirred_s = std::max(air_[r].near_limit_until_s(), alarms::seconds_of(last_edge_));
-      // A valve that once did not come on is lost until it has been seen to, and a stopped gas waits for its person.
-      if (alarm.name == "output-lost" || alarm.name == "control-tripped") continue;
+      if (alarm.name == "control-tripped") continue; // a stopped gas waits for its person
       if (is != State::normal && alarms::seconds_of(now_) - stirred_s > 3.0 * 3600.0)
         complain(fmt::format("{} is {} although all has been well for long and people have been there", name,
                              alarms::name_of(is)));
