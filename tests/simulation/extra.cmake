@@ -17,6 +17,7 @@ if(NOT OXHERD_SANITIZE MATCHES "thread")
   target_compile_definitions(oxherd_drill PRIVATE OXHERD_SOURCE_DIR="${PROJECT_SOURCE_DIR}")
   target_link_libraries(oxherd_drill PRIVATE oxherd_core oxherd_store oxherd_mqtt oxherd_flags)
   oxherd_optimised(oxherd_drill)
+  add_dependencies(simulation_tests oxherd_drill) # so that `tests/run --folders simulation` has it
   # The seed is that of OXHERD_SEED, else a fixed one, so that no change is refused for an old fault; it is printed. Many
   # years are for tests/simulation/run. Instrumented it is slow, and the code is the same: what failed once is enough there.
   set(modes once-failed)
