@@ -158,6 +158,7 @@ void GasRoom::said(bool sealed, Monotonic now) {
   sealed_ = sealed;
   by_person_ = true;
   surely_broken_ = false;
+  watch.person_said(now);
   if (seen_since_) seen_since_ = now;
 }
 

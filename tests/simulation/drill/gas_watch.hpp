@@ -47,6 +47,8 @@ public:
   void look(const daemon::Site& site, const Truth& truth, Monotonic now, Tally& tally);
   /// With no daemon: what is open then.
   void look_at_needs(const Truth& truth, Monotonic now);
+  /// A person has said what regime the room has: a cause, of which the next evaluation learns.
+  void person_said(Monotonic now) { cause_until_s_ = alarms::seconds_of(now); }
   /// The daemon has been started. Settings that are read anew excuse nothing.
   void started(Monotonic now) {
     started_s_ = alarms::seconds_of(now);
