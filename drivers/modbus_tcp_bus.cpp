@@ -69,7 +69,7 @@ std::vector<std::vector<std::uint16_t>> ModbusTcpBus::read_together(std::span<co
 }
 
 bool ModbusTcpBus::receive_together(std::vector<OnItsWay> waiting, std::vector<Words>& words, Deadline deadline) {
-  std::array<std::uint8_t, 4096> bytes{}; // more than transactions_max of the longest replies
+  std::array<std::uint8_t, transactions_max * tcp_frame_bytes_max> bytes{};
   std::size_t there = 0;
   while (!waiting.empty()) {
     const auto filled = fill(bytes, {there, there + 1}, deadline);
@@ -115,7 +115,7 @@ tl::expected<void, BusError> ModbusTcpBus::send(std::span<const std::uint8_t> by
 }
 
 ModbusReply ModbusTcpBus::receive(const Exchange& exchange, TcpExchangeId id, Deadline deadline) {
-  std::array<std::uint8_t, tcp_header_bytes + 253> frame{};
+  std::array<std::uint8_t, tcp_frame_bytes_max> frame{};
   const auto header = fill(frame, {0, tcp_header_bytes}, deadline);
   if (!header) return tl::unexpected(with_words(header.error(), exchange, false));
   const auto length = check_tcp_header(id, std::span{frame}.first<tcp_header_bytes>());

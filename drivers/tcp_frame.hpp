@@ -17,6 +17,7 @@ struct TcpExchangeId {
 };
 
 inline constexpr std::size_t tcp_header_bytes = 7;
+inline constexpr std::size_t tcp_frame_bytes_max = tcp_header_bytes + 253; ///< of a request or a reply
 
 /// A request behind its header.
 /// @source Modbus Messaging on TCP/IP Implementation Guide V1.0b, 3.1.3
