@@ -79,8 +79,7 @@ void MqttWorker::publish(std::string topic, std::string payload, std::function<v
   outbox_.letter(std::move(topic), std::move(payload), [done = std::move(done)](bool acknowledged) {
     done(acknowledged ? "" : "the connection to the broker ended before the broker had acknowledged the message");
   });
-  poked_ = true;
-  wake_.notify_one();
+  poke();
 }
 
 /// One connection from the attempt to its end; says why it ended. Meaningless once stop was asked for.
@@ -204,17 +203,14 @@ void MqttWorker::post(ConnectionEvent event) {
   events_.push_back(std::move(event));
   if (may_wait)
     has_later_ = true;
-  else {
-    poked_ = true;
-    wake_.notify_one();
-  }
+  else
+    poke();
 }
 
 void MqttWorker::flush() {
   const std::lock_guard hold{lock_};
   if (!std::exchange(has_later_, false)) return;
-  poked_ = true;
-  wake_.notify_one();
+  poke();
 }
 
 DiskOrder MqttWorker::disk_order() {
@@ -227,8 +223,7 @@ bool MqttWorker::disk_done(DiskOutcome outcome) {
   const std::lock_guard hold{lock_};
   disk_trouble_ = outcome.trouble;
   outbox_.take(std::move(outcome));
-  poked_ = true;
-  wake_.notify_one();
+  poke();
   return outbox_.wants_disk();
 }
 

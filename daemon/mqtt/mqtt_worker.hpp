@@ -37,8 +37,7 @@ public:
   template <class Fill> void add(Fill fill) {
     const std::lock_guard hold{lock_};
     fill(outbox_);
-    poked_ = true;
-    wake_.notify_one();
+    poke();
   }
   /// The same of what may wait for flush(): to wake the thread costs more than a message.
   template <class Fill> void add_for_later(Fill fill) {
@@ -55,6 +54,10 @@ private:
     std::vector<Outgoing> messages;
     bool stopping = false;
   };
+  void poke() { ///< under the lock
+    poked_ = true;
+    wake_.notify_one();
+  }
   std::string serve();
   [[nodiscard]] tl::expected<ConnectionSettings, std::string> connection_settings() const;
   std::optional<std::string> await_answer(const ConnectionSettings& with);
