@@ -63,7 +63,7 @@ Site::Site(config::Settings settings, const Calibrations& calibrations, Monotoni
 
 Site::Site(std::shared_ptr<const config::Settings> settings, const Calibrations& calibrations, Monotonic now,
            WallTime wall)
-    : settings_{std::move(settings)}, control_{*settings_, now}, started_{now} {
+    : settings_{std::move(settings)}, control_{*settings_, now}, started_{now}, latest_{now} {
   for (std::size_t r = 0; r < settings_->rooms.size(); ++r) {
     const auto& room = settings_->rooms[r];
     sensors_.emplace_back(room.sensors.size());
@@ -92,16 +92,20 @@ Outcome Site::take(const Poll& poll) {
   Outcome outcome;
   const auto [r, s] = poll.sensor;
   const auto& sensor = settings_->rooms[r].sensors[s];
+  // The reply waited a moment for the decision thread, which may have looked at the room meanwhile: what is decided by
+  // the sample is decided no earlier than that.
+  const auto now = std::max(poll.at, latest_);
+  const auto wall = poll.wall + (now - poll.at);
   // A delay that ended before this sample has ended, whatever the sample says: the old samples hold until now.
-  refresh(r, poll.at, poll.wall);
-  evaluate(r, false, poll.at, poll.wall, outcome);
+  refresh(r, now, wall);
+  evaluate(r, false, now, wall, outcome);
   daemon::take(sensor, sensors_[r][s], poll);
   for (std::size_t i = 0; i < sensor.points.size(); ++i)
     outcome.samples.push_back(sample_record(settings_->rooms[r], sensor, i, poll, sensors_[r][s]));
-  refresh_from(poll.sensor, poll.at, poll.wall);
-  sensors_[r][s].last = reading_record(poll.sensor, poll.at, poll.wall);
+  refresh_from(poll.sensor, now, wall);
+  sensors_[r][s].last = reading_record(poll.sensor, now, poll.wall);
   outcome.readings.push_back(*sensors_[r][s].last);
-  evaluate(r, true, poll.at, poll.wall, outcome);
+  evaluate(r, true, now, wall, outcome);
   return outcome;
 }
 
@@ -121,6 +125,7 @@ Outcome Site::tick(Monotonic now, WallTime wall) {
 
 void Site::evaluate(std::size_t room, bool new_sample, Monotonic now, WallTime wall, Outcome& outcome) {
   RoomState& state = rooms_[room];
+  latest_ = std::max(latest_, now);
   state.ever_monitored = state.ever_monitored || state.watched.monitored;
   publish(room, state.alarms.evaluate(state.watched, new_sample, now, wall), now, wall, outcome);
   state.recalibrated = false;
@@ -152,6 +157,7 @@ std::optional<Site::Acted> Site::act(const std::string& room, const std::string&
                                      Monotonic now, WallTime wall) {
   for (std::size_t r = 0; r < rooms_.size(); ++r) {
     if (settings_->rooms[r].name != room) continue;
+    latest_ = std::max(latest_, now);
     auto result = rooms_[r].alarms.act(alarm, act, now, wall);
     if (!result) return std::nullopt;
     Acted acted;

@@ -215,6 +215,7 @@ private:
   PlantControl control_;
   std::vector<AlarmRecord> control_lines_; ///< of a reload, until announce_reload()
   Monotonic started_;
+  Monotonic latest_; ///< that anything was decided for: what comes late is decided no earlier
   std::int64_t sequence_ = 0;
   std::uint64_t evaluations_ = 0;
 };

@@ -1,4 +1,6 @@
 // What a site does with its actuators and loops.
+#include <algorithm>
+
 #include "daemon/control/process_value.hpp"
 #include "daemon/room/site.hpp"
 
@@ -33,6 +35,7 @@ std::uint32_t Site::value_of(const config::Actuator& actuator) const {
 
 std::optional<Site::Acted> Site::order(const std::string& output, const control::ActuatorOrder& order, Monotonic now,
                                        WallTime wall) {
+  latest_ = std::max(latest_, now);
   auto ordered = control_.act(output, order, now, wall);
   if (!ordered) return std::nullopt;
   Acted acted;
@@ -43,6 +46,7 @@ std::optional<Site::Acted> Site::order(const std::string& output, const control:
 
 std::optional<Site::Acted> Site::order(const std::string& room, const std::string& loop,
                                        const PlantControl::LoopOrder& order, Monotonic now, WallTime wall) {
+  latest_ = std::max(latest_, now);
   auto ordered = control_.act(room, loop, order, now, wall);
   if (!ordered) return std::nullopt;
   Acted acted;

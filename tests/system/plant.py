@@ -138,8 +138,15 @@ class Plant:
         done = subprocess.run([BIN / "oxherd", *map(str, arguments), "--state-dir", self.state], capture_output=True,
                               text=True, timeout=PATIENCE)
         if check and done.returncode != 0:
-            raise AssertionError(f"oxherd {arguments} ended with {done.returncode}: {done.stderr}{done.stdout}")
+            raise AssertionError(f"oxherd {arguments} ended with {done.returncode}: {done.stderr}{done.stdout}"
+                                 f"{self.how_the_daemon_ended()}")
         return done
+
+    def how_the_daemon_ended(self):
+        """What a daemon that is gone said at last, so that one failure among thousands tells its cause."""
+        if not self.daemon or self.daemon.child.poll() is None:
+            return ""
+        return f"\nthe daemon had ended with {self.daemon.child.returncode}:\n{self.daemon.text()[-20000:]}"
 
     def status(self):
         return json.loads(self.oxherd("status", "--json").stdout)
