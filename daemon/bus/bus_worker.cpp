@@ -132,24 +132,38 @@ void BusWorker::put_off(OutputWrite write) {
   if (is_news) callbacks_.written({write.output, write.value, left_alone_.at(write.unit).error});
 }
 
+/// A decision that came meanwhile before what is only repeated; nothing when all that waits was looked at.
+std::optional<OutputWrite> BusWorker::take_next(const std::set<std::size_t>& looked_at) {
+  const std::lock_guard lock{mutex_};
+  const Monotonic now = monotonic_now();
+  const auto is_prompt = [&](const OutputWrite& w) {
+    return w.decided && !w.put_off && left_alone_until(w.unit) <= now;
+  };
+  auto next = std::find_if(waiting_.begin(), waiting_.end(), [&](const auto& one) { return is_prompt(one.second); });
+  if (next == waiting_.end())
+    next =
+        std::find_if(waiting_.begin(), waiting_.end(), [&](const auto& one) { return !looked_at.contains(one.first); });
+  if (next == waiting_.end()) return std::nullopt;
+  auto taken = std::move(next->second);
+  waiting_.erase(next);
+  return taken;
+}
+
 void BusWorker::write_waiting() {
-  std::map<std::size_t, OutputWrite> writes;
-  {
-    const std::lock_guard lock{mutex_};
-    writes.swap(waiting_);
-  }
   // Decisions for units that do not answer come after those for the others, which would wait a time-out for each; and
   // one at a time, so that what comes meanwhile for the others goes first again.
   bool has_tried = false;
+  std::set<std::size_t> looked_at;
   std::vector<OutputWrite> doubtful;
-  for (const auto& [output, w] : writes) {
+  while (const auto w = take_next(looked_at)) {
+    looked_at.insert(w->output);
     const Monotonic now = monotonic_now();
-    if (to_wait_until(w) > now)
-      put_off(w);
-    else if (left_alone_until(w.unit) > now)
-      doubtful.push_back(w);
+    if (to_wait_until(*w) > now)
+      put_off(*w);
+    else if (left_alone_until(w->unit) > now)
+      doubtful.push_back(*w);
     else
-      write_now(w);
+      write_now(*w);
   }
   for (const auto& w : doubtful)
     if (std::exchange(has_tried, true))

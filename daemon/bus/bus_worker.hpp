@@ -8,6 +8,7 @@
 #include <memory>
 #include <mutex>
 #include <optional>
+#include <set>
 #include <string>
 #include <thread>
 #include <vector>
@@ -71,6 +72,7 @@ private:
   void run();
   [[nodiscard]] tl::expected<void, drivers::BusError> tell(const OutputWrite& write);
   void write_waiting();
+  std::optional<OutputWrite> take_next(const std::set<std::size_t>& looked_at);
   void ask_back(); ///< about one of to_ask_, which must not be empty
   void write_now(const OutputWrite& write);
   void keep_waiting(const OutputWrite& write);

@@ -75,6 +75,33 @@ TEST(BusDecisions, DecisionsForAUnitThatDoesNotAnswerComeAfterThoseForTheOthers)
   EXPECT_EQ(std::count(control->calls.begin(), control->calls.end(), "coil 2 off"), 1);
 }
 
+TEST(BusDecisions, ComeBeforeWhatIsOnlyRepeatedAndNeverAfterItsOldValue) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {task(0, 11, 1h)}, inbox.callbacks()};
+  ASSERT_EQ(inbox.polls(1).size(), 1U);
+  {
+    const Lock lock{control->mutex};
+    control->hold = true;
+  }
+  worker.write({9, 31, true, 9, 1, 500ms}); // what it then asks is held, so that the repetitions wait together
+  {
+    Lock lock{control->mutex};
+    ASSERT_TRUE(control->changed.wait_for(lock, deadline, [&] { return control->reading; }));
+    control->calls.clear();
+    for (std::uint16_t coil = 1; coil <= 4; ++coil) worker.write({coil, 31, true, coil, 1, 500ms});
+    control->at_next_coil = [&] { worker.write(decision(4, 31, 4)); };
+    control->hold = false;
+    control->changed.notify_all();
+  }
+  ASSERT_EQ(inbox.writes(5).size(), 5U);
+  const Lock lock{control->mutex};
+  ASSERT_GE(control->calls.size(), 4U);
+  const std::vector<std::string> first{control->calls.begin(), control->calls.begin() + 4};
+  EXPECT_EQ(first, (std::vector<std::string>{"coil 1 on", "coil 4 off", "coil 2 on", "coil 3 on"}));
+  EXPECT_EQ(std::count(control->calls.begin(), control->calls.end(), "coil 4 on"), 0);
+}
+
 TEST(BusDecisions, LeavesAUnitWithALongTimeOutAloneForTwoSecondsAtMost) {
   auto control = std::make_shared<ScriptedBus::Control>();
   control->deaf = true;

@@ -2,9 +2,11 @@
 
 #include <chrono>
 #include <condition_variable>
+#include <functional>
 #include <memory>
 #include <mutex>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <gtest/gtest.h>
@@ -29,6 +31,7 @@ public:
     int deaf_unit = 0;                 ///< nor those of this unit
     std::chrono::milliseconds slow{0}; ///< what a read takes at least
     std::vector<std::string> calls;
+    std::function<void()> at_next_coil; ///< happens while the next coil is written
     int requests_at_once = 1;
     int silent_among_others = 0; ///< this unit answers only when it is asked by itself
   };
@@ -65,7 +68,12 @@ public:
   }
   [[nodiscard]] tl::expected<void, drivers::BusError> write_coil(int unit, std::uint16_t address, bool on,
                                                                  std::chrono::milliseconds) override {
-    const Lock lock{control_->mutex};
+    Lock lock{control_->mutex};
+    if (const auto happens = std::exchange(control_->at_next_coil, {})) {
+      lock.unlock();
+      happens();
+      lock.lock();
+    }
     control_->calls.push_back("coil " + std::to_string(address) + (on ? " on" : " off"));
     if (control_->deaf || unit == control_->deaf_unit)
       return tl::unexpected(drivers::BusError{drivers::BusFault::timeout, 0, "no reply"});
