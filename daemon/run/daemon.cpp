@@ -19,6 +19,8 @@ using boost::system::error_code;
 /// Delays end by the clock within half a second (the project's rule); a quarter leaves room.
 constexpr std::chrono::hours caution_period{24};
 constexpr std::chrono::milliseconds clock_step_noticed{1000};
+/// So much of what polls brought may wait to be told: as many as come at once from a few buses.
+constexpr std::size_t untold_max = 256;
 /// Polls that may wait for the decision loop: twice all that can come at once, and some; beyond, the loop is stuck and
 /// the watchdog will say so.
 int posts_max(const config::Settings& settings) {
@@ -75,6 +77,7 @@ void Daemon::run() {
   service_->ready("watching " + std::to_string(site_.settings().rooms.size()) + " rooms");
   log::info("watching {} rooms of {}", site_.settings().rooms.size(), site_.settings().site.name);
   loop_.run();
+  tell_untold();
 }
 
 void Daemon::start_buses() {
@@ -106,10 +109,30 @@ void Daemon::on_poll(Poll poll) {
   const auto& sensor = room.sensors[poll.sensor.sensor];
   note_fault("sensor " + room.name + "/" + sensor.name, poll.error, log::Level::warning);
   const auto decided = std::chrono::steady_clock::now();
-  const auto outcome = site_.take(poll);
+  auto outcome = site_.take(poll);
   drive_outputs(decided);
-  record(outcome);
   desk_.note(site_, poll, outcome);
+  tell_later(std::move(outcome));
+}
+
+void Daemon::tell_later(Outcome outcome) {
+  untold_.push_back(std::move(outcome));
+  while (!untold_.empty() && (posts_waiting_->load() == 0 || untold_.size() > untold_max)) tell_first();
+}
+
+void Daemon::tell_untold() {
+  while (!untold_.empty()) tell_first();
+}
+
+void Daemon::tell_first() {
+  const auto outcome = std::move(untold_.front());
+  untold_.pop_front();
+  tell(outcome);
+}
+
+void Daemon::record(const Outcome& outcome) {
+  tell_untold();
+  tell(outcome);
 }
 
 void Daemon::note_fault(const std::string& what, const std::optional<drivers::BusError>& error, log::Level level) {
@@ -117,7 +140,7 @@ void Daemon::note_fault(const std::string& what, const std::optional<drivers::Bu
   if (line) log::write(error ? level : log::Level::info, "{}", fmt::make_format_args(*line));
 }
 
-void Daemon::record(const Outcome& outcome) {
+void Daemon::tell(const Outcome& outcome) {
   std::vector<Sink*> sinks = sinks_.all();
   sinks.insert(sinks.begin(), store_.get());
   for (auto* sink : sinks) {
@@ -157,6 +180,7 @@ void Daemon::say_daily_caution(Monotonic now) {
 }
 
 void Daemon::announce_all(Monotonic now, WallTime wall) {
+  tell_untold();
   for (std::size_t r = 0; r < site_.settings().rooms.size(); ++r) {
     const auto status = site_.status(r, now, wall);
     for (auto* sink : sinks_.all()) {

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <atomic>
+#include <deque>
 #include <filesystem>
 #include <map>
 #include <memory>
@@ -64,6 +65,12 @@ private:
   void pass_slice();
   void end_pass();
   void record(const Outcome& outcome);
+  /// Once no poll waits to be judged: the relays of many rooms come before what is told about any of them. What comes
+  /// next on another way tells all of it before, so that the order stays.
+  void tell_later(Outcome outcome);
+  void tell_untold();
+  void tell_first(); ///< of the untold
+  void tell(const Outcome& outcome);
   void report_room(std::size_t room, Monotonic now, WallTime wall);
   void note_fault(const std::string& what, const std::optional<drivers::BusError>& error, log::Level level);
   // Outputs (daemon_outputs.cpp); on_written too.
@@ -145,6 +152,7 @@ private:
   std::atomic<std::uint64_t> beats_{0};
   std::shared_ptr<std::atomic<int>> posts_waiting_ = std::make_shared<std::atomic<int>>(0);
   std::atomic<std::uint64_t> polls_dropped_{0};
+  std::deque<Outcome> untold_; ///< of polls, in their order; untold_max at most
 
   std::size_t next_room_ = 0;            ///< of the pass
   std::optional<Monotonic> wall_offset_; ///< wall minus monotonic, to notice steps of the wall clock

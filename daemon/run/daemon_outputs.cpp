@@ -90,6 +90,7 @@ void Daemon::note_proof(const ProofNote& note, WallTime wall) {
   record.priority = alarms::Priority::low;
   record.text = note.text;
   record = site_.numbered(std::move(record));
+  tell_untold();
   store_->alarm(record, {}, {}); // a line of the journal about no alarm
   log::warning("{} by {}{}{}", record.text, record.author, record.comment.empty() ? "" : ": ", record.comment);
   proofs_[outputs_.settings(note.output).name].take(record);

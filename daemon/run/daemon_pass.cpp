@@ -40,9 +40,10 @@ void Daemon::pass_slice() {
     if (!outcome.rooms_changed.empty()) {
       drive_outputs(std::chrono::steady_clock::now()); // before anything is told about it
       record(outcome);
-    } else if ((site_.evaluations() + room) % passes_per_report == 0)
+    } else if ((site_.evaluations() + room) % passes_per_report == 0) {
+      tell_untold();
       report_room(room, monotonic_now(), wall_now());
-    else if ((site_.evaluations() + room) % passes_per_level == 0) {
+    } else if ((site_.evaluations() + room) % passes_per_level == 0) {
       const auto level = site_.level(room, wall_now());
       for (auto* sink : sinks_.all()) sink->level(level);
     }
@@ -54,6 +55,7 @@ void Daemon::pass_slice() {
 void Daemon::end_pass() {
   const auto now = monotonic_now();
   const auto wall = wall_now();
+  tell_untold();
   site_.complete_evaluation();
   for (const auto& note : outputs_.end_proofs(site_, now)) note_proof(note, wall);
   drive_outputs(std::chrono::steady_clock::now()); // patterns of horns and beacons

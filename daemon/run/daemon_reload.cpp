@@ -96,6 +96,7 @@ void Daemon::adopt(config::Settings next) {
     old.swap(workers_);
   }
   ++generation_; // what the old threads still post is ignored
+  tell_untold(); // while its rooms are those of before
   // Stopping a bus thread may take one of its timeouts: that is waited for aside, while this loop goes on deciding.
   auto old_workers = std::make_shared<Workers>(std::move(old));
   auto old_sinks = std::make_shared<Sinks>(leaving(sinks_, site_.settings(), next));

@@ -82,6 +82,7 @@ http::DecisionLoop Daemon::for_others() {
 
 void Daemon::note_user(identity::UserNote note) {
   if (!users_noted_.take(note)) return;
+  tell_untold();
   store_->alarm(site_.numbered(journal_line(std::move(note))), {}, {}); // a line of the journal about no alarm
 }
 
