@@ -241,6 +241,7 @@ void BusWorker::poll_due(std::size_t task) {
     return polled(task, drivers::poll(*bus_, tasks_[task].device, plans_[task]));
   }
   std::vector<drivers::PlannedDevice> devices;
+  devices.reserve(together.size());
   for (const auto i : together) devices.push_back({&tasks_[i].device, &plans_[i]});
   auto results = drivers::poll_together(*bus_, devices);
   for (std::size_t i = 0; i < together.size(); ++i)

@@ -12,7 +12,7 @@ namespace oxherd::daemon {
 /// Version of the JSON form. A change of meaning or of keys takes the next number; old ones stay readable.
 inline constexpr int record_json_version = 1;
 /// A record with ten points takes 15 kB; a longer text than this is not read.
-inline constexpr std::size_t record_json_bytes_max = 256 * 1024;
+inline constexpr std::size_t record_json_bytes_max = std::size_t{256} * 1024;
 
 /// A record as one JSON object, SI units in its keys. Every double reads back as the very same one. NaN and the
 /// infinities, which no record should hold, become null and do not read back; neither do times outside the years 0

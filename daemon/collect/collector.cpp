@@ -3,6 +3,7 @@
 #include "daemon/collect/collector.hpp"
 
 #include <csignal>
+#include <stdexcept>
 
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/signal_set.hpp>
@@ -65,7 +66,8 @@ CollectHealth Collector::health() const { return {reader_.health(), writer_.heal
 std::uint64_t Collector::progress() const { return writer_.progress(); }
 
 void run_collector(const CollectSettings& settings, const std::filesystem::path& state_dir) {
-  std::signal(SIGPIPE, SIG_IGN); // a broker or a database that goes away is an error, not the end
+  // A broker or a database that goes away is an error, not the end.
+  if (std::signal(SIGPIPE, SIG_IGN) == SIG_ERR) throw std::runtime_error{"SIGPIPE cannot be ignored"};
   asio::io_context io{1};
   asio::signal_set signals{io, SIGTERM, SIGINT};
   asio::steady_timer timer{io};

@@ -20,7 +20,7 @@ using Event = std::shared_ptr<const std::string>;
 /// stands then.
 class Subscription {
 public:
-  static constexpr std::size_t waiting_max_bytes = 8 * 1024 * 1024; ///< more than a thousand rooms at once
+  static constexpr std::size_t waiting_max_bytes = std::size_t{8} * 1024 * 1024; ///< more than a thousand rooms at once
   explicit Subscription(std::function<void()> wake) : wake_{std::move(wake)} {}
 
   void add(const Event& event);

@@ -201,7 +201,7 @@ private:
   std::thread thread_;
 };
 
-HttpServer::HttpServer(config::Http settings, std::string site, const std::filesystem::path& state_dir,
+HttpServer::HttpServer(config::Http settings, const std::string& site, const std::filesystem::path& state_dir,
                        DecisionLoop loop)
     : worker_{std::make_shared<Worker>(std::move(settings), site, state_dir, std::move(loop))} {
   worker_->start();

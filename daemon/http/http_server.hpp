@@ -36,7 +36,7 @@ struct HttpHealth {
 /// cannot be had is tried again every ten seconds.
 class HttpServer : public Sink {
 public:
-  HttpServer(config::Http settings, std::string site, const std::filesystem::path& state_dir, DecisionLoop loop);
+  HttpServer(config::Http settings, const std::string& site, const std::filesystem::path& state_dir, DecisionLoop loop);
   ~HttpServer() override;
   HttpServer(const HttpServer&) = delete;
   HttpServer& operator=(const HttpServer&) = delete;

@@ -60,6 +60,7 @@ std::string objection_to(const config::Room& room, const RegimeStatement& before
   const auto possible = config::possible_regimes(room.regime);
   if (std::find(possible.begin(), possible.end(), act.regime) == possible.end()) {
     std::vector<std::string_view> names;
+    names.reserve(possible.size());
     for (const auto regime : possible) names.push_back(name_of(regime));
     return fmt::format("{} cannot be {}: by its regime in the file, \"{}\", it can be {}", room.name,
                        name_of(act.regime), name_of(room.regime), fmt::join(names, ", "));

@@ -225,7 +225,7 @@ RoomStatus Site::status(std::size_t room, Monotonic now, WallTime wall) const {
   return status;
 }
 
-void Site::set_calibration(SensorRef sensor, std::optional<ActiveCalibration> calibration) {
+void Site::set_calibration(SensorRef sensor, const std::optional<ActiveCalibration>& calibration) {
   auto& shared = bases_[sensor.room][sensor.sensor];
   if (!shared || !shared->cell) return;
   const auto identity = [](const auto& one) {
@@ -233,7 +233,7 @@ void Site::set_calibration(SensorRef sensor, std::optional<ActiveCalibration> ca
   };
   if (identity(shared->calibration) == identity(calibration)) return;
   ReadingBasis basis = *shared; // readings already formed keep the old one
-  basis.calibration = std::move(calibration);
+  basis.calibration = calibration;
   shared = std::make_shared<const ReadingBasis>(std::move(basis));
   rooms_[sensor.room].recalibrated = true;
   rooms_[sensor.room].readings_hold_until.reset();

@@ -115,7 +115,7 @@ public:
   /// What is known of the outputs that a room answers for, from the next evaluation on.
   void set_outputs_found(std::size_t room, OutputsFound found);
   /// The calibration that readings of a cell rest on from now on; empty: it is not calibrated.
-  void set_calibration(SensorRef sensor, std::optional<ActiveCalibration> calibration);
+  void set_calibration(SensorRef sensor, const std::optional<ActiveCalibration>& calibration);
   /// A person works on a cell: its readings are bad meanwhile, and say why (NE 107 "function check"). Empty: done.
   void set_function_check(SensorRef sensor, const std::optional<std::string>& text);
   /// The gas of a room as its cells' readings take it now.

@@ -89,9 +89,9 @@ void Daemon::start_buses() {
       return;
     }
     ++*waiting;
-    asio::post(loop_, [this, generation, waiting, poll = std::move(poll)]() mutable {
+    asio::post(loop_, [this, generation, waiting, poll = std::move(poll)] {
       --*waiting;
-      if (generation == generation_) on_poll(std::move(poll));
+      if (generation == generation_) on_poll(poll);
     });
   };
   callbacks.written = [this, generation](WriteResult result) {
@@ -104,7 +104,7 @@ void Daemon::start_buses() {
   workers_ = std::move(workers);
 }
 
-void Daemon::on_poll(Poll poll) {
+void Daemon::on_poll(const Poll& poll) {
   const auto& room = site_.settings().rooms[poll.sensor.room];
   const auto& sensor = room.sensors[poll.sensor.sensor];
   note_fault("sensor " + room.name + "/" + sensor.name, poll.error, log::Level::warning);

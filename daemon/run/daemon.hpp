@@ -58,7 +58,7 @@ public:
 
 private:
   // The decision path.
-  void on_poll(Poll poll);
+  void on_poll(const Poll& poll);
   void on_written(const WriteResult& result);
   // A pass over all rooms, in slices (daemon_pass.cpp).
   void begin_pass();
@@ -107,7 +107,7 @@ private:
   void answer_certificate(const CertificateRequest& request, Reply reply);
   void answer_calibrate(const CalibrateRequest& request, Reply reply);
   void calibration_stored(CalibrationRecord record);
-  void answer_notify(const NotifyRequest& request, Reply reply);
+  void answer_notify(const NotifyRequest& request, const Reply& reply);
   void answer_history(const HistoryRequest& request, Reply reply);
   void answer_trend(const TrendRequest& request, Reply reply);
   void answer_alarm_report(const AlarmReportRequest& request, Reply reply);

@@ -100,7 +100,7 @@ void Daemon::answer_alarms(Reply reply) {
   });
 }
 
-void Daemon::answer_notify(const NotifyRequest& request, Reply reply) {
+void Daemon::answer_notify(const NotifyRequest& request, const Reply& reply) {
   if (!sinks_.notify)
     return reply(declined("none", "nobody is told of alarms: the settings have no [contact.NAME] and no [watcher]"));
   const auto answer = [reply](const tl::expected<std::string, std::string>& result) {

@@ -15,7 +15,7 @@ namespace {
 
 /// Less than this free: an I/O error is taken for what it most likely is, a full disk. Opening a WAL database without
 /// room for its -shm file says "I/O error" only.
-constexpr unsigned long long nearly_full_bytes = 256 * 1024;
+constexpr unsigned long long nearly_full_bytes = 256ULL * 1024;
 
 bool no_space_left(const char* file) {
   struct statvfs space {};
@@ -242,7 +242,7 @@ Transaction::~Transaction() {
 }
 
 tl::expected<void, DbError> Transaction::commit() {
-  if (const auto done = database_->run("COMMIT"); !done) return done;
+  if (auto done = database_->run("COMMIT"); !done) return done;
   database_ = nullptr;
   return {};
 }
