@@ -39,7 +39,7 @@ Page::Page(const CollectSettings& settings, const std::filesystem::path& state_d
     wake_.notify_all();
   };
   server_ = std::make_unique<http::HttpServer>(*settings_.http, "all sites", state_dir,
-                                               http::DecisionLoop{ask, [](const identity::UserNote&) {}});
+                                               http::DecisionLoop{ask, [](const identity::UserNote&) {}, true});
   teller_ = named_thread("teller", [this] { tell(); });
   answerer_ = named_thread("answers", [this] { answer_all(); });
 }

@@ -21,6 +21,7 @@ using Note = std::function<void(identity::UserNote note)>;
 struct DecisionLoop {
   Ask ask;
   Note note;
+  bool only_shows = false; ///< the historian of many sites, which orders nothing: the page is to offer no acts
 };
 
 struct HttpHealth {

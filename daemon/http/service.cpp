@@ -105,7 +105,8 @@ HttpResponse Service::session_answer(const std::optional<Person>& person, const 
   out.json("user", person ? JsonObject{}.text("name", person->name).text("role", name_of(person->role)).str() : "null")
       .json("csrf", person && !person->csrf.empty() ? json_string(person->csrf) : "null")
       .flag("may_view", person.has_value() || anyone_may_view(request))
-      .flag("users", !users_.all.empty());
+      .flag("users", !users_.all.empty())
+      .flag("only_shows", parts_.loop.only_shows);
   return {200, "application/json", out.str(), {}};
 }
 

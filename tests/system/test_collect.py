@@ -289,6 +289,7 @@ listen = "127.0.0.1:{self.http_port}"
         self.assertEqual([r["room"] for r in site["rooms"]], ["larkfield/bay-3", "otherfield/bay-3"])
         for part in ("mqtt", "store", "http"):  # as the page expects them of any daemon
             jsonschema.Draft202012Validator(described[part]).validate(site[part])
+        self.assertTrue(self.ask("session")[1]["only_shows"])
         there = room("larkfield")
         self.assertEqual((there["monitored"], there["sensors"][0]["last"]["co2_fraction"]), (True, 0.0008), there)
         span = f"from={time.strftime('%Y-%m-%dT%H:%M:%SZ', time.gmtime(now - 60))}&to={time.strftime('%Y-%m-%dT%H:%M:%SZ', time.gmtime(now + 60))}"

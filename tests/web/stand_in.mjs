@@ -205,6 +205,7 @@ export class StandIn {
       csrf: user?.csrf ?? null,
       may_view: this.mayView || user !== null,
       users: this.users,
+      only_shows: false,
     };
   }
   api(request, url, body) {

@@ -2,7 +2,7 @@
 import { byId, h, patchChildren } from "./dom.js";
 import { icon } from "./icons.js";
 import { notice } from "./news.js";
-import { allAlarms, daemonNow, knownRooms, lastBeatAt, state, whyOld } from "./state.js";
+import { allAlarms, daemonNow, knownRooms, lastBeatAt, onlyShows, state, whyOld } from "./state.js";
 import { bothTimes } from "./times.js";
 import { askingCount, asksForPerson, worstAlarm, worstFirst } from "./urgency.js";
 import { count, priorityOf, spoken, stateOf } from "./words.js";
@@ -25,7 +25,7 @@ export function drawFrame(current) {
     "nav",
     h(
       "ul",
-      navigation.map((name) => navItem(name, current, asking)),
+      navigation.filter((name) => !(onlyShows() && views[name].ofDaemon)).map((name) => navItem(name, current, asking)),
     ),
   );
   into("tools", tools());
@@ -129,7 +129,7 @@ function banners(why, rooms) {
         icon("circle"),
         h(
           "p",
-          `Oxherd was started again${state.site?.started ? ` at ${bothTimes(state.site.started)}` : ""}. Alarms and their states were kept.`,
+          `Oxherd was started again${state.site?.started ? ` at ${bothTimes(state.site.started)}` : ""}.${onlyShows() ? "" : " Alarms and their states were kept."}`,
         ),
         h("button", { type: "button", "data-do": "dismiss" }, "Close"),
       ),

@@ -6,9 +6,10 @@ import { drawFrame } from "./frame.js";
 import { parseHash } from "./router.js";
 import { openStream } from "./stream.js";
 import * as store from "./state.js";
+import { onlyShows } from "./state.js";
 import { forgetWhatWasDone, tellAlarm, tellTrust } from "./news.js";
 import { askToSignIn } from "./dialogs.js";
-import { trouble } from "./pieces.js";
+import { atSite, trouble } from "./pieces.js";
 import { underTest } from "./proofs.js";
 import { views } from "./views/index.js";
 
@@ -37,7 +38,7 @@ function drawSoon() {
 function show() {
   const before = view;
   place = parseHash(location.hash);
-  const found = views[place.view];
+  const found = onlyShows() && views[place.view]?.ofDaemon ? atTheSite(views[place.view]) : views[place.view];
   const next = found ?? {
     title: () => "Not found",
     render: () => [h("h1", "There is no such view"), h("p", h("a", { href: "#/rooms" }, "All rooms"))],
@@ -56,6 +57,16 @@ function show() {
   main.scrollTop = 0;
   next.entered?.(place);
 }
+
+/** In place of a view for which a daemon must be asked. */
+const atTheSite = ({ title }) => ({
+  title,
+  render: () => [
+    h("h1", title()),
+    atSite("This page shows the records of many sites. Ask for this at the page of the site's own daemon."),
+    h("p", h("a", { href: "#/rooms" }, "All rooms")),
+  ],
+});
 
 redrawFor(() => {
   if (view) paint();
@@ -180,7 +191,7 @@ setInterval(() => {
   if (store.state.site?.outputs.some(underTest)) learnSite(); // somebody waits to be asked what was seen
 }, 2000);
 
+store.state.session = await api.session().catch(() => store.state.session); // it says what there is to show
 show();
-store.state.session = await api.session().catch(() => store.state.session);
 if (store.state.session.may_view === false) await mustSignIn();
 else openStream(handlers);

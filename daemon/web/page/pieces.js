@@ -3,10 +3,9 @@ import { h } from "./dom.js";
 import { icon } from "./icons.js";
 import * as format from "./format.js";
 import { bothTimes } from "./times.js";
-import { daemonNow } from "./state.js";
 import { acts, priorityOf, spoken, stateOf, statuses } from "./words.js";
 import { actsFor, mayBeCommented, whyNotShelved } from "./urgency.js";
-import { state } from "./state.js";
+import { daemonNow, onlyShows, state } from "./state.js";
 
 export const when = (at) => h("time", { datetime: new Date(at).toISOString() }, bothTimes(at));
 /** With its date also today: for what is kept on paper. */
@@ -53,8 +52,12 @@ export function live(text, current) {
 export const oldNote = (atMs) =>
   h("p.old-note", icon("clock"), h("span", "not current since ", atMs ? when(atMs) : "the start"));
 
+/** Where a person finds what the page of many sites has not; null on a daemon's own. */
+export const atSite = (words) => (onlyShows() ? empty(words) : null);
+
 /** The acts that the person at the screen may do with an alarm. */
 export function actButtons(alarm, current) {
+  if (onlyShows()) return null;
   const role = state.session.user?.role ?? null;
   const offered = actsFor(alarm, role);
   const buttons = offered.flatMap((act) => [

@@ -7,10 +7,13 @@ export const state = {
   site: null,
   siteTold: null, // when
   hello: null,
-  session: { user: null, may_view: true, users: true },
+  session: { user: null, may_view: true, users: true, only_shows: false },
   caution: "",
   clockOffset_ms: 0, // the daemon's clock minus this screen's
 };
+
+/** Whether this is the page of the historian of many sites, which orders nothing. */
+export const onlyShows = () => state.session.only_shows === true;
 
 export const clocks = () => ({ wall: Date.now(), steady: performance.now() });
 export const daemonNow = () => Date.now() + state.clockOffset_ms;

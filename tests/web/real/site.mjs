@@ -1,4 +1,4 @@
-// The real daemon and the simulated site that tests/system/test_page.py has started, for the tests of one file.
+// The real daemon and the simulated site, or the historian, that tests/system/test_*page.py has started, for the tests of one file.
 import assert from "node:assert/strict";
 import { execFile, spawn } from "node:child_process";
 import { once } from "node:events";
@@ -6,9 +6,9 @@ import { readFile, writeFile } from "node:fs/promises";
 import { promisify } from "node:util";
 import { openBrowser } from "../browser.mjs";
 
-/** url, orders, site_log, config, state, oxherd, daemon (its process id), pictures, password. */
+/** url, orders, site_log, config, state, oxherd, daemon (its process id), start (how it is started), pictures, password. */
 export const site = JSON.parse(process.env.OXHERD_SITE ?? "null");
-if (!site) throw new Error("these tests are started by tests/system/test_page.py");
+if (!site) throw new Error("these tests are started by tests/system/test_page.py and test_historian_page.py");
 
 /** Asks again and again until `condition` gives something true, and returns that. */
 export async function until(what, condition, ms = 20000) {
@@ -41,7 +41,8 @@ export const journal = async () => (await oxherd("history", "alarms", "--last", 
 let child = null; // a daemon that a test has started
 export const signal = (name) => process.kill(child?.pid ?? site.daemon, name);
 export async function startDaemon() {
-  child = spawn(site.oxherd, ["run", "--config", site.config, "--state-dir", site.state], { stdio: "ignore" });
+  const words = site.start ?? ["run", "--config", site.config, "--state-dir", site.state];
+  child = spawn(site.oxherd, words, { stdio: "ignore" });
   await until("the daemon to answer", async () => (await fetch(`${site.url}/healthz`).catch(() => null))?.ok);
 }
 export async function endDaemon() {

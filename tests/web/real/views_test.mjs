@@ -1,15 +1,11 @@
 // Each view with the data of a real daemon: complete, without a complaint of the browser, open to everybody.
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
 import { mkdir } from "node:fs/promises";
-import { createRequire } from "node:module";
-import { join } from "node:path";
 import { after, before, test } from "node:test";
 import { settled, viewAddresses } from "../browser.mjs";
+import { axeSource, picture, sizes, violationsOf } from "./judge.mjs";
 import { goTo, mainSays, openPage, oxherd, site } from "./site.mjs";
 
-const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
-const sizes = { desk: { width: 1366, height: 850 }, phone: { width: 360, height: 740 } };
 let browser, page;
 before(async () => {
   await mkdir(site.pictures, { recursive: true });
@@ -41,13 +37,6 @@ const says = {
   report: /Shift report, larkfield/,
 };
 
-/** The whole view on one screen: what is fixed to its lower edge would else stand in the middle of a longer picture. */
-async function picture(name, viewport) {
-  const height = await page.evaluate(() => document.documentElement.scrollHeight);
-  await page.setViewportSize({ ...viewport, height: Math.max(viewport.height, height) });
-  await page.screenshot({ path: join(site.pictures, name) });
-}
-
 test("every view that the navigation offers is looked at here", async () => {
   const offered = await page.locator("#nav a").evaluateAll((links) => links.map((link) => link.hash));
   const known = Object.values(viewAddresses).map((address) => address.split("?")[0]);
@@ -69,16 +58,8 @@ for (const [view, address] of Object.entries(viewAddresses))
     for (const [size, viewport] of Object.entries(sizes)) {
       await page.setViewportSize(viewport);
       await page.waitForFunction(() => document.documentElement.scrollWidth <= document.documentElement.clientWidth);
-      const { violations, passes } = await page.evaluate(() =>
-        axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] }),
-      );
-      assert.deepEqual(
-        violations.map((one) => `${one.id}: ${one.nodes[0].target.join(" ")}: ${one.nodes[0].failureSummary}`),
-        [],
-        size,
-      );
-      assert.ok(passes.length > 10, "the judge has looked at something");
-      await picture(`real-${view}-${size}.png`, viewport);
+      assert.deepEqual(await violationsOf(page), [], size);
+      await picture(page, `real-${view}-${size}.png`, viewport);
     }
     await page.setViewportSize(sizes.desk);
     browser.noComplaints();

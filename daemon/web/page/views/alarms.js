@@ -1,7 +1,7 @@
 // Every alarm that asks, stands or is hidden, most urgent first; what may be done with each.
 import { h } from "../dom.js";
 import * as format from "../format.js";
-import { actButtons, empty, live as liveNumber, oldNote, roomLink, section, since } from "../pieces.js";
+import { actButtons, atSite, empty, live as liveNumber, oldNote, roomLink, section, since } from "../pieces.js";
 import { knownRooms } from "../state.js";
 import { asks, byUrgency } from "../urgency.js";
 import { count, stateOf } from "../words.js";
@@ -29,6 +29,7 @@ export function render() {
         ? h("strong", `${count(asking.length, "alarm asks", "alarms ask")} for a person.`)
         : "No alarm asks for a person. That shows nothing of the air in any room.",
     ),
+    atSite("This page only shows: acknowledge, reset and shelve at the page of the site's own daemon."),
     group("To be acknowledged or reset", asking, "Nothing to acknowledge, nothing to reset."),
     group("Standing, acknowledged", seen, "None."),
     group("Hidden: you are not warned by these", hidden, "None is shelved, suppressed or out of service."),

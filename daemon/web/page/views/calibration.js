@@ -13,6 +13,7 @@ import { beginForm, judgement, settling } from "./calibration_steps.js";
 import { life } from "./calibration_life.js";
 
 export const title = () => "Calibration";
+export const ofDaemon = true;
 let cells = null;
 let problem = "";
 let walk = null; // {room, sensor, look, chosen, taken, judged, recorded, life}

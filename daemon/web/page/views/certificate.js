@@ -11,6 +11,7 @@ import { daemonNow, state } from "../state.js";
 import { gases } from "../words.js";
 
 export const title = () => "Certificate";
+export const ofDaemon = true;
 let found = null; // {standing, by, record}
 let problem = "";
 

@@ -9,6 +9,7 @@ import { knownRooms } from "../state.js";
 import { fromInput } from "../times.js";
 
 export const title = () => "Explanation";
+export const ofDaemon = true;
 let answer = null;
 let problem = "";
 

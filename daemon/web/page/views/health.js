@@ -1,8 +1,8 @@
 // Whether Oxherd itself is well: buses, outputs, records, broker, telling people.
 import { h } from "../dom.js";
 import { duration, size } from "../format.js";
-import { empty, live as liveNumber, mark, oldNote, section, table, when } from "../pieces.js";
-import { daemonNow, siteIsCurrent, state } from "../state.js";
+import { atSite, empty, live as liveNumber, mark, oldNote, roomLink, section, table, when } from "../pieces.js";
+import { daemonNow, knownRooms, onlyShows, siteIsCurrent, state } from "../state.js";
 import { spoken } from "../words.js";
 import { outputMark, proofActs, proofWords } from "../proofs.js";
 
@@ -20,10 +20,34 @@ export function render() {
       `Oxherd ${site.version}, started `,
       when(site.started),
       "; ",
-      liveNumber(`${site.evaluations} evaluations`, current),
+      liveNumber(`${site.evaluations} ${onlyShows() ? "looks at the database" : "evaluations"}`, current),
       site.polls_dropped ? mark("high", "triangle", `${site.polls_dropped} polls dropped`) : null,
     ),
     current ? null : oldNote(state.siteTold.wall),
+    onlyShows() ? section("Sites", sites()) : plant(site, current),
+    section("Records", store(site.store, current)),
+    section("Broker", broker(site.mqtt, current)),
+    section("This page", thePage(site.http)),
+    onlyShows() ? null : section("Telling people", people(site.notify)),
+  ];
+}
+
+/** Of whom the historian hears. */
+function sites() {
+  const bySite = new Map();
+  for (const { room } of knownRooms()) {
+    const [site] = room.room.split("/");
+    bySite.set(site, [...(bySite.get(site) ?? []), room]);
+  }
+  if (!bySite.size) return empty("None was heard yet.");
+  return [
+    table("Sites", ["site", "state", "rooms"], [...bySite].map(siteRow)),
+    atSite("Buses, outputs and who is told are shown at the site's own daemon."),
+  ];
+}
+
+function plant(site, current) {
+  return [
     section(
       "Buses",
       site.buses.length
@@ -40,10 +64,6 @@ export function render() {
           )
         : empty("None is set up."),
     ),
-    section("Records", store(site.store, current)),
-    section("Broker", broker(site.mqtt, current)),
-    section("This page", thePage(site.http)),
-    section("Telling people", people(site.notify)),
   ];
 }
 
@@ -58,6 +78,20 @@ const busRow = (current) => (bus) => ({
     liveNumber(String(bus.failures), current),
   ],
 });
+
+const siteRow = ([site, rooms]) => {
+  const blind = rooms.filter((room) => !room.monitored);
+  return {
+    key: site,
+    cells: [
+      h("b", site),
+      blind.length
+        ? blind.map((room) => h("div", bad(`${room.room} NOT MONITORED: ${room.reason}`)))
+        : ok("every room is monitored"),
+      rooms.map((room) => h("div", roomLink(room.room))),
+    ],
+  };
+};
 
 const outputRow = (current) => (output) => ({
   key: output.name,

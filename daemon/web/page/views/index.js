@@ -1,5 +1,5 @@
 // Every view by the first word of its address. A view is {title, live, render, entered, left, painted, reading,
-// roomsKnown}; only title and render must be there. `live`: drawn anew whenever something came in. `roomsKnown`: called
+// roomsKnown, ofDaemon}; only title and render must be there. `ofDaemon`: the historian of many sites has no answer to it. `live`: drawn anew whenever something came in. `roomsKnown`: called
 // when rooms were told that were not known before, as when the page begins with that view.
 import * as alarms from "./alarms.js";
 import * as calibration from "./calibration.js";

@@ -3,8 +3,8 @@ import * as api from "../api.js";
 import { drawAgain } from "../actions.js";
 import { h } from "../dom.js";
 import { alarmLimit, alarmValue } from "../format.js";
-import { dated, empty, live as liveNumber, oldNote, section, table, trouble, when } from "../pieces.js";
-import { daemonNow, knownRooms, state, whyOld } from "../state.js";
+import { atSite, dated, empty, live as liveNumber, oldNote, section, table, trouble, when } from "../pieces.js";
+import { daemonNow, knownRooms, onlyShows, state, whyOld } from "../state.js";
 import { day } from "../times.js";
 import { byUrgency, standingAlarms } from "../urgency.js";
 import { priorityOf, regimes, spoken, stateOf } from "../words.js";
@@ -19,6 +19,7 @@ let problem = "";
 
 export async function entered() {
   problem = "";
+  if (onlyShows()) return;
   try {
     cells = (await api.ask("/api/calibrations")).cells;
   } catch (reason) {
@@ -69,7 +70,9 @@ export function render() {
     section("Out of service", hiddenList(all, "out_of_service")),
     section(
       "Due",
-      problem ? trouble(problem) : due(),
+      problem
+        ? trouble(problem)
+        : (atSite("What is due of cells and outputs is told by the site's own daemon.") ?? due()),
       proofs.length
         ? h(
             "ul",

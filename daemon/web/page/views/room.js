@@ -2,8 +2,19 @@
 import { h } from "../dom.js";
 import { icon } from "../icons.js";
 import * as format from "../format.js";
-import { actButtons, empty, live as liveNumber, mark, section, since, statusMark, table, when } from "../pieces.js";
-import { ageOf, knownRoom, knownRooms, siteIsCurrent, state } from "../state.js";
+import {
+  actButtons,
+  atSite,
+  empty,
+  live as liveNumber,
+  mark,
+  section,
+  since,
+  statusMark,
+  table,
+  when,
+} from "../pieces.js";
+import { ageOf, knownRoom, knownRooms, onlyShows, siteIsCurrent, state } from "../state.js";
 import { trendBox } from "../trend.js";
 import { byUrgency } from "../urgency.js";
 import { outputMark, proofActs, proofWords, provable } from "../proofs.js";
@@ -13,14 +24,16 @@ import { alarmLine, doorWords, doubts, regimeLine, relayWords, roomValue } from 
 
 let shown = "";
 let trend = null;
+let again = null;
 export const title = () => shown || "Room";
 export const live = true;
 
 export function entered({ parts }) {
   const one = knownRoom(parts[0]);
-  if (one) startTrend(one.room);
+  if (one && !trend) startTrend(one.room); // painted has begun with it, if there was something to paint
 }
 export function left() {
+  clearInterval(again);
   trend?.stop();
   trend = null;
 }
@@ -41,6 +54,8 @@ function startTrend(room) {
       ? "co2_fraction"
       : "temperature_c";
   trend = trendBox(box, { room: room.room, sensor: sensor.sensor, quantity, from: Date.now() - 3600e3, to: null });
+  // A daemon tells each reading as it comes, the historian only how its rooms stand.
+  if (onlyShows()) again = setInterval(() => trend?.show({ from: Date.now() - 3600e3 }), 30e3);
 }
 
 export function render({ parts }) {
@@ -68,7 +83,11 @@ export function render({ parts }) {
             ? h("p.quiet", "Some of what this rests on is in doubt: see the sensors.")
             : null,
         ),
-        section("Alarms", alarmLists(alarms, current)),
+        section(
+          "Alarms",
+          atSite("This page only shows: acknowledge and reset at the page of the site's own daemon."),
+          alarmLists(alarms, current),
+        ),
         controlSection(room, current),
         room.entry_lock ? section("Entry lock", entryLock(room.entry_lock, current)) : null,
         section("Door and use", use(room, current)),
@@ -182,7 +201,7 @@ function sensors({ room, current, told }) {
       qualityCell(sensor),
       [
         age(sensor, told),
-        sensor.measures.includes("oxygen")
+        sensor.measures.includes("oxygen") && !onlyShows()
           ? h(
               "div",
               h(
@@ -240,13 +259,15 @@ function use(room, current) {
     doorWords(room)
       ? h("p", room.door === "closed" ? "door closed" : mark("doubt", "triangle", doorWords(room)))
       : empty("No sensor watches a door here."),
-    state.session.user?.role === "viewer"
-      ? empty("A viewer may look only.")
-      : h(
-          "button",
-          { type: "button", "data-do": "regime", "data-room": room.room, disabled: !current },
-          "Change the use of the room",
-        ),
+    onlyShows()
+      ? atSite("Its use is set, and what acts on its air is shown, at the site's own daemon.")
+      : state.session.user?.role === "viewer"
+        ? empty("A viewer may look only.")
+        : h(
+            "button",
+            { type: "button", "data-do": "regime", "data-room": room.room, disabled: !current },
+            "Change the use of the room",
+          ),
   ];
 }
 
@@ -287,7 +308,7 @@ function outputs(room, current) {
           "ul.outputs",
           own.map((output) => outputItem(output, current)),
         )
-      : empty("No output serves this room."),
+      : (atSite("Its outputs are shown at the site's own daemon.") ?? empty("No output serves this room.")),
   ];
 }
 const outputItem = (output, current) =>

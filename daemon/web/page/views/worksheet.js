@@ -9,6 +9,7 @@ import { empty, field, select, trouble } from "../pieces.js";
 import { firstChoice, groups, lowWays, models, pressureWays, problemLines, valuesOf } from "../worksheet_data.js";
 
 export const title = () => "Worksheet";
+export const ofDaemon = true;
 let chosen = firstChoice;
 let answer = null;
 let problem = "";
