@@ -1,14 +1,24 @@
 """A PostgreSQL of a test's own: made in its folder, reached by a socket there, ended by process id. Its server refuses to
-run as root, so it runs as the user that its package brings."""
+run as root, so it runs as the user that its package brings. And what the tests of `oxherd collect` share."""
 
+import json
 import os
 import pathlib
 import pwd
 import shutil
 import signal
 import subprocess
+import tempfile
+import time
+import unittest
+import urllib.error
+import urllib.request
 
-from plant import PATIENCE, Process, wait_for
+import paho.mqtt.client as mqtt
+
+from plant import BIN, PATIENCE, Plant, Process, free_port, wait_for
+
+START = 1_790_000_000  # of the samples; any time that is past
 
 
 def server_programs():
@@ -83,3 +93,107 @@ class Postgres:
             self.server.kill(signal.SIGINT)  # ends at once and in order
             self.server.child.wait(PATIENCE)
             self.server.file.close()
+
+
+def pack(site, sensor, start, seconds, quality="good"):
+    """A second has three records."""
+    records = []
+    for second in range(start, start + seconds):
+        head = {"bn": f"{site}/cryo-annexe/{sensor}/", "bt": START + second} if not records else {}
+        t = {} if second == start else {"t": second - start}
+        records += [{**head, **t, "n": "oxygen", "u": "/", "v": 0.2 + second % 100 / 10000}, {**t, "n": "raw", "u": "V", "v": 11},
+                    {**t, "n": "quality", "vs": quality}]
+    return json.dumps(records)
+
+
+class HistorianTest(unittest.TestCase):
+    """A broker, a database, and the historian between them."""
+
+    def setUp(self):
+        self.dir = pathlib.Path(tempfile.mkdtemp(prefix="oxherd-test-"))
+        self.addCleanup(shutil.rmtree, self.dir, ignore_errors=True)
+        self.database = Postgres(self.dir / "postgres")
+        self.addCleanup(self.database.end)
+        self.database.start()
+        self.mqtt_port, self.http_port = free_port(), free_port()
+        self.broker = self.collector = None
+        self.starts = 0
+        self.addCleanup(self.end_all)
+        self.start_broker()
+        self.config = self.dir / "collect.toml"
+        self.state = self.dir / "state"
+        self.state.mkdir()
+        self.write_config(f'broker = "mqtt://127.0.0.1:{self.mqtt_port}"')
+
+    def write_config(self, mqtt_settings):
+        self.config.write_text(f"""
+[mqtt]
+{mqtt_settings}
+[database]
+host = "{self.database.dir}"
+user = "oxherd"
+flush_every = "50 ms"
+[http]
+listen = "127.0.0.1:{self.http_port}"
+""")
+
+    def end_all(self):
+        for one in (self.collector, self.broker):
+            if one:
+                one.end()
+
+    def start_broker(self, settings=""):
+        """`settings`: of its listener, such as its certificate."""
+        conf = self.dir / "broker.conf"
+        conf.write_text(f"listener {self.mqtt_port} 127.0.0.1\n{settings}\nallow_anonymous true\nmax_queued_messages 0\nuser root\n"
+                        f"persistence true\npersistence_location {self.dir}/\n")
+        self.broker = Process("broker", ["/usr/sbin/mosquitto", "-c", conf], self.dir / "broker.log")
+        wait_for("the broker's port", lambda: Plant.port_open(self.mqtt_port))
+
+    def start_collector(self, ready=True):
+        self.starts += 1
+        self.collector = Process("collector", [BIN / "oxherd", "collect", "--config", self.config, "--state-dir",
+                                            self.state],
+                                 self.dir / f"collector-{self.starts}.log")
+        if ready:
+            self.collector.wait_for_text("reading from the broker")
+            self.collector.wait_for_text("the database takes what comes")
+
+    def publisher(self):
+        client = mqtt.Client(client_id=f"publisher-{time.monotonic_ns()}")
+        client.max_queued_messages_set(0)
+        client.connect("127.0.0.1", self.mqtt_port)
+        client.loop_start()
+        self.addCleanup(client.loop_stop)
+        return client
+
+    def publish(self, client, topic, payload, retain=False):
+        client.publish(topic, payload, qos=1, retain=retain).wait_for_publish(PATIENCE)
+
+    def samples(self):
+        return self.database.number("SELECT count(*) FROM sample")
+
+    def wait_for_samples(self, count):
+        wait_for(f"{count} samples", lambda: self.samples() >= count)
+        self.assertEqual(self.samples(), count)
+
+    def health(self):
+        """Status and words of /healthz."""
+        try:
+            with urllib.request.urlopen(f"http://127.0.0.1:{self.http_port}/healthz", timeout=PATIENCE) as answer:
+                return answer.status, answer.read().decode()
+        except urllib.error.HTTPError as unwell:
+            return unwell.code, unwell.read().decode()
+
+    def ask(self, path, token=None, body=None):
+        """Status and JSON of the page's interface."""
+        request = urllib.request.Request(f"http://127.0.0.1:{self.http_port}/api/{path}",
+                                         data=None if body is None else json.dumps(body).encode())
+        request.add_header("Content-Type", "application/json")
+        if token:
+            request.add_header("Authorization", f"Bearer {token}")
+        try:
+            with urllib.request.urlopen(request, timeout=PATIENCE) as answer:
+                return answer.status, json.load(answer)
+        except urllib.error.HTTPError as refusal:
+            return refusal.code, json.load(refusal)

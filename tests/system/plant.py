@@ -161,7 +161,8 @@ class Plant:
         return wait_for(f"{room}/{alarm} to be {states}",
                         lambda: (lambda a: a if a["state"] in states else None)(self.alarm(room, alarm)))
 
-    def fill_disk(self, directory):
+    @staticmethod
+    def fill_disk(directory):
         """Fills the file system there to its last block. Returns the file to remove."""
         fill = pathlib.Path(directory) / "fill"
         with open(fill, "ab", buffering=0) as f:

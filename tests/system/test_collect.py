@@ -1,102 +1,19 @@
 """`oxherd collect` with a real broker and a real PostgreSQL: nothing is lost, nothing is there twice, whoever is killed."""
 
 import json
-import pathlib
-import shutil
 import signal
 import subprocess
-import tempfile
 import time
 import threading
 import unittest
-import urllib.error
-import urllib.request
 
 import jsonschema
-import paho.mqtt.client as mqtt
 
-from historian import Postgres
-from plant import BIN, PATIENCE, ROOT, Plant, Process, free_port, wait_for
-
-START = 1_790_000_000  # of the samples; any time that is past
+from historian import START, HistorianTest, pack
+from plant import BIN, PATIENCE, ROOT, wait_for
 
 
-def pack(site, sensor, start, seconds, quality="good"):
-    """A second has three records."""
-    records = []
-    for second in range(start, start + seconds):
-        head = {"bn": f"{site}/cryo-annexe/{sensor}/", "bt": START + second} if not records else {}
-        t = {} if second == start else {"t": second - start}
-        records += [{**head, **t, "n": "oxygen", "u": "/", "v": 0.2 + second % 100 / 10000}, {**t, "n": "raw", "u": "V", "v": 11},
-                    {**t, "n": "quality", "vs": quality}]
-    return json.dumps(records)
-
-
-class Collecting(unittest.TestCase):
-    def setUp(self):
-        self.dir = pathlib.Path(tempfile.mkdtemp(prefix="oxherd-test-"))
-        self.addCleanup(shutil.rmtree, self.dir, ignore_errors=True)
-        self.database = Postgres(self.dir / "postgres")
-        self.addCleanup(self.database.end)
-        self.database.start()
-        self.mqtt_port, self.http_port = free_port(), free_port()
-        self.broker = self.collector = None
-        self.starts = 0
-        self.addCleanup(self.end_all)
-        self.start_broker()
-        self.config = self.dir / "collect.toml"
-        self.state = self.dir / "state"
-        self.state.mkdir()
-        self.config.write_text(f"""
-[mqtt]
-broker = "mqtt://127.0.0.1:{self.mqtt_port}"
-[database]
-host = "{self.database.dir}"
-user = "oxherd"
-flush_every = "50 ms"
-[http]
-listen = "127.0.0.1:{self.http_port}"
-""")
-
-    def end_all(self):
-        for one in (self.collector, self.broker):
-            if one:
-                one.end()
-
-    def start_broker(self):
-        conf = self.dir / "broker.conf"
-        conf.write_text(f"listener {self.mqtt_port} 127.0.0.1\nallow_anonymous true\nmax_queued_messages 0\nuser root\n"
-                        f"persistence true\npersistence_location {self.dir}/\n")
-        self.broker = Process("broker", ["/usr/sbin/mosquitto", "-c", conf], self.dir / "broker.log")
-        wait_for("the broker's port", lambda: Plant.port_open(self.mqtt_port))
-
-    def start_collector(self, ready=True):
-        self.starts += 1
-        self.collector = Process("collector", [BIN / "oxherd", "collect", "--config", self.config, "--state-dir",
-                                            self.state],
-                                 self.dir / f"collector-{self.starts}.log")
-        if ready:
-            self.collector.wait_for_text("reading from the broker")
-            self.collector.wait_for_text("the database takes what comes")
-
-    def publisher(self):
-        client = mqtt.Client(client_id=f"publisher-{time.monotonic_ns()}")
-        client.max_queued_messages_set(0)
-        client.connect("127.0.0.1", self.mqtt_port)
-        client.loop_start()
-        self.addCleanup(client.loop_stop)
-        return client
-
-    def publish(self, client, topic, payload, retain=False):
-        client.publish(topic, payload, qos=1, retain=retain).wait_for_publish(PATIENCE)
-
-    def samples(self):
-        return self.database.number("SELECT count(*) FROM sample")
-
-    def wait_for_samples(self, count):
-        wait_for(f"{count} samples", lambda: self.samples() >= count)
-        self.assertEqual(self.samples(), count)
-
+class Collecting(HistorianTest):
     def test_a_pack_becomes_samples_with_names_units_and_quality(self):
         self.start_collector()
         client = self.publisher()
@@ -251,19 +168,6 @@ listen = "127.0.0.1:{self.http_port}"
         self.collector.wait_for_text("the database takes what comes again")
         self.publish(self.publisher(), "oxherd/larkfield/cryo-annexe/cell-a", pack("larkfield", "cell-a", 0, 1))
         self.wait_for_samples(3)
-
-    def ask(self, path, token=None, body=None):
-        """Status and JSON of the page's interface."""
-        request = urllib.request.Request(f"http://127.0.0.1:{self.http_port}/api/{path}",
-                                         data=None if body is None else json.dumps(body).encode())
-        request.add_header("Content-Type", "application/json")
-        if token:
-            request.add_header("Authorization", f"Bearer {token}")
-        try:
-            with urllib.request.urlopen(request, timeout=PATIENCE) as answer:
-                return answer.status, json.load(answer)
-        except urllib.error.HTTPError as refusal:
-            return refusal.code, json.load(refusal)
 
     def test_the_page_shows_rooms_of_all_sites_orders_nothing_and_says_loudly_what_is_old(self):
         token = subprocess.run([BIN / "oxherd", "user", "R. Okafor", "--role", "engineer", "--token", "--state-dir", self.state],
