@@ -8,6 +8,7 @@
 
 #include "alarms/texts.hpp"
 #include "daemon/clock.hpp"
+#include "daemon/collect/wellness.hpp"
 #include "daemon/json_text.hpp"
 #include "daemon/log.hpp"
 #include "daemon/named_thread.hpp"
@@ -38,8 +39,9 @@ Page::Page(const CollectSettings& settings, const std::filesystem::path& state_d
     questions_.push_back({std::move(line), std::move(reply)}); // the server asks 64 at once at most
     wake_.notify_all();
   };
-  server_ = std::make_unique<http::HttpServer>(*settings_.http, "all sites", state_dir,
-                                               http::DecisionLoop{ask, [](const identity::UserNote&) {}, true});
+  server_ = std::make_unique<http::HttpServer>(
+      *settings_.http, "all sites", state_dir,
+      http::DecisionLoop{ask, [](const identity::UserNote&) {}, true, [this] { return why_unwell(health_()); }});
   teller_ = named_thread("teller", [this] { tell(); });
   answerer_ = named_thread("answers", [this] { answer_all(); });
 }
@@ -165,6 +167,7 @@ std::string Page::status_json() const {
       .json("notify", R"({"configured":false})")
       .json("store", store_json(records))
       .json("http", http_json(server_->health()))
+      .json("collect", collect_json(health))
       .integer("evaluations", static_cast<std::int64_t>(told_))
       .integer("polls_dropped", 0)
       .str();

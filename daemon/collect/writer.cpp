@@ -2,12 +2,14 @@
 
 #include <algorithm>
 
+#include "daemon/clock.hpp"
 #include "daemon/log.hpp"
 
 namespace oxherd::daemon::collect {
 namespace {
 
 constexpr std::chrono::milliseconds turn_at_most{500};
+constexpr std::chrono::seconds quiet_most{10};
 constexpr std::chrono::milliseconds retry_least{200}, retry_most{10'000};
 /// Topics of which the log says once that they carry nonsense. Beyond, they are counted only.
 constexpr std::size_t topics_told_most = 1000;
@@ -19,8 +21,7 @@ Writer::Writer(const CollectSettings& settings, Inbox& inbox, std::function<void
 
 void Writer::run() {
   // Not only when something comes: a wrong password is to be told at once, and the page needs the tables.
-  while (!write({}))
-    if (!pause()) return;
+  if (!write_at_last({})) return;
   for (;;) {
     auto batch = inbox_.take(turn_at_most);
     ++progress_;
@@ -28,14 +29,21 @@ void Writer::run() {
       const std::lock_guard hold{mutex_};
       if (stopping_ && batch.empty()) return;
     }
-    if (batch.empty()) continue;
-    const auto heard = understood(batch);
-    while (!write(heard))
-      if (!pause()) return; // nothing of it is acknowledged: it comes again
+    if (batch.empty()) {
+      if (std::chrono::steady_clock::now() - asked_ >= quiet_most && !write_at_last({})) return;
+      continue;
+    }
+    if (!write_at_last(understood(batch))) return; // nothing of it is acknowledged: it comes again
     acknowledge_(std::move(batch));
     const std::lock_guard hold{mutex_};
     if (stopping_) return;
   }
+}
+
+bool Writer::write_at_last(const std::vector<Heard>& heard) {
+  while (!write(heard))
+    if (!pause()) return false;
+  return true;
 }
 
 std::vector<Heard> Writer::understood(const std::vector<Delivery>& batch) {
@@ -63,6 +71,7 @@ std::vector<Heard> Writer::understood(const std::vector<Delivery>& batch) {
 
 bool Writer::write(const std::vector<Heard>& heard) {
   ++progress_;
+  asked_ = std::chrono::steady_clock::now();
   if (!historian_) {
     auto opened = Historian::open(settings_.database);
     if (!opened) {
@@ -75,6 +84,8 @@ bool Writer::write(const std::vector<Heard>& heard) {
   if (written) {
     note_trouble({});
     const std::lock_guard hold{mutex_};
+    health_.last_commit = wall_now();
+    committed_ = std::chrono::steady_clock::now();
     health_.stored += written->samples;
     health_.again += written->again;
     if (health_.differing == 0 && written->differing > 0)
@@ -140,6 +151,8 @@ WriterHealth Writer::health() const {
   const std::lock_guard hold{mutex_};
   auto health = health_;
   health.waiting = inbox_.waiting();
+  health.commit_age =
+      std::chrono::duration_cast<std::chrono::milliseconds>(std::chrono::steady_clock::now() - committed_);
   return health;
 }
 

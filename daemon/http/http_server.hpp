@@ -22,6 +22,8 @@ struct DecisionLoop {
   Ask ask;
   Note note;
   bool only_shows = false; ///< the historian of many sites, which orders nothing: the page is to offer no acts
+  std::function<std::string()> unwell =
+      nullptr; ///< for /healthz: why it is not well, in words; any thread. None: it is
 };
 
 struct HttpHealth {

@@ -130,6 +130,26 @@ std::string daemon_text(const json& status, Exposition form) {
          given_up.str() + writing.str() + waiting.str() + evaluations.str() + dropped.str();
 }
 
+/// What the historian of many sites has kept; a daemon has nothing of it.
+std::string collect_text(const json& status, Exposition form) {
+  const auto collect = value_in(status, "collect");
+  if (!collect.is_object()) return {};
+  Family messages{form, "oxherd_collect_messages", "counter", "", "Messages of the sites that came."};
+  messages.add({}, value_in(collect, "received"));
+  Family malformed{form, "oxherd_collect_messages_malformed", "counter", "",
+                   "Messages left out: not to be understood, or refused by the database."};
+  malformed.add({}, value_in(collect, "malformed"));
+  Family samples{form, "oxherd_collect_samples", "counter", "", "Samples by what became of them."};
+  for (const char* outcome : {"stored", "again", "differing", "without_use"})
+    samples.add({{"outcome", outcome}}, value_in(collect, outcome));
+  Family age{form, "oxherd_collect_commit_age_seconds", "gauge", "seconds",
+             "Time since the database confirmed something; it is asked every ten seconds."};
+  age.add({}, value_in(collect, "commit_age_s"));
+  Family rolled{form, "oxherd_collect_rolling_up", "gauge", "", "1 while minutes and hours are made of the samples."};
+  rolled.add({}, text_in(collect, "roll_up_trouble").empty());
+  return messages.str() + malformed.str() + samples.str() + age.str() + rolled.str();
+}
+
 } // namespace
 
 Exposition exposition_for(const HttpRequest& request) {
@@ -145,7 +165,7 @@ HttpResponse metrics_answer(Exposition form, const std::string& status_line) {
   return {200,
           open ? "application/openmetrics-text; version=1.0.0; charset=utf-8"
                : "text/plain; version=0.0.4; charset=utf-8",
-          rooms_text(status, form) + daemon_text(status, form) + (open ? "# EOF\n" : ""),
+          rooms_text(status, form) + daemon_text(status, form) + collect_text(status, form) + (open ? "# EOF\n" : ""),
           {}};
 }
 

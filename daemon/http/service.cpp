@@ -29,6 +29,13 @@ bool is(const HttpRequest& request, std::initializer_list<std::string_view> path
   return std::equal(request.path.begin(), request.path.end(), path.begin(), path.end());
 }
 
+/// For whoever restarts or reports what is not well: the words are for people, the status for programs.
+HttpResponse health_answer(const std::string& unwell) {
+  constexpr auto type = "text/plain; charset=utf-8";
+  if (unwell.empty()) return {200, type, "running\n", {}};
+  return {503, type, unwell + '\n', {}};
+}
+
 bool reads(const HttpRequest& request) { return request.method == Method::get || request.method == Method::head; }
 
 /// The name under which the page was asked for. A page of another name that was made to lead here (DNS rebinding) must
@@ -90,7 +97,7 @@ void Service::answer(HttpRequest request, const Respond& respond) {
   if (is(request, {"metrics"}) && reads(request)) return answer_metrics(request, respond);
   if (request.path.empty() || request.path[0] != "api") {
     if (!reads(request)) return respond(problem(405, "there is nothing to change here"));
-    if (is(request, {"healthz"})) return respond(HttpResponse{200, "text/plain; charset=utf-8", "running\n", {}});
+    if (is(request, {"healthz"})) return respond(health_answer(parts_.loop.unwell ? parts_.loop.unwell() : ""));
     const auto* asset =
         asset_named(request.path.empty() ? "index.html" : fmt::format("{}", fmt::join(request.path, "/")));
     if (asset == nullptr) return respond(problem(404, "there is no such page"));

@@ -44,6 +44,11 @@ public:
                                                         [this](daemon::identity::UserNote note) {
                                                           const std::lock_guard lock{mutex_};
                                                           notes_.push_back(std::move(note));
+                                                        },
+                                                        false,
+                                                        [this] {
+                                                          const std::lock_guard lock{mutex_};
+                                                          return unwell_;
                                                         }});
     while (!server_->health().listening) std::this_thread::sleep_for(1ms);
   }
@@ -61,6 +66,10 @@ public:
     const std::lock_guard lock{mutex_};
     return notes_;
   }
+  void become(const std::string& unwell) {
+    const std::lock_guard lock{mutex_};
+    unwell_ = unwell;
+  }
   void answer_late() {
     for (const auto& reply : held_) reply(daemon::accepted("{}"));
   }
@@ -73,6 +82,7 @@ private:
   std::vector<std::string> asked_;
   std::vector<Reply> held_;
   std::vector<daemon::identity::UserNote> notes_;
+  std::string unwell_;
   std::unique_ptr<HttpServer> server_;
 };
 
@@ -202,6 +212,15 @@ TEST(TheServer, EndsAConnectionThatDoesNotSpeakHttp) {
   EXPECT_EQ(answer(chunked + "0\r\nA: " + std::string(20'000, 'x')), 431);
   EXPECT_EQ(answer("GET / HTTP/1.1\r\nHost: localhost\r\nHost: page.example\r\n\r\n"), 400);
   EXPECT_EQ(answer("POST /api/calibrate HTTP/1.1\r\nHost: localhost\r\nTransfer-Encoding: chunked, x\r\n\r\n"), 400);
+}
+
+TEST(TheServer, SaysInWordsAndByItsStatusThatItIsNotWell) {
+  Served served;
+  EXPECT_EQ(asked(served.port(), "GET /healthz").status, 200);
+  served.become("the broker is not connected");
+  const auto answer = asked(served.port(), "GET /healthz");
+  EXPECT_EQ(answer.status, 503);
+  EXPECT_EQ(answer.body, "the broker is not connected\n");
 }
 
 // A few hundred connections that ask nothing keep nobody out.

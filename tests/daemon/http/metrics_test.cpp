@@ -55,6 +55,26 @@ TEST(Metrics, TellWhatWaitsForTheBrokerAndWhatWasGivenUp) {
   EXPECT_TRUE(has(text, "oxherd_broker_measurements_dropped_total 7\n"));
 }
 
+TEST(Metrics, OfTheHistorianTellWhatBecameOfWhatCame) {
+  std::string of_historian = line;
+  const std::string last = R"("polls_dropped":0)";
+  of_historian.replace(of_historian.find(last), last.size(),
+                       last + R"(,"collect":{"received":9,"stored":70,"again":6,)"
+                              R"("differing":5,"without_use":4,"malformed":3,)"
+                              R"("last_commit":null,"commit_age_s":2.5,)"
+                              R"("roll_up_trouble":"no"})");
+  const auto text = metrics_answer(Exposition::text, of_historian).body;
+  EXPECT_TRUE(has(text, "oxherd_collect_messages_total 9\n")) << text;
+  EXPECT_TRUE(has(text, "oxherd_collect_messages_malformed_total 3\n"));
+  EXPECT_TRUE(has(text, "oxherd_collect_samples_total{outcome=\"stored\"} 70\n"));
+  EXPECT_TRUE(has(text, "oxherd_collect_samples_total{outcome=\"again\"} 6\n"));
+  EXPECT_TRUE(has(text, "oxherd_collect_samples_total{outcome=\"differing\"} 5\n"));
+  EXPECT_TRUE(has(text, "oxherd_collect_samples_total{outcome=\"without_use\"} 4\n"));
+  EXPECT_TRUE(has(text, "oxherd_collect_commit_age_seconds 2.5\n"));
+  EXPECT_TRUE(has(text, "oxherd_collect_rolling_up 0\n"));
+  EXPECT_FALSE(has(metrics_answer(Exposition::text, line).body, "collect")) << "a daemon collects nothing";
+}
+
 TEST(Metrics, LeaveOutWhatIsNotKnownAndSayThatARoomIsNotMonitored) {
   const auto text = metrics_answer(Exposition::text, line).body;
   EXPECT_TRUE(has(text, "oxherd_room_monitored{room=\"cryo \\\"annexe\\\"\"} 0\n")) << text;

@@ -30,7 +30,7 @@ const views = {
     /Oxygen, dry basis, otherfield\/annexe\/cell[\s\S]*15\.\d+/,
   ],
   journal: ["#/journal", /otherfield\/annexe[\s\S]*low oxygen/i],
-  health: ["#/health", /larkfield[\s\S]*otherfield[\s\S]*being written/],
+  health: ["#/health", /larkfield[\s\S]*otherfield[\s\S]*samples stored/],
   report: [
     "#/report",
     /Shift report, all sites[\s\S]*What is due of cells and outputs is told by the site's own daemon/,

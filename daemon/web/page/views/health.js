@@ -1,7 +1,7 @@
 // Whether Oxherd itself is well: buses, outputs, records, broker, telling people.
 import { h } from "../dom.js";
 import { duration, size } from "../format.js";
-import { atSite, empty, live as liveNumber, mark, oldNote, roomLink, section, table, when } from "../pieces.js";
+import { atSite, empty, live as liveNumber, mark, oldNote, roomLink, section, since, table, when } from "../pieces.js";
 import { daemonNow, knownRooms, onlyShows, siteIsCurrent, state } from "../state.js";
 import { spoken } from "../words.js";
 import { outputMark, proofActs, proofWords } from "../proofs.js";
@@ -25,6 +25,7 @@ export function render() {
     ),
     current ? null : oldNote(state.siteTold.wall),
     onlyShows() ? section("Sites", sites()) : plant(site, current),
+    site.collect ? section("Collected", collected(site.collect, current)) : null,
     section("Records", store(site.store, current)),
     section("Broker", broker(site.mqtt, current)),
     section("This page", thePage(site.http)),
@@ -128,6 +129,21 @@ function broker(one, current) {
     queue(one, current),
     one.on_disk ? h("p.quiet", liveNumber(`${one.on_disk} of them on disk`, current)) : null,
     one.disk_trouble ? h("p", mark("high", "triangle", `NOT ON DISK: ${one.disk_trouble}`)) : null,
+  ];
+}
+
+/** What the historian made of what came; what was left out is told only once there is something. */
+function collected(one, current) {
+  const leftOut = [
+    [one.differing, "samples left out: another value stands at their time"],
+    [one.without_use, "samples left out: nobody can have measured at their time"],
+    [one.malformed, "messages left out: not to be understood, or refused by the database"],
+  ].filter(([count]) => count > 0);
+  return [
+    h("p", liveNumber(`${one.received} messages came, ${one.stored} samples stored, ${one.again} came again`, current)),
+    h("p.quiet", one.last_commit ? ["confirmed by the database ", since(one.last_commit)] : "nothing confirmed yet"),
+    leftOut.map(([count, words]) => h("p", mark("doubt", "triangle", `${count} ${words}`))),
+    one.roll_up_trouble ? h("p", bad(`NO MINUTES AND HOURS ARE MADE: ${one.roll_up_trouble}`)) : null,
   ];
 }
 
