@@ -1,6 +1,7 @@
 #include "daemon/collect/writer.hpp"
 
 #include <algorithm>
+#include <iterator>
 
 #include "daemon/clock.hpp"
 #include "daemon/log.hpp"
@@ -13,6 +14,13 @@ constexpr std::chrono::seconds quiet_most{10};
 constexpr std::chrono::milliseconds retry_least{200}, retry_most{10'000};
 /// Topics of which the log says once that they carry nonsense. Beyond, they are counted only.
 constexpr std::size_t topics_told_most = 1000;
+
+/// The words without their numbers: a full disk names another file at each try, and is still the same trouble.
+std::string kind_of(const std::string& trouble) {
+  std::string kind;
+  std::copy_if(trouble.begin(), trouble.end(), std::back_inserter(kind), [](char c) { return c < '0' || c > '9'; });
+  return kind;
+}
 
 } // namespace
 
@@ -117,7 +125,7 @@ void Writer::note_malformed(const std::string& topic, const std::string& why) {
 
 void Writer::note_trouble(const std::string& trouble) {
   const std::lock_guard hold{mutex_};
-  if (!trouble.empty() && trouble != health_.trouble)
+  if (!trouble.empty() && kinds_of_trouble_.insert(kind_of(trouble)).second)
     log::error(
         "the database does not take what comes; nothing is acknowledged to the broker, and it is tried again: {}",
         trouble);
@@ -125,7 +133,9 @@ void Writer::note_trouble(const std::string& trouble) {
     log::info("the database takes what comes{}", health_.trouble.empty() ? "" : " again");
   health_.writing = trouble.empty();
   health_.trouble = trouble;
-  if (trouble.empty()) pause_ = {};
+  if (!trouble.empty()) return;
+  kinds_of_trouble_.clear();
+  pause_ = {};
 }
 
 bool Writer::pause() {

@@ -57,7 +57,7 @@ private:
   Inbox& inbox_;
   const std::function<void(std::vector<Delivery>)> acknowledge_;
   std::unique_ptr<Historian> historian_;
-  std::set<std::string> malformed_topics_; ///< told in the log
+  std::set<std::string> malformed_topics_, kinds_of_trouble_; ///< told in the log; the latter since all was well
   std::chrono::milliseconds pause_{0};
   std::chrono::steady_clock::time_point asked_; ///< when the database was asked last
   std::atomic<std::uint64_t> progress_{0};
