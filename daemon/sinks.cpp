@@ -18,8 +18,9 @@ Sinks leaving(Sinks& sinks, const config::Settings& before, const config::Settin
 }
 
 void renew(Sinks& sinks, const config::Settings& settings, const std::filesystem::path& state_dir,
-           const http::DecisionLoop& loop) {
-  if (settings.mqtt && !sinks.mqtt) sinks.mqtt = MqttSink::start(*settings.mqtt, settings.site.name, state_dir);
+           const http::DecisionLoop& loop, std::int64_t last_line) {
+  if (settings.mqtt && !sinks.mqtt)
+    sinks.mqtt = MqttSink::start(*settings.mqtt, settings.site.name, state_dir, {}, last_line);
   auto publish = sinks.mqtt ? sinks.mqtt->publisher() : Publish{};
   if (sinks.notify)
     sinks.notify->configure(settings, std::move(publish));

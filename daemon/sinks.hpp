@@ -23,8 +23,9 @@ struct Sinks {
 /// Takes out what cannot go on under the next settings. To be destroyed where nobody waits, before `renew`.
 [[nodiscard]] Sinks leaving(Sinks& sinks, const config::Settings& before, const config::Settings& next);
 /// Starts what the settings ask for and is not there; what is there gets the new settings.
-/// @param loop  for those who ask through the page
+/// @param loop       for those who ask through the page
+/// @param last_line  the number of the journal's last line
 void renew(Sinks& sinks, const config::Settings& settings, const std::filesystem::path& state_dir,
-           const http::DecisionLoop& loop);
+           const http::DecisionLoop& loop, std::int64_t last_line);
 
 } // namespace oxherd::daemon

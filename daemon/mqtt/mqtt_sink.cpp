@@ -67,9 +67,9 @@ private:
 class PahoMqttSink final : public MqttSink {
 public:
   PahoMqttSink(const config::Mqtt& settings, const std::string& site, const std::filesystem::path& state_dir,
-               std::function<void(const MqttHealth&)> changed)
+               std::function<void(const MqttHealth&)> changed, std::optional<std::int64_t> told_to)
       : prefix_{settings.prefix + "/" + topic_level(site)}, packer_{site, settings.pack},
-        worker_{std::make_shared<MqttWorker>(settings, topic_level(site), state_dir, std::move(changed))},
+        worker_{std::make_shared<MqttWorker>(settings, topic_level(site), state_dir, std::move(changed), told_to)},
         disk_{[worker = worker_] { worker->run_disk(); }}, connection_{[worker = worker_] { worker->run(); }} {}
   PahoMqttSink(const PahoMqttSink&) = delete;
   PahoMqttSink& operator=(const PahoMqttSink&) = delete;
@@ -172,8 +172,9 @@ MqttSink::~MqttSink() = default;
 
 std::unique_ptr<MqttSink> MqttSink::start(const config::Mqtt& settings, const std::string& site,
                                           const std::filesystem::path& state_dir,
-                                          std::function<void(const MqttHealth&)> changed) {
-  return std::make_unique<PahoMqttSink>(settings, site, state_dir, std::move(changed));
+                                          std::function<void(const MqttHealth&)> changed,
+                                          std::optional<std::int64_t> told_to) {
+  return std::make_unique<PahoMqttSink>(settings, site, state_dir, std::move(changed), told_to);
 }
 
 } // namespace oxherd::daemon

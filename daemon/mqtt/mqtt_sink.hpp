@@ -37,9 +37,12 @@ public:
   /// Connects in the background and goes on trying. `changed`, where given, is called on the sink's own thread after
   /// each connection and each failure; it must not block nor call the sink.
   /// @param state_dir  where the alarm journal is, and where what waits is kept
+  /// @param told_to    number of the journal's last line before the caller writes any, for a broker that was never told
+  ///                   of one: it is told of those behind it. Absent: of those behind the end that is found.
   [[nodiscard]] static std::unique_ptr<MqttSink> start(const config::Mqtt& settings, const std::string& site,
                                                        const std::filesystem::path& state_dir,
-                                                       std::function<void(const MqttHealth&)> changed = {});
+                                                       std::function<void(const MqttHealth&)> changed = {},
+                                                       std::optional<std::int64_t> told_to = {});
   ~MqttSink() override;                                ///< publishes `offline`, stores what waits; takes 3 s at most
   [[nodiscard]] virtual MqttHealth health() const = 0; ///< any thread
   [[nodiscard]] virtual Publish publisher() const = 0;

@@ -27,14 +27,15 @@ constexpr int memory_max = 10000;
 } // namespace
 
 MqttWorker::MqttWorker(const config::Mqtt& settings, const std::string& site, const std::filesystem::path& state_dir,
-                       std::function<void(const MqttHealth&)> changed)
+                       std::function<void(const MqttHealth&)> changed, std::optional<std::int64_t> told_to)
     : settings_{settings}, client_id_{settings.client_id.empty() ? "oxherd-" + site : settings.client_id},
       status_topic_{settings.prefix + "/" + site + "/status"}, changed_{std::move(changed)},
       outbox_{OutboxLimits{.measurements = static_cast<std::size_t>(std::clamp(settings.queue_max, 1, memory_max))},
               settings.prefix + "/" + site + "/journal"},
       keeper_{state_dir,
               static_cast<std::size_t>(std::max(settings.queue_max, 1)),
-              {[this] { return disk_order(); }, [this](DiskOutcome done) { return disk_done(std::move(done)); }}} {
+              {[this] { return disk_order(); }, [this](DiskOutcome done) { return disk_done(std::move(done)); }},
+              told_to} {
   outbox_.expect_disk();
   outbox_.state(status_topic_, "online");
 }

@@ -25,7 +25,7 @@ public:
   using Clock = std::chrono::steady_clock;
 
   MqttWorker(const config::Mqtt& settings, const std::string& site, const std::filesystem::path& state_dir,
-             std::function<void(const MqttHealth&)> changed);
+             std::function<void(const MqttHealth&)> changed, std::optional<std::int64_t> told_to);
 
   void run(); ///< returns after stop()
   void stop();

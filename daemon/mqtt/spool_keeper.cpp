@@ -1,5 +1,6 @@
 #include "daemon/mqtt/spool_keeper.hpp"
 
+#include <algorithm>
 #include <utility>
 
 #include "daemon/log.hpp"
@@ -54,15 +55,16 @@ DiskOutcome SpoolKeeper::carry_out(const DiskOrder& order) {
   return outcome;
 }
 
-/// Where nothing was noted yet the journal is told from its present end on, not with years of it.
+/// Where nothing was noted yet the journal is told from the end that it had when this began, not with years of it.
 void SpoolKeeper::serve_journal(const DiskOrder& order, DiskOutcome& outcome) {
   if (order.lines_settled && order.lines_settled != spool_.cursor())
     static_cast<void>(went_well(spool_.keep_cursor(*order.lines_settled), outcome));
   const auto kept = order.lines_after ? order.lines_after : spool_.cursor();
-  auto lines = journal_.after(kept.value_or(0), order.lines_most);
+  auto lines = journal_.after(kept.value_or(told_to_.value_or(0)), order.lines_most);
   if (!went_well(lines, outcome)) return;
-  if (!kept) static_cast<void>(went_well(spool_.keep_cursor(lines->last), outcome));
-  outcome.lines.emplace(DiskOutcome::Lines{kept.value_or(lines->last), {}, lines->last});
+  const auto begin = kept ? *kept : std::min(told_to_.value_or(lines->last), lines->last);
+  if (!kept) static_cast<void>(went_well(spool_.keep_cursor(begin), outcome));
+  outcome.lines.emplace(DiskOutcome::Lines{begin, {}, lines->last});
   for (const auto& record : lines->records)
     outcome.lines->messages.push_back({record.sequence, {}, alarm_record_payload(record)});
 }

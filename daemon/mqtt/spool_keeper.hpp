@@ -2,9 +2,11 @@
 
 #include <chrono>
 #include <condition_variable>
+#include <cstdint>
 #include <filesystem>
 #include <functional>
 #include <mutex>
+#include <optional>
 #include <string>
 
 #include "daemon/mqtt/disk_order.hpp"
@@ -22,8 +24,10 @@ public:
     std::function<DiskOrder()> order;
     std::function<bool(DiskOutcome)> report; ///< whether another order is worth its while at once
   };
-  SpoolKeeper(const std::filesystem::path& state_dir, std::size_t rows_max, Desk desk)
-      : desk_{std::move(desk)}, spool_{state_dir, rows_max}, journal_{state_dir} {}
+  /// @param told_to  see MqttSink::start
+  SpoolKeeper(const std::filesystem::path& state_dir, std::size_t rows_max, Desk desk,
+              std::optional<std::int64_t> told_to = {})
+      : desk_{std::move(desk)}, spool_{state_dir, rows_max}, journal_{state_dir}, told_to_{told_to} {}
 
   void run(); ///< returns after stop(), once all that can be stored is
   void poke();
@@ -39,6 +43,7 @@ private:
   const Desk desk_;
   Spool spool_;
   JournalReader journal_;
+  const std::optional<std::int64_t> told_to_;
   std::string trouble_; ///< told last
   std::mutex lock_;     ///< guards the two below
   std::condition_variable wake_;

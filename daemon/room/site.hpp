@@ -94,6 +94,9 @@ public:
     return record;
   }
 
+  /// The number of the journal's last line.
+  [[nodiscard]] std::int64_t last_line() const { return sequence_; }
+
   struct Acted {
     Outcome outcome;
     std::optional<std::string> refusal;

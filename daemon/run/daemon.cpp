@@ -39,8 +39,8 @@ Daemon::Daemon(Parts parts)
             started_},
       outputs_{parts.settings}, proofs_{load_proofs(state_dir_, parts.settings)},
       users_noted_{load_users_noted(state_dir_, started_)} {
-  renew(sinks_, parts.settings, state_dir_, for_others());
   const auto& remembered = store_->remembered();
+  renew(sinks_, parts.settings, state_dir_, for_others(), remembered.last_sequence);
   const auto now = monotonic_now();
   site_.restore_regimes(remembered.regimes);
   for (const auto& orphan : site_.restore(remembered.alarms, remembered.last_sequence, now, started_))

@@ -108,7 +108,7 @@ void Daemon::adopt(config::Settings next) {
       const auto now = monotonic_now();
       const auto wall = wall_now();
       if (deletes_active_alarms(site_, next)) { // one came while the bus threads ended
-        renew(sinks_, site_.settings(), state_dir_, for_others());
+        renew(sinks_, site_.settings(), state_dir_, for_others(), site_.last_line());
         announce_all(now, wall);
         start_buses();
         return finish_reload();
@@ -117,7 +117,7 @@ void Daemon::adopt(config::Settings next) {
       auto in_force = calibrations_in_force(next, calibration_records_, wall);
       Site site{std::move(next), in_force, now, wall};
       site.continue_from(site_, now, wall);
-      renew(sinks_, site.settings(), state_dir_, for_others());
+      renew(sinks_, site.settings(), state_dir_, for_others(), site.last_line());
       announce_removed(site_.settings(), site.settings(), sinks_);
       const auto left_behind = given_up(site_.settings(), site.settings());
       site_ = std::move(site);

@@ -110,6 +110,20 @@ TEST(MqttSpool, TellsEveryLineOfTheJournalFromTheFirstStartOnInItsOrder) {
   EXPECT_EQ(json::parse(late.payload("journal")).at("sequence"), 261) << "lines are not retained";
 }
 
+TEST(MqttSpool, TellsABrokerThatIsNewOfWhatWasWrittenSinceItBeganHoweverLateTheJournalIsRead) {
+  const StateDirectory place;
+  const auto store = store_test::open_store(place.path());
+  ASSERT_TRUE(store);
+  for (int i = 1; i <= 5; ++i) store_test::write_alarm(*store, i); // 4 and 5 before the queue first looks
+  ASSERT_TRUE(store_test::committed(*store));
+  Broker broker;
+  broker.start();
+  Reader reader{broker};
+  const auto sink = MqttSink::start(by(broker), "larkfield", place.path(), {}, 3);
+  EXPECT_EQ(json::parse(reader.payload("journal")).at("sequence"), 4);
+  EXPECT_EQ(json::parse(reader.payload("journal")).at("sequence"), 5);
+}
+
 TEST(MqttSpool, HoldsUpNeitherAlarmStatesNorLettersWhileTheDiskStandsStill) {
   const StateDirectory place;
   {
