@@ -14,6 +14,21 @@ OutputWrite decision(std::size_t output, int unit, std::uint16_t coil) {
   return write;
 }
 
+/// Lets what is written meanwhile wait together: the bus is held in the question after a write to coil 9 of unit 32.
+void gather(ScriptedBus::Control& control, BusWorker& worker, const std::function<void()>& write) {
+  {
+    const Lock lock{control.mutex};
+    control.hold = true;
+  }
+  worker.write({9, 32, true, 9, 1, 500ms});
+  Lock lock{control.mutex};
+  ASSERT_TRUE(control.changed.wait_for(lock, deadline, [&] { return control.reading; }));
+  control.calls.clear();
+  write();
+  control.hold = false;
+  control.changed.notify_all();
+}
+
 TEST(BusDecisions, TriesADecisionAtOnceThoughItsUnitIsLeftAlone) {
   auto control = std::make_shared<ScriptedBus::Control>();
   control->deaf = true;
@@ -53,20 +68,10 @@ TEST(BusDecisions, DecisionsForAUnitThatDoesNotAnswerComeAfterThoseForTheOthers)
   ASSERT_EQ(inbox.polls(1).size(), 1U);
   worker.write({0, 31, true, 1, 1, 500ms});
   ASSERT_TRUE(inbox.writes(1)[0].error);
-  {
-    const Lock lock{control->mutex};
-    control->hold = true;
-  }
-  worker.write({9, 32, true, 9, 1, 500ms}); // what it then asks is held, so that all others wait together
-  {
-    Lock lock{control->mutex};
-    ASSERT_TRUE(control->changed.wait_for(lock, deadline, [&] { return control->reading; }));
-    control->calls.clear();
+  gather(*control, worker, [&] {
     for (std::uint16_t coil = 1; coil <= 2; ++coil) worker.write(decision(coil, 31, coil));
     worker.write(decision(3, 32, 3));
-    control->hold = false;
-    control->changed.notify_all();
-  }
+  });
   ASSERT_EQ(inbox.writes(5).size(), 5U);
   const Lock lock{control->mutex};
   ASSERT_GE(control->calls.size(), 3U);
@@ -80,20 +85,10 @@ TEST(BusDecisions, ComeBeforeWhatIsOnlyRepeatedAndNeverAfterItsOldValue) {
   Inbox inbox;
   BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {task(0, 11, 1h)}, inbox.callbacks()};
   ASSERT_EQ(inbox.polls(1).size(), 1U);
-  {
-    const Lock lock{control->mutex};
-    control->hold = true;
-  }
-  worker.write({9, 31, true, 9, 1, 500ms}); // what it then asks is held, so that the repetitions wait together
-  {
-    Lock lock{control->mutex};
-    ASSERT_TRUE(control->changed.wait_for(lock, deadline, [&] { return control->reading; }));
-    control->calls.clear();
+  gather(*control, worker, [&] {
     for (std::uint16_t coil = 1; coil <= 4; ++coil) worker.write({coil, 31, true, coil, 1, 500ms});
     control->at_next_coil = [&] { worker.write(decision(4, 31, 4)); };
-    control->hold = false;
-    control->changed.notify_all();
-  }
+  });
   ASSERT_EQ(inbox.writes(5).size(), 5U);
   const Lock lock{control->mutex};
   ASSERT_GE(control->calls.size(), 4U);
