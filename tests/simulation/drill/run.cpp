@@ -5,6 +5,7 @@
 
 #include <fmt/core.h>
 
+#include "tests/simulation/drill/chance.hpp"
 #include "tests/simulation/file_calibrations.hpp"
 
 namespace oxherd::drill {
@@ -20,6 +21,13 @@ constexpr Monotonic pause_if_disturbed = 60s, longest_pause = 600s;
 /// Where outputs are written and confirmed.
 constexpr Monotonic longest_pause_with_gas = 1s;
 constexpr WallTime first_day{std::chrono::milliseconds{1'773'129'600'000}}; // 2026-03-10T08:00:00Z
+
+/// How long a reply has waited for the decision thread, which may have looked at the room meanwhile: mostly a moment.
+Monotonic wait_of_reply(std::uint64_t seed, daemon::SensorRef at, Monotonic now) {
+  constexpr double longest_ms = 200.0;
+  const double u = (1.0 + noise(seed, 1000 * at.room + at.sensor, static_cast<std::uint64_t>(now.count()))) / 2.0;
+  return Monotonic{static_cast<Monotonic::rep>(longest_ms * u * u * u)};
+}
 
 } // namespace
 
@@ -142,12 +150,13 @@ bool Run::spoil(SimulatedBus::Brought& brought, daemon::SensorRef at) const {
 
 void Run::take(daemon::Poll poll) {
   const auto at = poll.sensor;
-  poll.at = mono();
-  poll.wall = wall();
+  const auto waited = wait_of_reply(script_.seed, at, now_);
+  poll.at = mono() - waited;
+  poll.wall = wall() - waited;
   ++outcome_.tally.polls;
   ++outcome_.tally.evaluations;
   air_[at.room].advance_to(alarms::seconds_of(now_));
-  if (!poll.error) rooms_[at.room].taken[at.sensor] = now_;
+  if (!poll.error) rooms_[at.room].taken[at.sensor] = now_ - waited;
   keep(site_->take(poll));
   evaluated(at.room);
 }
