@@ -144,7 +144,7 @@ std::optional<OutputWrite> BusWorker::take_next(const std::set<std::size_t>& loo
     next =
         std::find_if(waiting_.begin(), waiting_.end(), [&](const auto& one) { return !looked_at.contains(one.first); });
   if (next == waiting_.end()) return std::nullopt;
-  auto taken = std::move(next->second);
+  const OutputWrite taken = next->second;
   waiting_.erase(next);
   return taken;
 }

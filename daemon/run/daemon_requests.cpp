@@ -59,7 +59,7 @@ void Daemon::on_request(const Request& request, Reply reply) {
   if (const auto* certificate = std::get_if<CertificateRequest>(&request))
     return answer_certificate(*certificate, std::move(reply));
   if (const auto* step = std::get_if<CalibrateRequest>(&request)) return answer_calibrate(*step, std::move(reply));
-  if (const auto* notify = std::get_if<NotifyRequest>(&request)) return answer_notify(*notify, std::move(reply));
+  if (const auto* notify = std::get_if<NotifyRequest>(&request)) return answer_notify(*notify, reply);
   if (const auto* trend = std::get_if<TrendRequest>(&request)) return answer_trend(*trend, std::move(reply));
   if (const auto* recorded = std::get_if<RecordedRequest>(&request))
     return answer_recorded(*recorded, std::move(reply));
