@@ -1,6 +1,7 @@
 // Every view by the first word of its address. A view is {title, live, render, entered, left, painted, reading,
-// roomsKnown, ofDaemon}; only title and render must be there. `ofDaemon`: the historian of many sites has no answer to it. `live`: drawn anew whenever something came in. `roomsKnown`: called
-// when rooms were told that were not known before, as when the page begins with that view.
+// roomsKnown, ofDaemon}; only title and render must be there. `live`: drawn anew whenever something came in. `roomsKnown`:
+// called when rooms were told that were not known before, as when the page begins with that view. `ofDaemon`: the historian
+// of many sites has no answer to it.
 import * as alarms from "./alarms.js";
 import * as calibration from "./calibration.js";
 import * as certificate from "./certificate.js";
