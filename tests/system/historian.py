@@ -106,6 +106,20 @@ def pack(site, sensor, start, seconds, quality="good"):
     return json.dumps(records)
 
 
+def collect_settings(mqtt_settings, database, http_port):
+    """What `oxherd collect` is started with."""
+    return f"""
+[mqtt]
+{mqtt_settings}
+[database]
+host = "{database.dir}"
+user = "oxherd"
+flush_every = "50 ms"
+[http]
+listen = "127.0.0.1:{http_port}"
+"""
+
+
 class HistorianTest(unittest.TestCase):
     """A broker, a database, and the historian between them."""
 
@@ -126,16 +140,7 @@ class HistorianTest(unittest.TestCase):
         self.write_config(f'broker = "mqtt://127.0.0.1:{self.mqtt_port}"')
 
     def write_config(self, mqtt_settings):
-        self.config.write_text(f"""
-[mqtt]
-{mqtt_settings}
-[database]
-host = "{self.database.dir}"
-user = "oxherd"
-flush_every = "50 ms"
-[http]
-listen = "127.0.0.1:{self.http_port}"
-""")
+        self.config.write_text(collect_settings(mqtt_settings, self.database, self.http_port))
 
     def end_all(self):
         for one in (self.collector, self.broker):

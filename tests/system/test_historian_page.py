@@ -13,7 +13,7 @@ import unittest
 import paho.mqtt.client as mqtt
 
 from fault_site import Site
-from historian import Postgres
+from historian import Postgres, collect_settings
 from plant import BIN, PATIENCE, ROOT, Plant, Process, wait_for
 
 PASSWORD = "a long enough password"
@@ -63,16 +63,8 @@ class HistorianPage(unittest.TestCase):
     def start_collector(self):
         self.config, self.state = self.dir / "collect.toml", self.dir / "state"
         self.state.mkdir()
-        self.config.write_text(f"""
-[mqtt]
-broker = "mqtt://127.0.0.1:{self.larkfield.mqtt_port}"
-[database]
-host = "{self.database.dir}"
-user = "oxherd"
-flush_every = "50 ms"
-[http]
-listen = "127.0.0.1:{self.http_port()}"
-""")
+        self.config.write_text(collect_settings(f'broker = "mqtt://127.0.0.1:{self.larkfield.mqtt_port}"', self.database,
+                                                self.http_port()))
         self.collector = Process("collector", [BIN / "oxherd", *self.words()], self.dir / "collector.log")
         self.addCleanup(lambda: self.collector.child.poll() is None and self.collector.end())
         self.collector.wait_for_text("reading from the broker")
