@@ -17,6 +17,7 @@
 #include "compensation/cell.hpp"
 #include "config/notify_settings.hpp"
 #include "config/output_settings.hpp"
+#include "config/seldom.hpp"
 #include "drivers/bus_address.hpp"
 #include "drivers/register_map.hpp"
 
@@ -178,8 +179,8 @@ struct Sensor {
   drivers::RegisterMap map; ///< only the points that `measures` asks for
   std::vector<MeasuredPoint> points;
   std::vector<StatusMeaning> status;
-  std::optional<CellSettings> cell; ///< oxygen sensors that give a signal
-  std::optional<CalibrationSettings> calibration;
+  Seldom<CellSettings> cell; ///< oxygen sensors that give a signal
+  Seldom<CalibrationSettings> calibration;
   StuckAfter stuck_after;
   bool reports_dry = false;                        ///< oxygen transmitters without a cell: basis they report on
   std::optional<compensation::NdirReference> ndir; ///< CO2 probe without pressure correction of its own

@@ -23,8 +23,8 @@ struct ActiveCalibration {
 /// What the oxygen readings of one sensor rest on besides their inputs. Stays the same for weeks; shared by thousands
 /// of readings.
 struct ReadingBasis {
-  std::optional<config::CellSettings> cell; ///< absent: a transmitter that reports a fraction itself
-  bool reports_dry = false;                 ///< transmitters: the basis they report on
+  config::Seldom<config::CellSettings> cell; ///< absent: a transmitter that reports a fraction itself
+  bool reports_dry = false;                  ///< transmitters: the basis they report on
   std::optional<ActiveCalibration> calibration;
   /// Where the ambient inputs come from: "cryo-annexe/air", "standard atmosphere (ISO 2533) at 212 m", ...
   std::string temperature_from, humidity_from, pressure_from;

@@ -7,6 +7,7 @@
 #include <new>
 #include <optional>
 #include <string_view>
+#include <utility>
 
 #include <malloc.h>
 #include <unistd.h>
@@ -51,7 +52,7 @@ int run_daemon(const RunOptions& options) {
     log::error("not started: {} problems in {}", loaded.error().size(), options.config.string());
     return 1;
   }
-  for (const auto& warning : loaded->warnings) log::warning("{}", config::to_string(warning));
+  for (const auto& warning : std::exchange(loaded->warnings, {})) log::warning("{}", config::to_string(warning));
   auto store = Store::open(options.state_dir, loaded->settings.store);
   if (!store) {
     log::error("not started: {}", store.error().what);

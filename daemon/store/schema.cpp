@@ -32,8 +32,8 @@ tl::expected<void, DbError> configure(Database& database, const Schema& schema, 
         "{}: write-ahead logging does not work here; put the state directory on a local file system", name)));
   return database.run(fmt::format("PRAGMA synchronous={}; PRAGMA foreign_keys=ON; PRAGMA secure_delete=OFF;"
                                   "PRAGMA journal_size_limit=67108864; PRAGMA wal_autocheckpoint=1000;"
-                                  "PRAGMA cache_size=-6144; PRAGMA temp_store=MEMORY; PRAGMA trusted_schema=OFF",
-                                  schema.synchronous));
+                                  "PRAGMA cache_size=-{}; PRAGMA temp_store=MEMORY; PRAGMA trusted_schema=OFF",
+                                  schema.synchronous, schema.cache_KiB));
 }
 
 /// Refuses a file that is not ours, and one that a newer version wrote. Zero for a new file.
@@ -121,7 +121,7 @@ const Schema& journal_schema() {
 }
 
 const Schema& measurements_schema() {
-  static constexpr Schema schema{"measurements.sqlite", 0x4f78684d, "NORMAL", measurements_steps};
+  static constexpr Schema schema{"measurements.sqlite", 0x4f78684d, "NORMAL", measurements_steps, 6144};
   return schema;
 }
 

@@ -8,12 +8,13 @@
 
 namespace oxherd::daemon::store {
 
-/// One of the two files of the store.
+/// One of the files in the state directory that SQLite keeps.
 struct Schema {
   std::string_view file_name;
   std::int64_t application_id;
   std::string_view synchronous;            ///< FULL: survives a power loss. NORMAL: may lose the last commits to it.
   std::span<const std::string_view> steps; ///< step n takes a file from version n to n + 1
+  int cache_KiB = 1024;                    ///< pages of the file that a connection keeps in memory at most
 };
 
 /// journal.sqlite: the alarm journal, the alarms' states and the calibrations.
