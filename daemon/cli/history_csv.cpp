@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "daemon/cli/answer.hpp"
+#include "daemon/csv_text.hpp"
 #include "daemon/json_text.hpp"
 
 namespace oxherd::daemon::cli {
@@ -18,16 +19,6 @@ constexpr std::string_view reading_columns[] = {"at",           "room",         
 constexpr std::string_view alarm_columns[] = {"at",   "sequence", "room",   "alarm",  "event",    "from",
                                               "to",   "cause",    "author", "value",  "expanded", "limit",
                                               "unit", "priority", "text",   "comment"};
-
-std::string csv_field(std::string text) {
-  if (text.find_first_of(",\"\r\n") == std::string::npos) return text;
-  std::string out{'"'};
-  for (const char c : text) {
-    if (c == '"') out += '"';
-    out += c;
-  }
-  return out + '"';
-}
 
 std::string csv_value(const nlohmann::json& record, std::string_view column) {
   if (const auto number = number_of(record, column)) return json_number(*number);

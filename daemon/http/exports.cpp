@@ -2,6 +2,8 @@
 
 #include <nlohmann/json.hpp>
 
+#include "daemon/csv_text.hpp"
+
 namespace oxherd::daemon::http {
 namespace {
 
@@ -9,12 +11,9 @@ using nlohmann::ordered_json;
 
 std::string field(const ordered_json& value) {
   if (value.is_null()) return {};
-  const std::string text =
-      value.is_string() ? value.get<std::string>() : value.dump(-1, ' ', false, ordered_json::error_handler_t::replace);
-  if (text.find_first_of(",\"\r\n") == std::string::npos) return text;
-  std::string quoted = "\"";
-  for (const char c : text) quoted += c == '"' ? std::string{"\"\""} : std::string{c};
-  return quoted + '"';
+  if (value.is_string()) return csv_field(value.get_ref<const std::string&>());
+  const std::string text = value.dump(-1, ' ', false, ordered_json::error_handler_t::replace);
+  return value.is_number() ? text : csv_field(text);
 }
 
 std::string csv_of(const ordered_json& records) {
