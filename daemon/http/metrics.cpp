@@ -42,13 +42,15 @@ public:
     if (open && !unit.empty()) head_ += fmt::format("# UNIT {} {}\n", family, unit);
     head_ += fmt::format("# HELP {} {}\n", family, help);
   }
-  void add(Labels labels, const json& value) {
+  void add(Labels labels, const json& value) { add_line("", labels, value); }
+  /// A line of a histogram, whose name goes on with `part`: "_bucket", "_sum", "_count".
+  void add_line(std::string_view part, Labels labels, const json& value) {
     if (!value.is_number() && !value.is_boolean()) return;
     std::string inside;
     for (const auto& [name, text] : labels)
       inside += fmt::format("{}{}=\"{}\"", inside.empty() ? "" : ",", name, escaped(text));
     const std::string number = value.is_boolean() ? (value.get<bool>() ? "1" : "0") : json_number(value.get<double>());
-    lines_ += fmt::format("{}{} {}\n", line_name_, inside.empty() ? "" : fmt::format("{{{}}}", inside), number);
+    lines_ += fmt::format("{}{}{} {}\n", line_name_, part, inside.empty() ? "" : fmt::format("{{{}}}", inside), number);
   }
   [[nodiscard]] std::string str() const { return lines_.empty() ? std::string{} : head_ + lines_; }
 
@@ -92,6 +94,17 @@ std::string rooms_text(const json& status, Exposition form) {
   return monitored.str() + oxygen.str() + expanded.str() + co2.str() + relay.str() + alarm.str() + usable.str();
 }
 
+/// From a decision until the device had accepted it: a histogram in seconds.
+void add_took(Family& took, const std::string& output, const json& latency) {
+  if (!latency.is_object()) return;
+  for (const auto& one : list_of(latency, "within"))
+    took.add_line("_bucket", {{"output", output}, {"le", json_number(one.value("ms", 0.0) / 1e3)}},
+                  value_in(one, "count"));
+  took.add_line("_bucket", {{"output", output}, {"le", "+Inf"}}, value_in(latency, "count"));
+  took.add_line("_sum", {{"output", output}}, latency.value("total_ms", 0.0) / 1e3);
+  took.add_line("_count", {{"output", output}}, value_in(latency, "count"));
+}
+
 std::string daemon_text(const json& status, Exposition form) {
   Family up{form, "oxherd_bus_connected", "gauge", "", "1 while the bus has its connection."};
   Family polls{form, "oxherd_bus_polls", "counter", "", "Polls of the bus."};
@@ -103,8 +116,12 @@ std::string daemon_text(const json& status, Exposition form) {
     failures.add({{"bus", name}}, value_in(bus, "failures"));
   }
   Family confirmed{form, "oxherd_output_confirmed", "gauge", "", "1 while the output is known to do what was decided."};
-  for (const auto& output : list_of(status, "outputs"))
+  Family took{form, "oxherd_output_decision_to_write_seconds", "histogram", "seconds",
+              "From a decision until the device of the output had accepted it."};
+  for (const auto& output : list_of(status, "outputs")) {
     confirmed.add({{"output", text_in(output, "name")}}, value_in(output, "confirmed"));
+    add_took(took, text_in(output, "name"), value_in(output, "decision_to_write"));
+  }
   Family broker{form, "oxherd_broker_connected", "gauge", "", "1 while the MQTT broker is connected."};
   Family queued{form, "oxherd_broker_waiting", "gauge", "", "Messages that the MQTT broker has not acknowledged."};
   Family spooled{form, "oxherd_broker_waiting_on_disk", "gauge", "", "Of these, measurements on disk."};
@@ -126,8 +143,8 @@ std::string daemon_text(const json& status, Exposition form) {
   evaluations.add({}, value_in(status, "evaluations"));
   Family dropped{form, "oxherd_polls_dropped", "counter", "", "Polls that the decision loop had no room for."};
   dropped.add({}, value_in(status, "polls_dropped"));
-  return up.str() + polls.str() + failures.str() + confirmed.str() + broker.str() + queued.str() + spooled.str() +
-         given_up.str() + writing.str() + waiting.str() + evaluations.str() + dropped.str();
+  return up.str() + polls.str() + failures.str() + confirmed.str() + took.str() + broker.str() + queued.str() +
+         spooled.str() + given_up.str() + writing.str() + waiting.str() + evaluations.str() + dropped.str();
 }
 
 /// What the historian of many sites has kept; a daemon has nothing of it.

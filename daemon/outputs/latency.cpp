@@ -12,7 +12,10 @@ void Latency::add(microseconds took) {
   // Class n holds what is above 2^((n-1)/8) us, up to 2^(n/8) us.
   const auto n = static_cast<std::size_t>(std::ceil(std::log2(us) * per_doubling));
   ++counts_[std::min(n, counts_.size() - 1)];
+  for (std::size_t i = 0; i < bounds.size(); ++i)
+    if (took <= bounds[i]) ++within_[i];
   ++count_;
+  total_ += took;
   longest_ = std::max(longest_, took);
 }
 

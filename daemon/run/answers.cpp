@@ -1,6 +1,10 @@
 #include "daemon/run/answers.hpp"
 
 #include <algorithm>
+#include <string>
+#include <vector>
+
+#include <fmt/ranges.h>
 
 #include "alarms/patterns.hpp"
 #include "alarms/texts.hpp"
@@ -25,11 +29,19 @@ std::string bus_json(const std::pair<std::string, BusHealth>& bus) {
 /// From a decision until the device had accepted it, since the start or the last reload.
 std::string latency_json(const Latency& latency) {
   const auto ms = [](std::chrono::microseconds t) { return static_cast<double>(t.count()) / 1e3; };
+  std::vector<std::string> within;
+  for (std::size_t i = 0; i < Latency::bounds.size(); ++i)
+    within.push_back(JsonObject{}
+                         .number("ms", ms(Latency::bounds[i]))
+                         .integer("count", static_cast<std::int64_t>(latency.within()[i]))
+                         .str());
   return JsonObject{}
       .integer("count", static_cast<std::int64_t>(latency.count()))
       .number("p50_ms", ms(latency.quantile(0.5)))
       .number("p99_ms", ms(latency.quantile(0.99)))
       .number("max_ms", ms(latency.longest()))
+      .number("total_ms", ms(latency.total()))
+      .json("within", fmt::format("[{}]", fmt::join(within, ",")))
       .str();
 }
 

@@ -18,6 +18,8 @@ def measure(options):
     found = json.loads(done.stdout)
     load = f"{found['requests_per_s']:.0f} requests/s, a dead broker, a disk that stands still"
     peer = found["peer"]["p99_ms"]
-    return [Row("decision", f"p99 from decision to accepted coil write; {load}", f"{found['daemon']['p99_ms']:.2f} ms",
-                f"1 ms; reply to write {found['plant']['p99_ms']:.2f} ms, of a bare loop {peer:.2f} ms", found["daemon"]["p99_ms"], 1.0,
-                at_most=True, more=found)]
+    ours = found["daemon"]
+    return [Row("decision", f"decisions with an accepted coil write within 1 ms; {load}",
+                f"{ours['within_1_ms']:.2%}, 99 % within {ours['p99_ms']:g} ms",
+                f"99 %; reply to write p99 {found['plant']['p99_ms']:.2f} ms, of a bare loop {peer:.2f} ms", ours["within_1_ms"], 0.99,
+                more=found)]

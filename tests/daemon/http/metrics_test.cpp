@@ -55,6 +55,22 @@ TEST(Metrics, TellWhatWaitsForTheBrokerAndWhatWasGivenUp) {
   EXPECT_TRUE(has(text, "oxherd_broker_measurements_dropped_total 7\n"));
 }
 
+// Text form 0.0.4 and OpenMetrics 1.0 alike: buckets add up, the last is +Inf and equal to the count.
+TEST(Metrics, TellHowLongDecisionsTookAsAHistogram) {
+  std::string with_output = line;
+  const std::string none = R"("outputs":[])";
+  with_output.replace(with_output.find(none), none.size(),
+                      R"("outputs":[{"name":"horn","confirmed":true,"decision_to_write":{"count":3,"total_ms":7.5,
+  "within":[{"ms":0.25,"count":1},{"ms":1.0,"count":2}]}}])");
+  const auto text = metrics_answer(Exposition::text, with_output).body;
+  EXPECT_TRUE(has(text, "# TYPE oxherd_output_decision_to_write_seconds histogram\n")) << text;
+  EXPECT_TRUE(has(text, "_bucket{output=\"horn\",le=\"0.00025\"} 1\n")) << text;
+  EXPECT_TRUE(has(text, "_bucket{output=\"horn\",le=\"0.001\"} 2\n"));
+  EXPECT_TRUE(has(text, "_bucket{output=\"horn\",le=\"+Inf\"} 3\n"));
+  EXPECT_TRUE(has(text, "oxherd_output_decision_to_write_seconds_sum{output=\"horn\"} 0.0075\n"));
+  EXPECT_TRUE(has(text, "oxherd_output_decision_to_write_seconds_count{output=\"horn\"} 3\n"));
+}
+
 TEST(Metrics, OfTheHistorianTellWhatBecameOfWhatCame) {
   std::string of_historian = line;
   const std::string last = R"("polls_dropped":0)";

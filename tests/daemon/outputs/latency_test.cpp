@@ -38,6 +38,19 @@ TEST(Latency, IsRightToATenthFromAMicrosecondToAnHour) {
   EXPECT_EQ(latency.count(), 10000U);
 }
 
+TEST(Latency, CountsExactlyWhatIsWithinEachBound) {
+  Latency latency;
+  for (const int us : {200, 250, 251, 1000, 1001, 6'000'000}) latency.add(microseconds{us});
+  const auto& within = latency.within();
+  EXPECT_EQ(within[0], 2U) << "250 us";
+  EXPECT_EQ(within[1], 3U) << "500 us";
+  ASSERT_EQ(Latency::bounds[2], std::chrono::milliseconds{1});
+  EXPECT_EQ(within[2], 4U);
+  EXPECT_EQ(within[3], 5U) << "2.5 ms";
+  EXPECT_EQ(within.back(), 5U) << "5 s";
+  EXPECT_EQ(latency.total(), microseconds{6'002'702});
+}
+
 TEST(Latency, KeepsWhatIsOutsideItsClasses) {
   Latency latency;
   latency.add(microseconds{0});
