@@ -17,7 +17,8 @@ template <class Expression> std::string columns_sql(Expression expression) {
   return sql;
 }
 
-/// Tens of seconds of the readings of one minute: what a derivation made of them, where there is one.
+/// Tens of seconds of the readings of one minute: what a derivation made of them, where there is one. Of ?4 shares of
+/// the sensors, share ?5.
 std::string tens_sql() {
   const auto value = [](std::string_view column) {
     const bool derived = column == "oxygen" || column == "u_oxygen" || column == "po2_Pa";
@@ -28,8 +29,8 @@ std::string tens_sql() {
   return fmt::format(
       "REPLACE INTO rollup SELECT {0}, r.sensor, r.at / {0} * {0} AS start, count(*), sum({1}){2} FROM reading r "
       "LEFT JOIN rederived x ON x.reading = r.rowid AND x.derivation = (SELECT max(derivation) FROM rederived WHERE "
-      "reading = r.rowid) WHERE r.rowid BETWEEN ?1 AND ?2 AND r.at >= ?3 AND r.at < ?3 + {3} "
-      "GROUP BY r.sensor, start",
+      "reading = r.rowid) WHERE r.rowid BETWEEN ?1 AND ?2 AND r.sensor % ?4 = ?5 AND r.at >= ?3 AND r.at < "
+      "?3 + {3} GROUP BY r.sensor, start",
       tens_ms, is_bad_sql("iif(x.reading, x.status, r.status)"), columns_sql(value), minute_ms);
 }
 
@@ -63,6 +64,17 @@ struct MinuteAtWork {
   std::int64_t minute, first, last;
 };
 
+tl::expected<void, DbError> roll_up_tens(Database& database, const MinuteAtWork& at, std::int64_t readings_at_once) {
+  auto tens = database.prepare(tens_sql());
+  if (!tens) return tl::unexpected(tens.error());
+  const std::int64_t shares = 1 + (at.last - at.first) / readings_at_once;
+  for (std::int64_t share = 0; share < shares; ++share) {
+    tens->bind(1, at.first).bind(2, at.last).bind(3, at.minute * minute_ms).bind(4, shares).bind(5, share);
+    if (auto done = tens->run(); !done) return done;
+  }
+  return {};
+}
+
 tl::expected<std::optional<MinuteAtWork>, DbError> oldest_open(Database& database, std::int64_t complete_before_ms) {
   auto rows = database.prepare("SELECT minute, first, last FROM reading_mark WHERE minute >= coalesce((SELECT until "
                                "FROM rolled), 0) AND minute < ? ORDER BY minute LIMIT 1");
@@ -85,18 +97,16 @@ std::string is_bad_sql(std::string_view column) {
   return fmt::format("({} IN ({}))", column, bad);
 }
 
-tl::expected<bool, DbError> roll_up_next(Database& database, WallTime complete_before, const RollupKeep& keep) {
+tl::expected<bool, DbError> roll_up_next(Database& database, WallTime complete_before, const RollupKeep& keep,
+                                         std::int64_t readings_at_once) {
   const std::int64_t newest = complete_before.time_since_epoch().count();
   const auto open = oldest_open(database, newest);
   if (!open) return tl::unexpected(open.error());
   if (!*open) return false;
-  const auto [minute, first, last] = **open;
-  const std::int64_t start = minute * minute_ms;
+  const std::int64_t start = (*open)->minute * minute_ms;
   auto transaction = Transaction::begin(database);
   if (!transaction) return tl::unexpected(transaction.error());
-  auto tens = database.prepare(tens_sql());
-  if (!tens) return tl::unexpected(tens.error());
-  if (auto done = tens->bind(1, first).bind(2, last).bind(3, start).run(); !done) return tl::unexpected(done.error());
+  if (auto done = roll_up_tens(database, **open, readings_at_once); !done) return tl::unexpected(done.error());
   constexpr std::array<std::pair<std::int64_t, std::int64_t>, 2> coarser{{{minute_ms, tens_ms}, {hour_ms, minute_ms}}};
   for (const auto& [step, finer] : coarser) {
     auto combined = database.prepare(combined_sql(step, finer));
@@ -106,7 +116,7 @@ tl::expected<bool, DbError> roll_up_next(Database& database, WallTime complete_b
   if (auto done = delete_old(database, tens_ms, newest - keep.tens.count()); !done) return tl::unexpected(done.error());
   if (auto done = delete_old(database, minute_ms, newest - keep.minutes.count()); !done)
     return tl::unexpected(done.error());
-  if (auto done = database.run(fmt::format("REPLACE INTO rolled VALUES(1, {})", minute + 1)); !done)
+  if (auto done = database.run(fmt::format("REPLACE INTO rolled VALUES(1, {})", (*open)->minute + 1)); !done)
     return tl::unexpected(done.error());
   if (auto done = transaction->commit(); !done) return tl::unexpected(done.error());
   return true;

@@ -191,7 +191,7 @@ TEST(ReplacedCell, CountsAsNotCalibratedUntilItIsCalibrated) {
 TEST(ReplacedCell, IsNoticedWhenTheFileKeepsTheOldOnesCalibration) {
   Annexe annexe;
   auto& cell = annexe.settings.rooms[0].sensors[0];
-  cell.calibration = {annexe.calibrations.begin()->second.calibration, {}, ""};
+  cell.calibration = config::CalibrationSettings{annexe.calibrations.begin()->second.calibration, {}, ""};
   auto next = annexe.settings;
   EXPECT_TRUE(calibrations_left_behind(annexe.settings, next).empty());
   next.rooms[0].sensors[0].cell->serial = "LK-0012";
