@@ -36,6 +36,12 @@ mqtt::ssl_options tls_options(const TlsFiles& files) {
   return options;
 }
 
+/// A number as the context that the library hands back with what became of a message.
+void* as_context(std::uint64_t number) { return reinterpret_cast<void*>(static_cast<std::uintptr_t>(number)); }
+std::uint64_t number_in(const mqtt::token& token) {
+  return static_cast<std::uint64_t>(reinterpret_cast<std::uintptr_t>(token.get_user_context()));
+}
+
 /// MQTT 3.1.1, table 3.1: what the broker says when it answers and refuses.
 std::string connack_words(int code) {
   switch (code) {
@@ -60,27 +66,30 @@ public:
     options.set_connect_timeout(settings.connect_timeout);
     options.set_automatic_reconnect(false);
     options.set_max_inflight(50);
-    options.set_will(mqtt::will_options{settings.status_topic, std::string{"offline"}, 1, true});
+    options.set_will(mqtt::will_options{settings.will.topic, settings.will.payload, 1, settings.will.retained});
     if (settings.user) options.set_user_name(*settings.user);
     if (settings.password) options.set_password(*settings.password);
     if (settings.broker.tls) options.set_ssl(tls_options(settings.tls));
     try {
       library_.emplace(client_uri(settings.broker), settings.client_id, client_options());
       library_->set_connection_lost_handler([this](const std::string& cause) {
-        post_({ConnectionEvent::Kind::lost, 0, cause.empty() ? "the broker closed the connection" : cause});
+        post_({ConnectionEvent::Kind::lost, 0, cause.empty() ? "the broker closed the connection" : cause, {}});
+      });
+      library_->set_message_callback([this](const mqtt::const_message_ptr& message) {
+        post_({ConnectionEvent::Kind::received, 0, {}, message->to_string()});
       });
       connect_token_ = library_->connect(options, nullptr, connecting_);
     } catch (const mqtt::exception& e) {
-      post_({ConnectionEvent::Kind::refused, 0, e.what()});
+      post_({ConnectionEvent::Kind::refused, 0, e.what(), {}});
     }
   }
 
   bool publish(const Outgoing& message) {
     if (!library_) return false; // its constructor threw, and `refused` was posted
     try {
-      const auto sent = mqtt::make_message(message.topic, message.payload, 1, message.retained);
-      auto token = library_->publish(sent, nullptr, delivering_);
-      const int delivery = token->get_message_id();
+      const auto sent = mqtt::make_message(message.topic, message.payload, message.qos, message.retained);
+      const auto delivery = ++last_delivery_; // of our own: with QoS 0 the library has no number
+      auto token = library_->publish(sent, as_context(delivery), delivering_);
       deliveries_[delivery] = {message.id, std::move(token)};
       return true;
     } catch (const mqtt::exception&) {
@@ -88,7 +97,17 @@ public:
     }
   }
 
-  std::optional<std::uint64_t> settled(int delivery) {
+  bool subscribe(const std::string& topic) {
+    if (!library_) return false;
+    try {
+      subscribe_token_ = library_->subscribe(topic, 1, nullptr, subscribing_);
+      return true;
+    } catch (const mqtt::exception&) {
+      return false;
+    }
+  }
+
+  std::optional<std::uint64_t> settled(std::uint64_t delivery) {
     const auto found = deliveries_.find(delivery);
     if (found == deliveries_.end()) return std::nullopt;
     const auto id = found->second.id;
@@ -100,19 +119,31 @@ public:
 private:
   struct Connecting : mqtt::iaction_listener {
     explicit Connecting(Client& owner) : client{owner} {}
-    void on_success(const mqtt::token& /*token*/) override { client.post_({ConnectionEvent::Kind::connected, 0, {}}); }
+    void on_success(const mqtt::token& /*token*/) override {
+      client.post_({ConnectionEvent::Kind::connected, 0, {}, {}});
+    }
     void on_failure(const mqtt::token& token) override {
-      client.post_({ConnectionEvent::Kind::refused, 0, connack_words(token.get_return_code())});
+      client.post_({ConnectionEvent::Kind::refused, 0, connack_words(token.get_return_code()), {}});
     }
     Client& client;
   };
   struct Delivering : mqtt::iaction_listener {
     explicit Delivering(Client& owner) : client{owner} {}
     void on_success(const mqtt::token& token) override {
-      client.post_({ConnectionEvent::Kind::acknowledged, token.get_message_id(), {}});
+      client.post_({ConnectionEvent::Kind::acknowledged, number_in(token), {}, {}});
     }
     void on_failure(const mqtt::token& token) override {
-      client.post_({ConnectionEvent::Kind::undelivered, token.get_message_id(), {}});
+      client.post_({ConnectionEvent::Kind::undelivered, number_in(token), {}, {}});
+    }
+    Client& client;
+  };
+  struct Subscribing : mqtt::iaction_listener {
+    explicit Subscribing(Client& owner) : client{owner} {}
+    void on_success(const mqtt::token& /*token*/) override {
+      client.post_({ConnectionEvent::Kind::subscribed, 0, {}, {}});
+    }
+    void on_failure(const mqtt::token& /*token*/) override {
+      client.post_({ConnectionEvent::Kind::not_subscribed, 0, {}, {}});
     }
     Client& client;
   };
@@ -122,13 +153,15 @@ private:
     std::uint64_t id = 0;
     mqtt::delivery_token_ptr token;
   };
-  std::map<int, Delivery> deliveries_;
+  std::map<std::uint64_t, Delivery> deliveries_;
+  std::uint64_t last_delivery_ = 0;
   // The library's thread still works on a token while it tells us of it, and is done with it by the time that it tells
   // of the next. So each is kept until then, and those of the end until the library is gone.
   mqtt::delivery_token_ptr settled_token_;
-  mqtt::token_ptr connect_token_;
+  mqtt::token_ptr connect_token_, subscribe_token_;
   Connecting connecting_{*this};
   Delivering delivering_{*this};
+  Subscribing subscribing_{*this};
   std::optional<mqtt::async_client> library_; // last: it calls the others until it is gone
 };
 
@@ -136,6 +169,7 @@ Connection::Connection(const ConnectionSettings& settings, std::function<void(Co
     : client_{std::make_unique<Client>(settings, std::move(post))} {}
 Connection::~Connection() = default; // closes with DISCONNECT, so that no will is sent
 bool Connection::publish(const Outgoing& message) { return client_->publish(message); }
-std::optional<std::uint64_t> Connection::settled(int delivery) { return client_->settled(delivery); }
+std::optional<std::uint64_t> Connection::settled(std::uint64_t delivery) { return client_->settled(delivery); }
+bool Connection::subscribe(const std::string& topic) { return client_->subscribe(topic); }
 
 } // namespace oxherd::daemon

@@ -13,21 +13,30 @@
 
 namespace oxherd::daemon {
 
+/// What the broker publishes in our place when the connection breaks, QoS 1.
+struct Will {
+  std::string topic, payload;
+  bool retained = false;
+};
+
 struct ConnectionSettings {
   BrokerAddress broker;
   TlsFiles tls;
   std::string client_id;
   std::optional<std::string> user, password;
-  std::string status_topic; ///< its last will is "offline", retained
+  Will will;
   std::chrono::seconds keep_alive{15};
   std::chrono::seconds connect_timeout{5};
 };
 
 struct ConnectionEvent {
-  enum class Kind { connected, refused, lost, acknowledged, undelivered };
+  /// `acknowledged` of a message with QoS 0 says that it has left. `received`: somebody published to what is
+  /// subscribed.
+  enum class Kind { connected, refused, lost, acknowledged, undelivered, subscribed, not_subscribed, received };
   Kind kind = Kind::lost;
-  int delivery = 0;  ///< of `acknowledged` and `undelivered`; see Connection::settled
-  std::string words; ///< why, of `refused` and `lost`; empty when only the network can tell
+  std::uint64_t delivery = 0; ///< of `acknowledged` and `undelivered`; see Connection::settled
+  std::string words;          ///< why, of `refused` and `lost`; empty when only the network can tell
+  std::string payload;        ///< of `received`
 };
 
 /// One attempt to connect and the connection that comes of it; for the next attempt a new object is made, so that
@@ -43,7 +52,9 @@ public:
   /// Hands over one message. False: it was not taken and the connection is of no more use.
   [[nodiscard]] bool publish(const Outgoing& message);
   /// The message that a delivery event is about; each delivery can be asked for once.
-  [[nodiscard]] std::optional<std::uint64_t> settled(int delivery);
+  [[nodiscard]] std::optional<std::uint64_t> settled(std::uint64_t delivery);
+  /// Asks for what others publish there, with QoS 1; `subscribed` or `not_subscribed` follows. False as above.
+  [[nodiscard]] bool subscribe(const std::string& topic);
 
 private:
   class Client;

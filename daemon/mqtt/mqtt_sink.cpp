@@ -1,16 +1,14 @@
 #include "daemon/mqtt/mqtt_sink.hpp"
 
 #include <algorithm>
-#include <future>
 #include <map>
-#include <thread>
 #include <utility>
 
 #include "daemon/json_text.hpp"
 #include "daemon/log.hpp"
+#include "daemon/mqtt/bounded_thread.hpp"
 #include "daemon/mqtt/mqtt_worker.hpp"
 #include "daemon/mqtt/packer.hpp"
-#include "daemon/named_thread.hpp"
 #include "daemon/payloads.hpp"
 #include "daemon/time_text.hpp"
 
@@ -44,33 +42,14 @@ struct Announced {
   std::string suppressed_by;
 };
 
-/// A thread that is left behind when it does not end in time: what it is inside of cannot be interrupted. What it uses
-/// is its own.
-class Helper {
-public:
-  explicit Helper(std::function<void()> body) {
-    std::packaged_task<void()> work{std::move(body)};
-    finished_ = work.get_future();
-    thread_ = named_thread("mqtt", std::move(work));
-  }
-  [[nodiscard]] bool ends_within(std::chrono::milliseconds patience) {
-    const bool ended = finished_.wait_for(patience) == std::future_status::ready;
-    ended ? thread_.join() : thread_.detach();
-    return ended;
-  }
-
-private:
-  std::future<void> finished_;
-  std::thread thread_;
-};
-
 class PahoMqttSink final : public MqttSink {
 public:
   PahoMqttSink(const config::Mqtt& settings, const std::string& site, const std::filesystem::path& state_dir,
                std::function<void(const MqttHealth&)> changed, std::optional<std::int64_t> told_to)
       : prefix_{settings.prefix + "/" + topic_level(site)}, packer_{site, settings.pack},
         worker_{std::make_shared<MqttWorker>(settings, topic_level(site), state_dir, std::move(changed), told_to)},
-        disk_{[worker = worker_] { worker->run_disk(); }}, connection_{[worker = worker_] { worker->run(); }} {}
+        disk_{"mqtt", [worker = worker_] { worker->run_disk(); }},
+        connection_{"mqtt", [worker = worker_] { worker->run(); }} {}
   PahoMqttSink(const PahoMqttSink&) = delete;
   PahoMqttSink& operator=(const PahoMqttSink&) = delete;
 
@@ -163,7 +142,7 @@ private:
   std::map<std::pair<std::string, std::string>, Announced> announced_; ///< by room and alarm; decision thread only
   std::optional<alarms::Monotonic> next_heartbeat_;
   std::shared_ptr<MqttWorker> worker_;
-  Helper disk_, connection_; // last: the threads see a finished object
+  BoundedThread disk_, connection_; // last: the threads see a finished object
 };
 
 } // namespace

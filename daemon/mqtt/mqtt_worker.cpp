@@ -6,7 +6,7 @@
 #include <fmt/core.h>
 
 #include "daemon/log.hpp"
-#include "daemon/mqtt/password_file.hpp"
+#include "daemon/mqtt/login.hpp"
 
 namespace oxherd::daemon {
 namespace {
@@ -16,7 +16,6 @@ using namespace std::chrono_literals;
 constexpr auto pause_first = 250ms;
 constexpr auto pause_longest = 10s; // a broker that is back is found soon; one attempt costs next to nothing
 constexpr auto stands = 5s;         // a connection lost sooner does not shorten the pause: two clients of one name
-constexpr auto explain_patience = 1500ms;
 // The destructor promises two seconds; what the library needs for closing comes on top of these.
 constexpr auto drain_at_most = 600ms;
 constexpr auto goodbye_at_most = 400ms;
@@ -28,7 +27,7 @@ constexpr int memory_max = 10000;
 
 MqttWorker::MqttWorker(const config::Mqtt& settings, const std::string& site, const std::filesystem::path& state_dir,
                        std::function<void(const MqttHealth&)> changed, std::optional<std::int64_t> told_to)
-    : settings_{settings}, client_id_{settings.client_id.empty() ? "oxherd-" + site : settings.client_id},
+    : settings_{settings}, client_id_{client_id_of(settings, site)},
       status_topic_{settings.prefix + "/" + site + "/status"}, changed_{std::move(changed)},
       outbox_{OutboxLimits{.measurements = static_cast<std::size_t>(std::clamp(settings.queue_max, 1, memory_max))},
               settings.prefix + "/" + site + "/journal"},
@@ -85,7 +84,7 @@ void MqttWorker::publish(std::string topic, std::string payload, std::function<v
 
 /// One connection from the attempt to its end; says why it ended. Meaningless once stop was asked for.
 std::string MqttWorker::serve() {
-  const auto with = connection_settings();
+  const auto with = login_of(settings_, client_id_, {status_topic_, "offline", true});
   if (!with) return with.error();
   {
     const std::lock_guard hold{lock_};
@@ -102,24 +101,6 @@ std::string MqttWorker::serve() {
   return lost.value_or("");
 }
 
-tl::expected<ConnectionSettings, std::string> MqttWorker::connection_settings() const {
-  const auto broker = parse_broker(settings_.broker);
-  if (!broker) return tl::unexpected(broker.error());
-  ConnectionSettings with;
-  with.broker = *broker;
-  with.tls = {settings_.ca_file, settings_.certificate_file, settings_.key_file};
-  with.client_id = client_id_;
-  with.user = settings_.user;
-  with.status_topic = status_topic_;
-  with.keep_alive = settings_.keep_alive;
-  if (settings_.password_file) {
-    auto password = read_password(*settings_.password_file);
-    if (!password) return tl::unexpected(password.error());
-    with.password = std::move(*password);
-  }
-  return with;
-}
-
 /// Nothing when the broker has accepted us, else why not.
 std::optional<std::string> MqttWorker::await_answer(const ConnectionSettings& with) {
   // The library looks at its own timeout every few seconds only, so ours is longer and merely the last resort.
@@ -129,17 +110,10 @@ std::optional<std::string> MqttWorker::await_answer(const ConnectionSettings& wi
     if (work.stopping) return "stopped";
     for (const auto& event : work.events) {
       if (event.kind == ConnectionEvent::Kind::connected) return std::nullopt;
-      return explain_refusal(event, with);
+      return why_refused(event, with);
     }
-    if (Clock::now() >= deadline) return explain_refusal({}, with);
+    if (Clock::now() >= deadline) return why_refused({}, with);
   }
-}
-
-std::string MqttWorker::explain_refusal(const ConnectionEvent& refused, const ConnectionSettings& with) {
-  if (!refused.words.empty()) return refused.words;
-  auto why = why_unreachable(with.broker, with.tls, explain_patience);
-  if (!why.empty()) return why;
-  return "it takes connections but does not answer in MQTT; is it hung, busy, or another kind of server?";
 }
 
 /// Hands over and settles; returns why the connection ended, or nothing once stop was asked for.

@@ -59,9 +59,7 @@ private:
     wake_.notify_one();
   }
   std::string serve();
-  [[nodiscard]] tl::expected<ConnectionSettings, std::string> connection_settings() const;
   std::optional<std::string> await_answer(const ConnectionSettings& with);
-  std::string explain_refusal(const ConnectionEvent& refused, const ConnectionSettings& with);
   std::optional<std::string> pump(Connection& connection);
   void say_goodbye(Connection& connection);
   Work take(Clock::time_point deadline);

@@ -21,11 +21,12 @@ struct OutboxLimits {
   std::size_t window = 20;          ///< unacknowledged at a time; the client library searches them linearly
 };
 
-/// One message as it is handed to the broker, QoS 1.
+/// One message as it is handed to the broker.
 struct Outgoing {
   std::uint64_t id = 0; ///< grows by one with every message taken; 0 is never given
   std::string topic, payload;
   bool retained = false;
+  int qos = 1;
 };
 
 /// What is to be published, in which order, and what of it the broker has not acknowledged. Five kinds:
