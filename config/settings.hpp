@@ -66,6 +66,12 @@ struct Site {
 /// The site's clock and place, for programs.
 [[nodiscard]] control::Locality locality_of(const Site& site);
 
+/// [mqtt.sparkplug]: the same as Sparkplug B, on a connection of its own.
+struct Sparkplug {
+  std::string group; ///< the Sparkplug group; the site is its edge node
+  friend bool operator==(const Sparkplug&, const Sparkplug&) = default;
+};
+
 /// [mqtt]; absent: the daemon runs without a broker.
 struct Mqtt {
   std::string broker; ///< mqtt://host:port or mqtts://host:port
@@ -82,6 +88,7 @@ struct Mqtt {
   /// Packs kept on disk while the broker is away; the oldest are dropped and counted. The default is the project's: a
   /// day of eleven sensors, however often they are read, half a GB.
   int queue_max = 500'000;
+  std::optional<Sparkplug> sparkplug; ///< absent: nothing goes out as Sparkplug
   friend bool operator==(const Mqtt&, const Mqtt&) = default;
 };
 

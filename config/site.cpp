@@ -50,6 +50,21 @@ void read_broker(TableReader& in, Mqtt& mqtt) {
     if (in.has(key) && !secure) in.error(key, "is only used with a mqtts:// broker");
 }
 
+/// Sparkplug 3.0 permits any UTF-8 but these (tck-id-topic-structure-namespace-valid-group-id).
+bool is_sparkplug_group(std::string_view group) { return !group.empty() && group.find_first_of("+/#") == group.npos; }
+
+Sparkplug read_sparkplug(TableReader in) {
+  Sparkplug sparkplug;
+  in.require("group", "\"farms\"");
+  if (const auto group = in.text("group")) {
+    sparkplug.group = *group;
+    if (!is_sparkplug_group(*group))
+      in.error("group", fmt::format("\"{}\" cannot be a level of a topic; use a name without +, / and #", *group));
+  }
+  in.finish();
+  return sparkplug;
+}
+
 /// Latitude and longitude; one without the other is no place.
 std::optional<control::Place> read_place(TableReader& in) {
   const auto latitude = in.number("latitude", -90.0, 90.0);
@@ -118,6 +133,7 @@ Mqtt read_mqtt(TableReader in, const Site& site) {
     mqtt.keep_alive = std::chrono::duration_cast<std::chrono::seconds>(*t);
   mqtt.pack = in.duration("pack", pack_span).value_or(mqtt.pack);
   mqtt.queue_max = in.integer("queue_max", queue_length).value_or(mqtt.queue_max);
+  if (auto sparkplug = in.table("sparkplug")) mqtt.sparkplug = read_sparkplug(*sparkplug);
   in.finish();
   return mqtt;
 }

@@ -143,4 +143,15 @@ TEST(Broker, GetsTheRegisteredPortOfItsScheme) {
   EXPECT_EQ(broker("mqtts://[2001:db8::1]:9000"), "mqtts://[2001:db8::1]:9000");
 }
 
+TEST(Broker, GetsSparkplugOnlyWhereTheFileAsksForIt) {
+  const auto sparkplug = [](std::string_view text) {
+    return settings_of(
+               with("[bus.plant]", "[mqtt]\nbroker = \"mqtt://127.0.0.1\"\n" + std::string{text} + "[bus.plant]"))
+        .mqtt->sparkplug;
+  };
+  EXPECT_FALSE(sparkplug(""));
+  ASSERT_TRUE(sparkplug("[mqtt.sparkplug]\ngroup = \"north farms\"\n"));
+  EXPECT_EQ(sparkplug("[mqtt.sparkplug]\ngroup = \"north farms\"\n")->group, "north farms");
+}
+
 } // namespace oxherd::defaults_test

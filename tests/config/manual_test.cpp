@@ -23,6 +23,8 @@ constexpr std::string_view everything = R"(NONSENSE
 NONSENSE
 [mqtt]
 NONSENSE
+[mqtt.sparkplug]
+NONSENSE
 [store]
 NONSENSE
 [http]
