@@ -107,7 +107,7 @@ class Package(unittest.TestCase):
                          ("SPDX-2.3", "CC0-1.0", "SPDXRef-DOCUMENT"))
         self.assertEqual(bill["creationInfo"]["created"], "2026-11-26T12:00:00Z")
         packages = {p["name"]: p for p in bill["packages"]}
-        for name in ("oxherd", "libmodbus5", "libsqlite3-0", "libpaho-mqtt1.3", "libssl3", "libsodium23",
+        for name in ("oxherd", "libmodbus5", "libsqlite3-0", "libpaho-mqtt1.3", "libssl3", "libsodium23", "libprotobuf-lite32",
                      "nlohmann-json3-dev", "uplot"):
             self.assertIn(name, packages)
         self.assertEqual(packages["libsqlite3-0"]["versionInfo"],
