@@ -9,14 +9,16 @@
 #include "daemon/mqtt/mqtt_sink.hpp"
 #include "daemon/notify/notify_sink.hpp"
 #include "daemon/sink.hpp"
+#include "daemon/sparkplug/sink.hpp"
 
 namespace oxherd::daemon {
 
 /// The outputs for records that the settings ask for, besides the store. A new one is one more line in sinks.cpp.
 struct Sinks {
-  std::unique_ptr<MqttSink> mqtt;         ///< empty when no broker is configured
-  std::unique_ptr<NotifySink> notify;     ///< empty when neither a contact nor a watcher is
-  std::unique_ptr<http::HttpServer> http; ///< empty when it is switched off
+  std::unique_ptr<MqttSink> mqtt;                      ///< empty when no broker is configured
+  std::unique_ptr<sparkplug::SparkplugSink> sparkplug; ///< empty when it is not asked for
+  std::unique_ptr<NotifySink> notify;                  ///< empty when neither a contact nor a watcher is
+  std::unique_ptr<http::HttpServer> http;              ///< empty when it is switched off
   [[nodiscard]] std::vector<Sink*> all() const;
 };
 

@@ -183,6 +183,13 @@ std::string people_text(const config::Settings& settings) {
          table.text() + watcher;
 }
 
+std::string broker_words(const config::Settings& settings) {
+  if (!settings.mqtt) return "no broker";
+  const auto broker = "publishes to " + printable(settings.mqtt->broker);
+  if (!settings.mqtt->sparkplug) return broker;
+  return fmt::format("{}, as Sparkplug B in the group {} too", broker, printable(settings.mqtt->sparkplug->group));
+}
+
 } // namespace
 
 milliseconds worst_case(const config::Room& room, const config::AlarmSettings& alarm) {
@@ -199,11 +206,10 @@ std::string summary_text(const config::Settings& settings) {
     sensors += room.sensors.size();
     alarm_count += room.alarms.size();
   }
-  std::string out =
-      fmt::format("site {}, {} m above sea level: {}, {}, {}, {}; {}\n", settings.site.name,
-                  short_number(settings.site.elevation.si(), 6), counted(settings.rooms.size(), "room"),
-                  counted(sensors, "sensor"), counted(alarm_count, "alarm"), counted(settings.outputs.size(), "output"),
-                  settings.mqtt ? "publishes to " + printable(settings.mqtt->broker) : std::string{"no broker"});
+  std::string out = fmt::format("site {}, {} m above sea level: {}, {}, {}, {}; {}\n", settings.site.name,
+                                short_number(settings.site.elevation.si(), 6), counted(settings.rooms.size(), "room"),
+                                counted(sensors, "sensor"), counted(alarm_count, "alarm"),
+                                counted(settings.outputs.size(), "output"), broker_words(settings));
   for (const auto& room : settings.rooms) out += room_text(room) + control_summary_text(settings, room);
   return out + people_text(settings) +
          "\nWorst case: from gas at the cell to the announcement, with 20 s response of the cell (t90, assumed), the\n"

@@ -98,6 +98,12 @@ std::string plant_lines(const Console& console, const json& status) {
                queue_text(mqtt), joined(text_of(mqtt, "trouble"), text_of(mqtt, "disk_trouble"))});
   else
     table.add({"broker", "none configured"});
+  const json& sparkplug = object_of(status, "sparkplug");
+  if (is_true(sparkplug, "configured"))
+    table.add({"sparkplug", state_word(console, is_true(sparkplug, "connected"), "connected", "NOT CONNECTED"),
+               fmt::format("{:.0f} births, {:.0f} commands ignored", number_of(sparkplug, "births").value_or(0.0),
+                           number_of(sparkplug, "commands_ignored").value_or(0.0)),
+               text_of(sparkplug, "trouble")});
   add_people(console, table, object_of(status, "notify"));
   const json& page = object_of(status, "http");
   if (is_true(page, "configured"))

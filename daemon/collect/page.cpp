@@ -164,6 +164,7 @@ std::string Page::status_json() const {
       .json("buses", "[]")
       .json("outputs", "[]")
       .json("mqtt", mqtt_json(broker))
+      .json("sparkplug", sparkplug_json({}))
       .json("notify", R"({"configured":false})")
       .json("store", store_json(records))
       .json("http", http_json(server_->health()))

@@ -133,6 +133,12 @@ std::string daemon_text(const json& status, Exposition form) {
     spooled.add({}, value_in(mqtt, "on_disk"));
     given_up.add({}, value_in(mqtt, "dropped"));
   }
+  Family edge_node{form, "oxherd_sparkplug_connected", "gauge", "", "1 while the Sparkplug edge node is connected."};
+  Family ignored{form, "oxherd_sparkplug_commands_ignored", "counter", "", "Sparkplug commands that were not obeyed."};
+  if (const auto node = value_in(status, "sparkplug"); node.is_object() && node.value("configured", false)) {
+    edge_node.add({}, value_in(node, "connected"));
+    ignored.add({}, value_in(node, "commands_ignored"));
+  }
   Family writing{form, "oxherd_store_writing", "gauge", "", "1 while records reach the disk."};
   Family waiting{form, "oxherd_store_waiting", "gauge", "", "Records that wait for the disk."};
   if (const auto store = value_in(status, "store"); store.is_object()) {

@@ -102,6 +102,7 @@ std::string status_answer(const std::vector<RoomStatus>& rooms, const Surroundin
                                            output, found == around.proofs.end() ? ProofRecord{} : found->second, wall);
                                      }))
       .json("mqtt", mqtt_json(around.mqtt))
+      .json("sparkplug", sparkplug_json(around.sparkplug))
       .json("notify", around.notify ? notify::notify_summary(*around.notify) : R"({"configured":false})")
       .json("store", store_json(around.store))
       .json("http", http_json(around.http))

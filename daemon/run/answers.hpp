@@ -10,6 +10,7 @@
 #include "daemon/notify/health.hpp"
 #include "daemon/outputs/output_keeper.hpp"
 #include "daemon/room/site.hpp"
+#include "daemon/sparkplug/sink.hpp"
 #include "daemon/store/store.hpp"
 
 namespace oxherd::daemon {
@@ -21,6 +22,7 @@ struct Surroundings {
   std::vector<std::pair<std::string, BusHealth>> buses;
   std::vector<OutputHealth> outputs;
   std::map<std::string, ProofRecord> proofs;  ///< by the name of the output
+  std::optional<sparkplug::Health> sparkplug; ///< likewise
   std::optional<MqttHealth> mqtt;             ///< absent when none is configured
   std::optional<notify::NotifyHealth> notify; ///< absent when nobody is to be told
   std::optional<http::HttpHealth> http;       ///< absent when the page is off

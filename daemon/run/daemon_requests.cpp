@@ -277,6 +277,7 @@ Surroundings Daemon::surroundings() const {
   around.outputs = outputs_.health(monotonic_now());
   around.proofs = proofs_;
   if (sinks_.mqtt) around.mqtt = sinks_.mqtt->health();
+  if (sinks_.sparkplug) around.sparkplug = sinks_.sparkplug->health();
   if (sinks_.notify) around.notify = sinks_.notify->health();
   if (sinks_.http) around.http = sinks_.http->health();
   around.store = store_->health();

@@ -19,6 +19,17 @@ std::string mqtt_json(const std::optional<MqttHealth>& mqtt) {
       .str();
 }
 
+std::string sparkplug_json(const std::optional<sparkplug::Health>& sparkplug) {
+  const auto s = sparkplug.value_or(sparkplug::Health{});
+  return JsonObject{}
+      .flag("configured", sparkplug.has_value())
+      .flag("connected", s.connected)
+      .text("trouble", s.trouble)
+      .integer("births", static_cast<std::int64_t>(s.births))
+      .integer("commands_ignored", static_cast<std::int64_t>(s.commands_ignored))
+      .str();
+}
+
 std::string store_json(const StoreHealth& store) {
   return JsonObject{}
       .flag("writing", store.writing)

@@ -191,7 +191,7 @@ class Collecting(HistorianTest):
         site = self.ask("site")[1]
         described = json.loads((ROOT / "daemon/web/openapi.json").read_text())["components"]["schemas"]["Site"]["properties"]
         self.assertEqual([r["room"] for r in site["rooms"]], ["larkfield/bay-3", "otherfield/bay-3"])
-        for part in ("mqtt", "store", "http"):  # as the page expects them of any daemon
+        for part in ("mqtt", "sparkplug", "store", "http"):  # as the page expects them of any daemon
             jsonschema.Draft202012Validator(described[part]).validate(site[part])
         self.assertTrue(self.ask("session")[1]["only_shows"])
         there = room("larkfield")

@@ -125,6 +125,19 @@ TEST(Status, ShowsValuesQualityAndAge) {
   EXPECT_EQ(daemon.requests(), std::vector<std::string>{R"({"command":"status"})"});
 }
 
+TEST(Status, TellsHowTheSparkplugEdgeNodeIsDoingWhereThereIsOne) {
+  auto site = site_with(json::array());
+  FakeDaemon without{{site.dump() + '\n'}};
+  EXPECT_EQ(run_words({"status", "--state-dir", without.dir()}).out.find("sparkplug"), std::string::npos);
+  site["result"]["sparkplug"] = {
+      {"configured", true}, {"connected", false}, {"trouble", "gone"}, {"births", 2}, {"commands_ignored", 5}};
+  FakeDaemon with{{site.dump() + '\n'}};
+  const auto got = run_words({"status", "--state-dir", with.dir()}).out;
+  EXPECT_NE(got.find("sparkplug           NOT CONNECTED      2 births, 5 commands ignored     gone\n"),
+            std::string::npos)
+      << got;
+}
+
 TEST(Status, TellsPeopleFromTheWatcher) {
   auto site = site_with(json::array());
   site["result"]["notify"] = json::parse(R"({"configured":false,"troubles":[],"waiting":0,

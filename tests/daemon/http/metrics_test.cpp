@@ -71,6 +71,17 @@ TEST(Metrics, TellHowLongDecisionsTookAsAHistogram) {
   EXPECT_TRUE(has(text, "oxherd_output_decision_to_write_seconds_count{output=\"horn\"} 3\n"));
 }
 
+TEST(Metrics, TellHowTheSparkplugEdgeNodeIsDoingWhereThereIsOne) {
+  EXPECT_FALSE(has(metrics_answer(Exposition::text, line).body, "oxherd_sparkplug_connected"));
+  std::string with_node = line;
+  const std::string last = R"("polls_dropped":0)";
+  with_node.replace(with_node.find(last), last.size(),
+                    last + R"(,"sparkplug":{"configured":true,"connected":true,"commands_ignored":3})");
+  const auto text = metrics_answer(Exposition::text, with_node).body;
+  EXPECT_TRUE(has(text, "oxherd_sparkplug_connected 1\n")) << text;
+  EXPECT_TRUE(has(text, "oxherd_sparkplug_commands_ignored_total 3\n"));
+}
+
 TEST(Metrics, OfTheHistorianTellWhatBecameOfWhatCame) {
   std::string of_historian = line;
   const std::string last = R"("polls_dropped":0)";
