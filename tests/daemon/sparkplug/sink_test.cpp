@@ -116,4 +116,17 @@ TEST(SparkplugSink, GoesOnTryingAndEndsAtOnceWithoutABroker) {
   EXPECT_LT(std::chrono::steady_clock::now() - before, 4s);
 }
 
+TEST(SparkplugSink, EndsWhileTheBrokerOwesItAnAnswer) {
+  const mqtt_test::SilentServer server;
+  const mqtt_test::TemporaryDirectory state;
+  config::Mqtt settings;
+  settings.broker = server.url();
+  settings.sparkplug = config::Sparkplug{"farms"};
+  auto sink = SparkplugSink::start(settings, "larkfield", one_room(), state.path());
+  EXPECT_TRUE(server.was_greeted());
+  const auto before = std::chrono::steady_clock::now();
+  sink.reset();
+  EXPECT_LT(std::chrono::steady_clock::now() - before, 1900ms) << "after 2 s the thread is left behind";
+}
+
 } // namespace oxherd::daemon::sparkplug_test
