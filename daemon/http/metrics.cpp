@@ -150,7 +150,8 @@ std::string daemon_text(const json& status, Exposition form) {
   Family dropped{form, "oxherd_polls_dropped", "counter", "", "Polls that the decision loop had no room for."};
   dropped.add({}, value_in(status, "polls_dropped"));
   return up.str() + polls.str() + failures.str() + confirmed.str() + took.str() + broker.str() + queued.str() +
-         spooled.str() + given_up.str() + writing.str() + waiting.str() + evaluations.str() + dropped.str();
+         spooled.str() + given_up.str() + edge_node.str() + ignored.str() + writing.str() + waiting.str() +
+         evaluations.str() + dropped.str();
 }
 
 /// What the historian of many sites has kept; a daemon has nothing of it.

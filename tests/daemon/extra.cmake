@@ -4,7 +4,7 @@ target_sources(daemon_tests PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/daemon/room/anne
 find_package(nlohmann_json REQUIRED)
 target_link_libraries(daemon_tests PRIVATE oxherd_cli nlohmann_json::nlohmann_json)
 find_package(rapidcheck REQUIRED)
-target_link_libraries(daemon_tests PRIVATE oxherd_collect oxherd_commission oxherd_logfile oxherd_rehearse rapidcheck)
+target_link_libraries(daemon_tests PRIVATE oxherd_collect oxherd_commission oxherd_logfile oxherd_rehearse rapidcheck GTest::gmock)
 find_program(DAEMON_PYTHON NAMES python3 PATHS /usr/bin NO_DEFAULT_PATH REQUIRED)
 # Every zone of the database, with Python's zoneinfo beside it.
 add_test(NAME daemon.zones COMMAND ${DAEMON_PYTHON} ${CMAKE_CURRENT_SOURCE_DIR}/daemon/logfile/zones.py
