@@ -1,4 +1,5 @@
 // The drill from the command line; --help says how.
+#include <atomic>
 #include <cstdio>
 #include <cstdlib>
 #include <ctime>
@@ -10,6 +11,7 @@
 #include <vector>
 
 #include <fcntl.h>
+#include <sys/mman.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -103,22 +105,29 @@ constexpr int failures_at_most = 3;
 
 double processor_s() { return static_cast<double>(std::clock()) / CLOCKS_PER_SEC; }
 
+/// What of the arguments a run is drawn with.
+std::string options_of(const Arguments& arguments) {
+  const double days = number(arguments, "--days", 0.0);
+  return (days > 0.0 ? fmt::format(" --days {}", days) : "") + (arguments.contains("--gas") ? " --gas" : "");
+}
+
 /// Run after run until the time is simulated, or some have failed. Tells how far it is about once a minute.
-bool run_years(const Arguments& arguments, std::uint64_t seed, double room_years, Tally& all) {
+/// @param living  the seed of the run that is at work, for whoever asks why this process has ended; 0: none is
+bool run_years(const Arguments& arguments, std::uint64_t seed, double room_years, Tally& all,
+               std::atomic<std::uint64_t>& living) {
   const double begun_s = processor_s();
   double told_s = begun_s;
   int failures = 0;
   const auto step = static_cast<std::uint64_t>(number(arguments, "--step", 1.0));
   const double days = number(arguments, "--days", 0.0);
   for (; all.room_s < room_years * year_s; seed += step) {
+    living = seed;
     const auto script = drawn_script(seed, days, gas_share(arguments));
     const auto outcome = run(script);
     all.add(outcome.tally);
     all.processor_s = processor_s() - begun_s;
     if (!outcome.complaints.empty()) {
-      const auto options =
-          (days > 0.0 ? fmt::format(" --days {}", days) : "") + (arguments.contains("--gas") ? " --gas" : "");
-      tell_failure(script, options, outcome.complaints.front());
+      tell_failure(script, options_of(arguments), outcome.complaints.front());
       if (++failures == failures_at_most) return false;
     }
     if (processor_s() < told_s + 60.0) continue;
@@ -130,40 +139,62 @@ bool run_years(const Arguments& arguments, std::uint64_t seed, double room_years
   return failures == 0;
 }
 
-/// Each process has a file for its tally: one disk is simulated at a time in a process.
+/// Memory that a process shares with those that it begets, zeroed.
+std::atomic<std::uint64_t>* shared_numbers(std::size_t count) {
+  using Number = std::atomic<std::uint64_t>;
+  void* memory = ::mmap(nullptr, count * sizeof(Number), PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0);
+  if (memory == MAP_FAILED) std::abort();
+  return static_cast<Number*>(memory);
+}
+
+void hand_over(int file, const std::string& text) {
+  for (std::size_t done = 0; done < text.size();) {
+    const auto n = ::write(file, text.data() + done, text.size() - done);
+    if (n <= 0) std::_Exit(EXIT_FAILURE);
+    done += static_cast<std::size_t>(n);
+  }
+}
+
+/// Each process has a pipe for its tally: one disk is simulated at a time in a process. One job has a process of its
+/// own too, so that somebody is left to tell in which run it ended.
 bool run_jobs(Arguments arguments, int jobs, Tally& all) {
+  struct Job {
+    pid_t child;
+    int end;
+  };
   const auto seed = seed_of(arguments);
   const double room_years = number(arguments, "--room-years", 1.0);
-  if (jobs <= 1) return run_years(arguments, seed, room_years, all);
-  arguments["--step"] = std::to_string(jobs);
-  std::map<pid_t, int> running;
+  if (jobs > 1) arguments["--step"] = std::to_string(jobs);
+  auto* const living = shared_numbers(static_cast<std::size_t>(jobs));
+  std::vector<Job> running;
   for (int j = 0; j < jobs; ++j) {
     int ends[2];
     if (::pipe(ends) != 0) std::abort();
     const pid_t child = ::fork();
     if (child == 0) {
       Tally part;
-      const bool well = run_years(arguments, seed + static_cast<std::uint64_t>(j), room_years / jobs, part);
-      const auto text = to_lines(part);
-      for (std::size_t done = 0; done < text.size();) {
-        const auto n = ::write(ends[1], text.data() + done, text.size() - done);
-        if (n <= 0) std::_Exit(EXIT_FAILURE);
-        done += static_cast<std::size_t>(n);
-      }
+      const bool well = run_years(arguments, seed + static_cast<std::uint64_t>(j), room_years / jobs, part, living[j]);
+      living[j] = 0;
+      hand_over(ends[1], to_lines(part));
       std::fflush(nullptr);
       std::_Exit(well ? EXIT_SUCCESS : EXIT_FAILURE);
     }
     ::close(ends[1]);
-    running[child] = ends[0];
+    running.push_back({child, ends[0]});
   }
   bool well = true;
-  for (const auto& [child, end] : running) {
+  for (std::size_t j = 0; j < running.size(); ++j) {
     std::string text;
     char piece[4096];
-    for (ssize_t n = 0; (n = ::read(end, piece, sizeof piece)) > 0;) text.append(piece, static_cast<std::size_t>(n));
+    for (ssize_t n = 0; (n = ::read(running[j].end, piece, sizeof piece)) > 0;)
+      text.append(piece, static_cast<std::size_t>(n));
     int status = 0;
-    ::waitpid(child, &status, 0);
+    ::waitpid(running[j].child, &status, 0);
     well = well && WIFEXITED(status) && WEXITSTATUS(status) == EXIT_SUCCESS;
+    if (const auto died_in = living[j].load(); died_in != 0)
+      fmt::print("seed={}: the program ended in this run, {} {}; see why with: oxherd_drill --once --seed {}{} --log\n",
+                 died_in, WIFSIGNALED(status) ? "by signal" : "with status",
+                 WIFSIGNALED(status) ? WTERMSIG(status) : WEXITSTATUS(status), died_in, options_of(arguments));
     all.add(tally_in(text));
   }
   return well;

@@ -133,9 +133,10 @@ Tally tally_in(const std::string& lines) {
 
 std::string report_text(const Tally& t) {
   const double years = t.room_s / year_s;
-  std::string text = fmt::format("room-years            {:.2f} ({:.2f} of them without a daemon), {} runs, {} polls, "
-                                 "{} evaluations, {} restarts\n",
-                                 years, t.down_room_s / year_s, t.runs, t.polls, t.evaluations, t.restarts);
+  std::string text =
+      fmt::format("room-years            {:.2f} ({:.2f} of them without a daemon), {} runs, {} polls, "
+                  "{} evaluations, {} restarts, {} starts refused\n",
+                  years, t.down_room_s / year_s, t.runs, t.polls, t.evaluations, t.restarts, t.starts_refused);
   text += "befallen by           ";
   for (std::size_t k = 0; k < kinds; ++k)
     text += fmt::format("{}{} {}", k == 0 ? "" : ", ", facts_of(static_cast<Kind>(k)).name, t.befell[k]);
@@ -160,15 +161,16 @@ std::string report_json(const Tally& t) {
   std::map<std::string, std::uint64_t> befell;
   for (std::size_t k = 0; k < kinds; ++k) befell[std::string{facts_of(static_cast<Kind>(k)).name}] = t.befell[k];
   return fmt::format("{{\"room_years\": {:.4f}, \"down_room_years\": {:.4f}, \"gas_room_years\": {:.4f}, "
-                     "\"runs\": {}, \"polls\": {}, \"evaluations\": {}, \"restarts\": {}, \"befell\": {}, "
+                     "\"runs\": {}, \"polls\": {}, \"evaluations\": {}, \"restarts\": {}, \"starts_refused\": {}, "
+                     "\"befell\": {}, "
                      "\"low_spells\": {}, \"missed\": {}, \"true_alarms\": {}, \"without_cause\": {}, "
                      "\"alarms_by_fault\": {}, \"unknowable_s\": {}, \"detection_s\": {}, \"gas\": {}, "
                      "\"shut_s\": {}, \"stuck_told_s\": {}, \"of_deadline\": {}, \"processor_s\": {:.1f}}}\n",
                      t.room_s / year_s, t.down_room_s / year_s, t.gas_room_s / year_s, t.runs, t.polls, t.evaluations,
-                     t.restarts, json_of(befell), t.low_spells, t.missed, t.true_alarms, t.without_cause,
-                     json_of(t.alarms_by_fault), json_of(t.unknowable_s), json_of(times_of(t.detection_s)),
-                     json_of(t.gas), json_of(times_of(t.shut_s)), json_of(times_of(t.stuck_told_s)),
-                     json_of(times_of(t.of_deadline)), t.processor_s);
+                     t.restarts, t.starts_refused, json_of(befell), t.low_spells, t.missed, t.true_alarms,
+                     t.without_cause, json_of(t.alarms_by_fault), json_of(t.unknowable_s),
+                     json_of(times_of(t.detection_s)), json_of(t.gas), json_of(times_of(t.shut_s)),
+                     json_of(times_of(t.stuck_told_s)), json_of(times_of(t.of_deadline)), t.processor_s);
 }
 
 } // namespace oxherd::drill
