@@ -29,6 +29,13 @@ constexpr std::array<ContactInput, 5> all_contacts{{
     {Measurand::relief_valve, "isolated_when", "relief_isolated", "isolated", "free"},
 }};
 
+// Asked at every sample of every channel.
+constexpr auto contact_by_measurand = [] {
+  std::array<const ContactInput*, static_cast<std::size_t>(Measurand::relief_valve) + 1> found{};
+  for (const auto& one : all_contacts) found.at(static_cast<std::size_t>(one.measurand)) = &one;
+  return found;
+}();
+
 constexpr std::array all_measurands{Measurand::oxygen,
                                     Measurand::temperature,
                                     Measurand::humidity,
@@ -48,9 +55,7 @@ std::span<const Delivery> deliveries() { return all_deliveries; }
 std::span<const ContactInput> contacts() { return all_contacts; }
 
 const ContactInput* contact_of(Measurand measurand) {
-  const auto* const found = std::find_if(all_contacts.begin(), all_contacts.end(),
-                                         [&](const ContactInput& one) { return one.measurand == measurand; });
-  return found == all_contacts.end() ? nullptr : found;
+  return contact_by_measurand.at(static_cast<std::size_t>(measurand));
 }
 
 std::string_view name_of(Measurand measurand) {

@@ -17,8 +17,8 @@ void Run::start() {
   if (const auto why = records_.start(wall()); !why.empty()) {
     ++outcome_.tally.starts_refused;
     // systemd tries every two seconds; over a disk that is out for days that would be most of the work here. Whatever
-    // befalls the site next lets it try anew.
-    restart_at_ = now_ + (++refused_in_a_row_ > 10 ? 600s : 2s);
+    // befalls the site next lets it try anew, and until then nothing changes.
+    restart_at_ = now_ + (++refused_in_a_row_ > 3 ? 3600s : 2s);
     return;
   }
   refused_in_a_row_ = 0;
