@@ -21,6 +21,11 @@ constexpr std::chrono::milliseconds rolling_at_most{100};
 /// While the civil clock is doubted, nothing is deleted by it.
 constexpr RollupKeep keep_all_steps{std::chrono::hours{24 * 36500}, std::chrono::hours{24 * 36500}};
 
+Moment moment_now() {
+  const auto steady = std::chrono::steady_clock::now().time_since_epoch();
+  return {wall_now(), std::chrono::duration_cast<std::chrono::milliseconds>(steady)};
+}
+
 } // namespace
 
 Writer::Writer(StateDir claimed, const std::filesystem::path& state_dir, const config::Store& settings, Pace pace)
@@ -158,21 +163,18 @@ tl::expected<Cutoffs, DbError> Writer::cutoffs(Measurements& measurements, WallT
   return Cutoffs{today - settings_.keep_raw, today - settings_.keep_readings};
 }
 
-void Writer::keep_house_when_due() {
-  const auto now = std::chrono::steady_clock::now();
-  if (now < prune_at_ || !measurements_) return;
-  prune_at_ = now + pace_.prune;
-  const auto today = wall_now();
-  clock_believed_ =
-      clock_.believes(today, std::chrono::duration_cast<std::chrono::milliseconds>(now.time_since_epoch()));
+void Writer::keep_house_when_due(const Moment& now) {
+  if (!well_ || now.steady < prune_at_ || !measurements_) return;
+  prune_at_ = now.steady + pace_.prune;
+  clock_believed_ = clock_.believes(now.civil, now.steady);
   const RollupKeep keep = clock_believed_ ? RollupKeep{.minutes = settings_.keep_minutes} : keep_all_steps;
   const auto pruned = attempt(measurements_, [&](Measurements& measurements) -> tl::expected<void, DbError> {
-    const auto too_old = cutoffs(measurements, today);
+    const auto too_old = cutoffs(measurements, now.civil);
     if (!too_old) return tl::unexpected(too_old.error());
     const auto rows = measurements.prune(*too_old);
     if (!rows) return tl::unexpected(rows.error());
     if (*rows > 0) log::debug("store: {} rows older than the time to keep removed", *rows);
-    return measurements.roll_up(today, rolling_at_most, keep);
+    return measurements.roll_up(now.civil, rolling_at_most, keep);
   });
   static_cast<void>(note(measurements_trouble_, pruned));
 }
@@ -181,15 +183,13 @@ bool Writer::turn() {
   Batch batch = queue_.take();
   const bool closing = batch.closing;
   const bool last = batch.last;
-  const bool well = write(batch);
-  queue_.settle(std::move(batch), !well);
-  if (last || (closing && !well)) return false;
-  if (well) keep_house_when_due();
-  return true;
+  well_ = write(batch);
+  queue_.settle(std::move(batch), !well_);
+  return !last && (!closing || well_);
 }
 
 void Writer::run() {
-  while (turn()) {}
+  while (turn()) keep_house_when_due(moment_now());
   if (const auto lost = queue_.waiting(); lost > 0)
     log::error("store: closing with {} records that could not be written: {}", lost, health().trouble);
   measurements_.reset();

@@ -21,6 +21,12 @@ namespace oxherd::daemon::store {
 [[nodiscard]] tl::expected<std::unique_ptr<Store>, StoreError> open_paced(const std::filesystem::path& state_dir,
                                                                           const config::Store& settings, Pace pace);
 
+/// A time on both clocks.
+struct Moment {
+  WallTime civil;
+  std::chrono::milliseconds steady; ///< on a clock that nobody sets
+};
+
 /// Writes what is queued. `run` is the body of the writer thread; queue() and health() are for any thread.
 class Writer {
 public:
@@ -32,6 +38,8 @@ public:
   void run(); ///< turn after turn, until closed
   /// Waits for something to do and does it once; false: nothing more will come. For a simulated clock, instead of run.
   [[nodiscard]] bool turn();
+  /// Prunes and rolls up if the last turn went well and it is time; after each turn.
+  void keep_house_when_due(const Moment& now);
   [[nodiscard]] Queue& queue() { return queue_; }
   [[nodiscard]] StoreHealth health() const;
   [[nodiscard]] const Remembered& remembered() const { return remembered_; } ///< as it was when opened
@@ -43,7 +51,6 @@ private:
   [[nodiscard]] bool write(Batch& batch);
   [[nodiscard]] tl::expected<void, DbError> write_calibrations(std::vector<CalibrationRequest> requests);
   [[nodiscard]] tl::expected<void, DbError> write_measurements(const std::vector<Queued<MeasurementRow>>& rows);
-  void keep_house_when_due(); ///< prunes and rolls up
   /// What is too old to keep, or has to go because the disk is short of room.
   [[nodiscard]] tl::expected<Cutoffs, DbError> cutoffs(Measurements& measurements, WallTime today);
   /// Runs `action` on an open file; opens, makes room or replaces a damaged file first where that may help.
@@ -62,7 +69,8 @@ private:
   Remembered remembered_;
   std::optional<Journal> journal_;
   std::optional<Measurements> measurements_;
-  std::chrono::steady_clock::time_point prune_at_{};
+  std::chrono::milliseconds prune_at_ = std::chrono::milliseconds::min();
+  bool well_ = true; ///< the last turn
   ClockTrust clock_;
   bool clock_believed_ = true; ///< at the last housekeeping
   int replaced_ = 0;

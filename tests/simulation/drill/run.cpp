@@ -102,7 +102,7 @@ void Run::step() {
   if (next_reload_ && *next_reload_ <= now_) reload();
   if (next_visit_ <= now_) visit();
   const bool lines_waited = !records_.all_written();
-  records_.work(now_);
+  records_.work(now_, {wall(), mono()});
   if (lines_waited && records_.all_written()) broker_.lines_written(now_);
   broker_.work(now_);
 }

@@ -73,7 +73,7 @@ void Run::note_written() {
 /// to the broker knows it too.
 void Run::look_back() {
   if (!site_) return complain("the daemon does not run again although nothing stands in its way");
-  records_.work(now_);
+  records_.work(now_, {wall(), mono()});
   broker_.work(now_);
   const auto lines = daemon::journal_after(disk_.path(), 0, 1'000'000);
   if (!lines && damaged_) return; // where nobody has written since, so that it has not been set aside

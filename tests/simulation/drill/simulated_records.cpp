@@ -39,11 +39,12 @@ void SimulatedRecords::keep(const daemon::Outcome& outcome, Monotonic now) {
   if (!outcome.alarms.empty() || !outcome.room_events.empty()) due_ = std::min(due_.value_or(now + takes), now + takes);
 }
 
-void SimulatedRecords::work(Monotonic now) {
+void SimulatedRecords::work(Monotonic now, const daemon::store::Moment& on_the_machine) {
   if (!due_ || *due_ > now) return;
   due_.reset();
   if (all_written()) return;
   static_cast<void>(writer_->turn());
+  writer_->keep_house_when_due(on_the_machine);
   if (!all_written()) due_ = now + std::max(retry, takes);
 }
 

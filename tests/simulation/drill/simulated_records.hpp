@@ -22,8 +22,9 @@ public:
   void leave();
 
   void keep(const daemon::Outcome& outcome, Monotonic now);
-  /// Takes the turn that is due.
-  void work(Monotonic now);
+  /// Takes the turn that is due, and keeps house.
+  /// @param on_the_machine  what its clocks show, of which one is set now and then
+  void work(Monotonic now, const daemon::store::Moment& on_the_machine);
   void poke(Monotonic now); ///< the state of the disk has changed
   [[nodiscard]] std::optional<Monotonic> due() const;
   /// How long the disk takes for one transaction.
