@@ -19,7 +19,7 @@ std::string with_cell(std::string_view keys, std::string_view base = sound) {
 
 config::CellSettings cell_of(const std::string& text) {
   const auto settings = settings_of(text);
-  return settings.rooms.empty() ? config::CellSettings{} : settings.rooms[0].sensors[0].cell.value();
+  return settings.rooms.empty() ? config::CellSettings{} : settings.rooms[0].sensors[0].cell.value_or({});
 }
 
 TEST(Upkeep, OfACellAmongPeopleIsAMonthAQuarterAndTwoYears) {
