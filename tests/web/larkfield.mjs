@@ -231,7 +231,17 @@ const output = (name, kind, rooms, more = {}) => ({
   confirmed: true,
   trouble: "",
   proof: null,
-  decision_to_write: { count: 12, p50_ms: 4.1, p99_ms: 9.7, max_ms: 11.2, total_ms: 55.4, within: [{ ms: 5, count: 8 }, { ms: 25, count: 12 }] },
+  decision_to_write: {
+    count: 12,
+    p50_ms: 4.1,
+    p99_ms: 9.7,
+    max_ms: 11.2,
+    total_ms: 55.4,
+    within: [
+      { ms: 5, count: 8 },
+      { ms: 25, count: 12 },
+    ],
+  },
   ...more,
 });
 
