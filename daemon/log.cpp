@@ -21,7 +21,7 @@
 namespace oxherd::daemon::log {
 namespace {
 
-constexpr std::size_t queue_lines = 4096;
+constexpr std::size_t queue_lines = 8192;
 constexpr std::chrono::seconds flush_at_most{1};
 
 /// Writes lines to the descriptor itself: a lock of stdio held by a stuck write would hang the exit of the process.

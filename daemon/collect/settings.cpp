@@ -32,6 +32,7 @@ void read_broker_part(TableReader in, CollectSettings& settings) {
     settings.session_kept = std::chrono::duration_cast<std::chrono::seconds>(*t);
   in.refuse("pack", "belongs to a daemon's file, which makes the packs");
   in.refuse("queue_max", "belongs to a daemon's file; what waits for the historian waits in the broker");
+  in.refuse("sparkplug", "belongs to a daemon's file; the historian publishes nothing");
   config::Site as_client;
   as_client.name = "collect"; // of the default client_id
   settings.mqtt = config::read_mqtt(in, as_client);

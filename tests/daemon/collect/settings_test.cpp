@@ -57,6 +57,11 @@ TEST(TheSettingsOfTheHistorian, NeedTheBrokerAlone) {
   EXPECT_NE(refusal_of("").find("collect.toml:1:1: mqtt: missing"), std::string::npos) << refusal_of("");
 }
 
+TEST(TheSettingsOfTheHistorian, KnowNothingOfSparkplugWhichADaemonPublishes) {
+  const auto why = refusal_of("[mqtt]\nbroker = \"mqtt://127.0.0.1\"\n[mqtt.sparkplug]\ngroup = \"farms\"\n");
+  EXPECT_NE(why.find("mqtt.sparkplug: belongs to a daemon's file"), std::string::npos) << why;
+}
+
 TEST(TheSettingsOfTheHistorian, AreRefusedWithThePlaceOfEachFault) {
   const auto why = refusal_of("[mqtt]\nbroker = \"mqtt://127.0.0.1\"\nsites = \"a b\"\nqueue_max = 100\n[database]\n"
                               "password = \"x\"\nport = 0\nca_file = \"x\"\nflush_every = \"1 h\"\nnmae = \"x\"\n");
@@ -98,6 +103,7 @@ std::set<std::string> known_keys() {
   keys.erase("password"); // known only to say why it does not belong there
   keys.erase("pack");
   keys.erase("queue_max");
+  keys.erase("sparkplug");
   return keys;
 }
 
