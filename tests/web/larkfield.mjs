@@ -294,6 +294,7 @@ export function larkfieldSite(rooms, outputs = larkfieldOutputs()) {
       journal_waiting: 0,
       dropped: 0,
     },
+    sparkplug: { configured: false, connected: false, trouble: "", births: 0, commands_ignored: 0 },
     notify: { configured: false },
     store: { writing: true, trouble: "", waiting: 9, dropped: 0, bytes: 3.21e9, free_share: 0.412, shortened: false },
     http: {

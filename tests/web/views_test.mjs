@@ -195,6 +195,21 @@ test("a disk that is short of room is told with what happens to the records", as
   assert.match(await page.innerText("main"), /DISK SHORT OF ROOM: the oldest measurements are deleted/);
   standIn.ofTheSite = ofTheSite;
 });
+test("a Sparkplug edge node is shown where there is one, with what it was asked in vain", async () => {
+  const { ofTheSite } = standIn;
+  await open("health");
+  await settled(page);
+  assert.doesNotMatch(await page.innerText("main"), /Sparkplug/i);
+  const lost = { configured: true, connected: false, trouble: "no route", births: 4, commands_ignored: 2 };
+  standIn.ofTheSite = { ...ofTheSite, sparkplug: lost };
+  await page.reload();
+  await page.waitForFunction(() => /NOT CONNECTED: no route/.test(document.querySelector("main").innerText));
+  assert.match(
+    await page.innerText("main"),
+    /Sparkplug[\s\S]*told anew 4 times[\s\S]*2 commands came that are not obeyed/i,
+  );
+  standIn.ofTheSite = ofTheSite;
+});
 test("before the rooms are told, no view says that no alarm asks for a person", async () => {
   const { rooms } = standIn;
   standIn.rooms = [];

@@ -28,6 +28,7 @@ export function render() {
     site.collect ? section("Collected", collected(site.collect, current)) : null,
     section("Records", store(site.store, current)),
     section("Broker", broker(site.mqtt, current)),
+    site.sparkplug.configured ? section("Sparkplug", edgeNode(site.sparkplug)) : null,
     section("This page", thePage(site.http)),
     onlyShows() ? null : section("Telling people", people(site.notify)),
   ];
@@ -122,13 +123,27 @@ function store(one, current) {
       : null,
   ];
 }
+const connection = (one) =>
+  h("p", one.connected ? ok("connected") : bad(`NOT CONNECTED: ${one.trouble || "no reason was given"}`));
+
 function broker(one, current) {
   if (!one.configured) return empty("None is set up.");
   return [
-    h("p", one.connected ? ok("connected") : bad(`NOT CONNECTED: ${one.trouble || "no reason was given"}`)),
+    connection(one),
     queue(one, current),
     one.on_disk ? h("p.quiet", liveNumber(`${one.on_disk} of them on disk`, current)) : null,
     one.disk_trouble ? h("p", mark("high", "triangle", `NOT ON DISK: ${one.disk_trouble}`)) : null,
+  ];
+}
+
+/** The site as an edge node, on a connection of its own. */
+function edgeNode(one) {
+  return [
+    connection(one),
+    h("p.quiet", `told anew ${one.births} times since the start`),
+    one.commands_ignored
+      ? h("p", mark("doubt", "triangle", `${one.commands_ignored} commands came that are not obeyed`))
+      : null,
   ];
 }
 
