@@ -7,15 +7,13 @@
 
 #include "daemon/log.hpp"
 #include "daemon/mqtt/login.hpp"
+#include "daemon/mqtt/retry_pause.hpp"
 
 namespace oxherd::daemon {
 namespace {
 
 using namespace std::chrono_literals;
 
-constexpr auto pause_first = 250ms;
-constexpr auto pause_longest = 10s; // a broker that is back is found soon; one attempt costs next to nothing
-constexpr auto stands = 5s;         // a connection lost sooner does not shorten the pause: two clients of one name
 // The destructor promises two seconds; what the library needs for closing comes on top of these.
 constexpr auto drain_at_most = 600ms;
 constexpr auto goodbye_at_most = 400ms;
@@ -40,15 +38,12 @@ MqttWorker::MqttWorker(const config::Mqtt& settings, const std::string& site, co
 }
 
 void MqttWorker::run() {
-  std::chrono::milliseconds wait = pause_first;
+  RetryPause retry;
   while (!is_stopping()) {
     const auto why = serve();
     if (is_stopping()) return;
     note_failure(why);
-    if (connected_at_ && Clock::now() - *connected_at_ >= stands) wait = pause_first;
-    connected_at_.reset();
-    if (!pause(wait)) return;
-    wait = std::min<std::chrono::milliseconds>(2 * wait, pause_longest);
+    if (!pause(retry.next(std::exchange(connected_at_, std::nullopt), Clock::now()))) return;
   }
 }
 
@@ -232,7 +227,7 @@ void MqttWorker::note_failure(const std::string& why) {
     dropped_before_ = now.dropped_measurements;
     log::warning("mqtt: {}: {} (states, the journal and up to {} packs of measurements are kept; trying again at least "
                  "every {} s)",
-                 settings_.broker, why, settings_.queue_max, pause_longest.count());
+                 settings_.broker, why, settings_.queue_max, RetryPause::longest.count());
   }
   if (changed_) changed_(now);
 }

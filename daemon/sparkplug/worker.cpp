@@ -8,15 +8,13 @@
 #include "daemon/clock.hpp"
 #include "daemon/log.hpp"
 #include "daemon/mqtt/login.hpp"
+#include "daemon/mqtt/retry_pause.hpp"
 
 namespace oxherd::daemon::sparkplug {
 namespace {
 
 using namespace std::chrono_literals;
 
-constexpr auto pause_first = 250ms;
-constexpr auto pause_longest = 10s;
-constexpr auto stands = 5s; // a connection lost sooner does not shorten the pause: two clients of one name
 constexpr auto subscribing_at_most = 10s;
 constexpr auto goodbye_at_most = 400ms; // the destructor promises two seconds
 /// Without an evaluation for so long nobody can say that what was published still holds. Project's proposal.
@@ -32,15 +30,12 @@ Worker::Worker(const config::Mqtt& settings, const std::string& site, Plan plan,
       node_{settings.sparkplug->group, site, std::move(plan), settings.pack}, number_{state_dir / "sparkplug-births"} {}
 
 void Worker::run() {
-  std::chrono::milliseconds wait = pause_first;
+  RetryPause retry;
   while (!is_stopping()) {
     const auto why = serve();
     if (is_stopping()) return;
     note_failure(why);
-    if (connected_at_ && Clock::now() - *connected_at_ >= stands) wait = pause_first;
-    connected_at_.reset();
-    if (!pause(wait)) return;
-    wait = std::min<std::chrono::milliseconds>(2 * wait, pause_longest);
+    if (!pause(retry.next(std::exchange(connected_at_, std::nullopt), Clock::now()))) return;
   }
 }
 
@@ -243,7 +238,7 @@ void Worker::note_failure(const std::string& why) {
   }
   if (failures_++ == 0)
     log::warning("sparkplug: {}: {} (nothing is kept for it; trying again at least every {} s)", settings_.broker, why,
-                 pause_longest.count());
+                 RetryPause::longest.count());
 }
 
 bool Worker::pause(std::chrono::milliseconds duration) {
