@@ -6,6 +6,8 @@
 #include <optional>
 #include <string_view>
 
+#include "alarms/patterns.hpp"
+#include "config/cross_checks.hpp"
 #include "config/measurands.hpp"
 #include "daemon/si_scale.hpp"
 
@@ -68,15 +70,12 @@ constexpr std::string_view quality_name = "quality";
 std::string below(const std::string& folder, std::string_view name) { return folder + "/" + std::string{name}; }
 
 void add_sensor(const config::Sensor& sensor, std::vector<Definition>& to) {
-  const auto gives = [&sensor](Measurand measurand) {
-    return std::any_of(sensor.points.begin(), sensor.points.end(),
-                       [measurand](const auto& point) { return point.measurand == measurand; });
-  };
   for (const auto& quantity : quantities)
-    if (gives(quantity.measurand) && (!quantity.of_cell || sensor.cell))
+    if (config::measures(sensor, quantity.measurand) && (!quantity.of_cell || sensor.cell))
       to.push_back({below(sensor.name, quantity.name), Datatype::float64, std::string{quantity.unit}});
   for (const auto& contact : config::contacts())
-    if (gives(contact.measurand)) to.push_back({below(sensor.name, name_of(contact.measurand)), Datatype::boolean, {}});
+    if (config::measures(sensor, contact.measurand))
+      to.push_back({below(sensor.name, name_of(contact.measurand)), Datatype::boolean, {}});
   to.push_back({below(sensor.name, quality_name), Datatype::text, {}});
 }
 
@@ -88,28 +87,9 @@ Said measured(const Number& number, bool good) {
 
 Said word_of(std::string word) { return {std::move(word), true, true}; }
 
-/// Whether an alarm in this state asks for somebody: it is neither normal nor hidden.
-bool asks_for_somebody(alarms::State state) {
-  using enum alarms::State;
-  switch (state) {
-  case unacknowledged:
-  case acknowledged:
-  case returned_to_normal_unacknowledged:
-  case latched_unacknowledged:
-  case latched_acknowledged: return true;
-  case normal:
-  case shelved:
-  case suppressed_by_design:
-  case out_of_service: return false;
-  }
-  return true;
-}
-
-bool measures(const config::Room& room, Measurand measurand) {
-  return std::any_of(room.sensors.begin(), room.sensors.end(), [measurand](const auto& sensor) {
-    return std::any_of(sensor.points.begin(), sensor.points.end(),
-                       [measurand](const auto& point) { return point.measurand == measurand; });
-  });
+/// It is neither normal nor hidden.
+bool stands(const AlarmStatus& alarm) {
+  return alarms::urgency(alarm.state) < alarms::urgency(alarms::State::suppressed_by_design);
 }
 
 } // namespace
@@ -122,12 +102,13 @@ Plan plan_of(const config::Settings& settings) {
                    {"state/reason", Datatype::text, {}},
                    {"state/regime", Datatype::text, {}},
                    {"state/alarms_standing", Datatype::int32, {}}};
-    if (measures(room, Measurand::oxygen)) {
+    if (config::channels(room, Measurand::oxygen) > 0) {
       one.metrics.push_back({"state/oxygen", Datatype::float64, "/"});
       one.metrics.push_back({"state/expanded_oxygen", Datatype::float64, "/"});
       one.metrics.push_back({"state/coverage_factor", Datatype::float64, {}});
     }
-    if (measures(room, Measurand::carbon_dioxide)) one.metrics.push_back({"state/co2", Datatype::float64, "/"});
+    if (config::channels(room, Measurand::carbon_dioxide) > 0)
+      one.metrics.push_back({"state/co2", Datatype::float64, "/"});
     for (const auto& alarm : room.alarms) {
       one.metrics.push_back({"alarms/" + alarm.name + "/state", Datatype::text, {}});
       one.metrics.push_back({"alarms/" + alarm.name + "/priority", Datatype::text, {}});
@@ -174,8 +155,7 @@ std::vector<Named> values_of(const AlarmStatus& alarm) {
 }
 
 std::vector<Named> values_of(const RoomStatus& room) {
-  const auto standing = std::count_if(room.alarms.begin(), room.alarms.end(),
-                                      [](const auto& alarm) { return asks_for_somebody(alarm.state); });
+  const auto standing = std::count_if(room.alarms.begin(), room.alarms.end(), stands);
   const auto level = [&room](const Number& number) { return measured(room.monitored ? number : std::nullopt, true); };
   std::vector<Named> values{{"state/monitored", {room.monitored, true, true}},
                             {"state/reason", word_of(room.reason)},
