@@ -152,8 +152,9 @@ def main():
         ticks = lambda: sum(map(int, pathlib.Path(f"/proc/{daemon.pid}/stat").read_text().rsplit(")", 1)[1].split()[11:13]))
         before, polls_before, began = ticks(), sum(b["polls"] for b in status()["buses"]), time.monotonic()
         time.sleep(10)  # so that the question for the status is over
-        skipped, counted_before = len(latencies(plant)), status()
+        counted_before = status()
         time.sleep(2)
+        skipped = len(latencies(plant))
         time.sleep(options.seconds)
         measured = latencies(plant)[skipped:]
         s, passed = status(), time.monotonic() - began
