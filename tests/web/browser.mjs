@@ -15,6 +15,10 @@ const args = [
   "--disable-sync",
 ];
 
+// A time as the page writes it: with its date where that is not today's, which near midnight it need not be. UTC has a
+// midnight of its own.
+export const clock = String.raw`(?:\d{4}-\d\d-\d\d )?\d\d:\d\d:\d\d`;
+
 export async function openBrowser(options = {}) {
   const profile = await mkdtemp(join(tmpdir(), "oxherd-page-"));
   const context = await chromium.launchPersistentContext(profile, {

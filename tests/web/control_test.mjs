@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { after, before, test } from "node:test";
-import { openBrowser, settled } from "./browser.mjs";
+import { clock, openBrowser, settled } from "./browser.mjs";
 import { nitrogenTripped, ventsByHand } from "./larkfield_control.mjs";
 import { startStandIn } from "./stand_in.mjs";
 
@@ -128,7 +128,7 @@ test("holding by hand asks who it is, why and for how long, and tells until when
     duration_s: 600,
     fraction: 1,
   });
-  await says("bay-vents", /on BY HAND by hand until \d\d:\d\d:\d\d .* by the word of mira: heat after cleaning/);
+  await says("bay-vents", new RegExp(`on BY HAND by hand until ${clock} .* by the word of mira: heat after cleaning`));
   assert.doesNotMatch(await textOf(item("bay-vents")), /a person decides/, "it was said by whom");
   const focused = await page.evaluate(() => document.activeElement.getAttribute("data-output"));
   assert.equal(focused, "bay-vents", "the keyboard goes on where it was");
@@ -136,7 +136,7 @@ test("holding by hand asks who it is, why and for how long, and tells until when
 test("the list of all rooms says what is worked by hand, until when", async () => {
   await open("#/rooms");
   const card = page.locator(".card", { hasText: "bay-3" });
-  assert.match(await textOf(card), /bay-vents BY HAND until \d\d:\d\d:\d\d/);
+  assert.match(await textOf(card), new RegExp(`bay-vents BY HAND until ${clock}`));
   assert.match(await card.getAttribute("class"), /tone-watch/);
 });
 test("giving it back needs no reason, and Enter is enough", async () => {
