@@ -53,6 +53,12 @@ ModbusRequest registers_request(std::uint16_t address, std::vector<std::uint16_t
   return {16, address, count, std::move(values)};
 }
 
+ModbusRequest write_request(const Write& write) {
+  if (write.is_coil) return coil_request(write.address, write.values.at(0) != 0);
+  if (write.values.size() == 1) return register_request(write.address, write.values[0]);
+  return registers_request(write.address, write.values);
+}
+
 bool is_write(const ModbusRequest& request) { return request.function >= 5; }
 
 std::array<std::uint8_t, 5> echo_of(const ModbusRequest& request) {

@@ -34,6 +34,9 @@ using ModbusReply = tl::expected<std::vector<std::uint16_t>, BusError>;
 /// Function 16, 1 to 123 values.
 [[nodiscard]] ModbusRequest registers_request(std::uint16_t address, std::vector<std::uint16_t> values);
 
+/// Functions 05, 06 and 16. A coil has one value.
+[[nodiscard]] ModbusRequest write_request(const Write& write);
+
 [[nodiscard]] bool is_write(const ModbusRequest& request);
 [[nodiscard]] std::vector<std::uint8_t> pdu_of(const ModbusRequest& request);
 /// The part of it that a device repeats to confirm a write.

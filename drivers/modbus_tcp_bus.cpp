@@ -50,31 +50,52 @@ ModbusReply ModbusTcpBus::exchange(const Exchange& exchange) {
 }
 
 std::vector<std::vector<std::uint16_t>> ModbusTcpBus::read_together(std::span<const Read> reads) {
-  std::vector<Words> words(reads.size());
-  std::vector<OnItsWay> waiting;
-  std::vector<std::uint8_t> frames;
-  std::chrono::milliseconds timeout{1};
-  for (std::size_t i = 0; i < reads.size(); ++i) {
-    const Read& read = reads[i];
-    if (why_impossible(read.span) || why_no_such_unit(read.unit)) continue;
-    timeout = std::max(timeout, read.timeout);
-    waiting.push_back({i, {++transaction_, static_cast<std::uint8_t>(read.unit)}, read_request(read.span)});
-    const auto frame = tcp_frame(waiting.back().id, waiting.back().request);
-    frames.insert(frames.end(), frame.begin(), frame.end());
-  }
-  if (waiting.empty() || stop().is_set() || !be_connected()) return words;
-  const auto deadline = std::chrono::steady_clock::now() + timeout;
-  if (!send(frames, deadline) || !receive_together(std::move(waiting), words, deadline)) socket_.reset();
+  Together together;
+  for (std::size_t i = 0; i < reads.size(); ++i)
+    if (!why_impossible(reads[i].span))
+      add(together, i, {reads[i].unit, read_request(reads[i].span), reads[i].timeout});
+  std::vector<std::vector<std::uint16_t>> words;
+  for (auto& answer : exchange(std::move(together), reads.size()))
+    words.push_back(std::move(answer).value_or(std::vector<std::uint16_t>{}));
   return words;
 }
 
-bool ModbusTcpBus::receive_together(std::vector<OnItsWay> waiting, std::vector<Words>& words, Deadline deadline) {
+std::vector<bool> ModbusTcpBus::write_together(std::span<const Write> writes) {
+  Together together;
+  for (std::size_t i = 0; i < writes.size(); ++i)
+    if (!why_unwritable(writes[i].address, writes[i].values.size()))
+      add(together, i, {writes[i].unit, write_request(writes[i]), writes[i].timeout});
+  std::vector<bool> confirmed;
+  for (const auto& answer : exchange(std::move(together), writes.size())) confirmed.push_back(answer.has_value());
+  return confirmed;
+}
+
+void ModbusTcpBus::add(Together& together, std::size_t place, const Exchange& wanted) {
+  if (why_no_such_unit(wanted.unit)) return;
+  together.timeout = std::max(together.timeout, wanted.timeout);
+  together.requests.push_back({place, {++transaction_, static_cast<std::uint8_t>(wanted.unit)}, wanted.request});
+}
+
+AnswersTogether ModbusTcpBus::exchange(Together together, std::size_t places) {
+  AnswersTogether answers(places);
+  if (together.requests.empty() || stop().is_set() || !be_connected()) return answers;
+  std::vector<std::uint8_t> frames;
+  for (const auto& one : together.requests) {
+    const auto frame = tcp_frame(one.id, one.request);
+    frames.insert(frames.end(), frame.begin(), frame.end());
+  }
+  const auto deadline = std::chrono::steady_clock::now() + together.timeout;
+  if (!send(frames, deadline) || !receive_together(std::move(together.requests), answers, deadline)) socket_.reset();
+  return answers;
+}
+
+bool ModbusTcpBus::receive_together(std::vector<OnItsWay> waiting, AnswersTogether& answers, Deadline deadline) {
   std::array<std::uint8_t, transactions_max * tcp_frame_bytes_max> bytes{};
   std::size_t there = 0;
   while (!waiting.empty()) {
     const auto filled = fill(bytes, {there, there + 1}, deadline);
     if (!filled) return false;
-    const auto taken = take_replies(std::span{bytes}.first(*filled), waiting, words);
+    const auto taken = take_replies(std::span{bytes}.first(*filled), waiting, answers);
     if (!taken) return false;
     there = *filled - *taken;
     std::copy_n(bytes.begin() + static_cast<std::ptrdiff_t>(*taken), there, bytes.begin());

@@ -25,6 +25,7 @@ public:
 
   [[nodiscard]] int requests_at_once() const override { return address_.requests_at_once; }
   [[nodiscard]] std::vector<std::vector<std::uint16_t>> read_together(std::span<const Read> reads) override;
+  [[nodiscard]] std::vector<bool> write_together(std::span<const Write> writes) override;
 
 private:
   [[nodiscard]] std::optional<std::string> why_no_such_unit(int unit) const override;
@@ -32,9 +33,15 @@ private:
   [[nodiscard]] tl::expected<void, BusError> be_connected();
   [[nodiscard]] tl::expected<void, BusError> send(std::span<const std::uint8_t> bytes, Deadline deadline);
   [[nodiscard]] ModbusReply receive(const Exchange& exchange, TcpExchangeId id, Deadline deadline);
-  using Words = std::vector<std::uint16_t>;
+  /// Requests that go out at once.
+  struct Together {
+    std::vector<OnItsWay> requests{};
+    std::chrono::milliseconds timeout{1}; ///< the longest of theirs
+  };
+  void add(Together& together, std::size_t place, const Exchange& exchange);
+  [[nodiscard]] AnswersTogether exchange(Together together, std::size_t places);
   /// False: the connection is of no use any more.
-  [[nodiscard]] bool receive_together(std::vector<OnItsWay> waiting, std::vector<Words>& words, Deadline deadline);
+  [[nodiscard]] bool receive_together(std::vector<OnItsWay> waiting, AnswersTogether& answers, Deadline deadline);
   /// How much of a frame is there, and how much must be.
   struct Wanted {
     std::size_t there, at_least;

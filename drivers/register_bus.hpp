@@ -44,6 +44,15 @@ struct Read {
   std::chrono::milliseconds timeout{500};
 };
 
+/// One write of several: a coil (0 or 1), one holding register, or some that are never seen half new.
+struct Write {
+  int unit = 1;
+  bool is_coil = true;
+  std::uint16_t address = 0;
+  std::vector<std::uint16_t> values{};
+  std::chrono::milliseconds timeout{500};
+};
+
 /// One Modbus line or connection. Blocking, and used from its bus thread only, except interrupt().
 ///
 /// not_connected may come back at once (a refused connection, an unplugged adapter). A bus never pauses by itself: the
@@ -62,6 +71,11 @@ public:
   /// error.
   [[nodiscard]] virtual std::vector<std::vector<std::uint16_t>> read_together(std::span<const Read> reads) {
     return std::vector<std::vector<std::uint16_t>>(reads.size());
+  }
+  /// The same of writes, which the device may carry out in any order: never two of one address. True: the device has
+  /// confirmed it. What is false may have been carried out or not: write it by itself, for its error.
+  [[nodiscard]] virtual std::vector<bool> write_together(std::span<const Write> writes) {
+    return std::vector<bool>(writes.size());
   }
   /// Writes one coil (function 05) and compares the device's echo. Without an error the device has confirmed it.
   [[nodiscard]] virtual tl::expected<void, BusError> write_coil(int unit, std::uint16_t address, bool on,

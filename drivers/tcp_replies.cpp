@@ -5,7 +5,7 @@
 namespace oxherd::drivers {
 
 std::optional<std::size_t> take_replies(std::span<const std::uint8_t> bytes, std::vector<OnItsWay>& waiting,
-                                        std::vector<std::vector<std::uint16_t>>& words) {
+                                        AnswersTogether& answers) {
   std::size_t taken = 0;
   while (bytes.size() - taken >= tcp_header_bytes) {
     const auto rest = bytes.subspan(taken);
@@ -18,7 +18,7 @@ std::optional<std::size_t> take_replies(std::span<const std::uint8_t> bytes, std
     if (rest.size() < tcp_header_bytes + *length) break;
     auto reply = check_reply(of->request, rest.subspan(tcp_header_bytes, *length));
     if (!reply && !reply.error().line_in_step()) return std::nullopt;
-    if (reply) words[of->read] = *std::move(reply);
+    if (reply) answers[of->place] = *std::move(reply);
     waiting.erase(of);
     taken += tcp_header_bytes + *length;
   }

@@ -233,6 +233,57 @@ TEST(ModbusTcpBus, LeavesAllOpenWhenTheConnectionIsLostOrNothingListens) {
   EXPECT_EQ(bus->read_together(three_units), nothing);
 }
 
+// Modbus Application Protocol V1.1b3, 6.5, 6.6 and 6.12.
+TEST(ModbusTcpBus, HasSeveralWritesOnTheirWayAtOnce) {
+  std::vector<Bytes> kept;
+  const Step keep = [&](int, const Bytes& request) {
+    kept.push_back(request);
+    return true;
+  };
+  const auto echo = [](const Bytes& request) {
+    Bytes reply{request.begin(), request.begin() + 12};
+    reply[5] = 6; // of function 16 without its values
+    return reply;
+  };
+  ScriptedTcpServer server{{keep, keep, keep,
+                            [&](int fd, const Bytes& request) {
+                              kept.push_back(request);
+                              Bytes refused{request.begin(), request.begin() + 8};
+                              refused[5] = 3;
+                              refused[7] |= 0x80;
+                              refused.push_back(2);
+                              send_all(fd, refused);
+                              for (const std::size_t i : {2, 0, 1}) send_all(fd, echo(kept.at(i)));
+                              return true;
+                            },
+                            good(777)}};
+  const auto bus = make_bus(TcpAddress{.host = "127.0.0.1", .port = server.port(), .requests_at_once = 4});
+  const std::vector<Write> writes{{11, true, 172, {1}, ample},
+                                  {12, false, 1, {3}, ample},
+                                  {12, false, 8, {0x1234, 0x5678}, ample},
+                                  {13, true, 9, {0}, ample}};
+  EXPECT_EQ(bus->write_together(writes), (std::vector<bool>{true, true, true, false})) << "the last was refused";
+  EXPECT_EQ(*bus->read(11, three, ample), all(777));
+  EXPECT_EQ(server.connections(), 1);
+  const std::vector<Bytes> frames{
+      hex("00 01 00 00 00 06 0B 05 00 AC FF 00"), hex("00 02 00 00 00 06 0C 06 00 01 00 03"),
+      hex("00 03 00 00 00 0B 0C 10 00 08 00 02 04 12 34 56 78"), hex("00 04 00 00 00 06 0D 05 00 09 00 00")};
+  EXPECT_EQ(kept, frames);
+}
+
+TEST(ModbusTcpBus, LeavesAWriteOpenThatWasNotConfirmedWithTheOthers) {
+  const Step echo = [](int fd, const Bytes& request) {
+    send_all(fd, request);
+    return true;
+  };
+  ScriptedTcpServer server{{echo, stay_silent(), good(777)}};
+  const auto bus = make_bus(TcpAddress{.host = "127.0.0.1", .port = server.port(), .requests_at_once = 4});
+  const std::vector<Write> writes{{11, true, 1, {1}, brief}, {11, true, 2, {1}, brief}, {300, true, 2, {1}, brief}};
+  EXPECT_EQ(bus->write_together(writes), (std::vector<bool>{true, false, false}));
+  EXPECT_EQ(*bus->read(12, three, ample), all(777));
+  EXPECT_EQ(server.connections(), 2) << "a late reply must have nowhere to arrive";
+}
+
 TEST(ModbusTcpBus, SaysThatNothingListens) {
   int port = 0;
   { port = ScriptedTcpServer{{stay_silent()}}.port(); }

@@ -51,16 +51,16 @@ void check_pdu(const ModbusRequest& request, std::span<const std::uint8_t> pdu) 
 void check_together(const ModbusRequest& request, TcpExchangeId id, std::span<const std::uint8_t> bytes) {
   const TcpExchangeId other{static_cast<std::uint16_t>(id.transaction + 1), id.unit};
   std::vector<OnItsWay> waiting;
-  if (!is_write(request)) waiting.push_back({0, id, request});
+  waiting.push_back({0, id, request});
   waiting.push_back({1, other, read_request({Table::holding_register, 0, 1})});
   const std::size_t before = waiting.size();
-  std::vector<std::vector<std::uint16_t>> words(2);
-  const auto taken = take_replies(bytes, waiting, words);
+  AnswersTogether answers(2);
+  const auto taken = take_replies(bytes, waiting, answers);
   if (!taken) return;
   require(*taken <= bytes.size() && (*taken == 0) == (waiting.size() == before));
   require(*taken >= (before - waiting.size()) * (tcp_header_bytes + 2));
-  require(words[0].empty() || words[0].size() == request.argument);
-  require(words[1].size() <= 1);
+  require(!answers[0] || answers[0]->size() == (is_write(request) ? 0U : request.argument));
+  require(!answers[1] || answers[1]->size() == 1);
 }
 
 } // namespace
