@@ -9,6 +9,7 @@
 #include "alarms/texts.hpp"
 #include "daemon/clock.hpp"
 #include "daemon/log.hpp"
+#include "daemon/urgent_thread.hpp"
 
 namespace oxherd::daemon {
 namespace {
@@ -76,6 +77,9 @@ void Daemon::run() {
   begin_pass();
   service_->ready("watching " + std::to_string(site_.settings().rooms.size()) + " rooms");
   log::info("watching {} rooms of {}", site_.settings().rooms.size(), site_.settings().site.name);
+  if (!make_thread_urgent())
+    log::info("decisions and relays wait for the machine's other work where it is busy: real-time priority is not "
+              "permitted here (LimitRTPRIO=1 in a unit of systemd permits it)");
   loop_.run();
   tell_untold();
 }
