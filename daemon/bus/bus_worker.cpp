@@ -5,6 +5,7 @@
 
 #include "daemon/clock.hpp"
 #include "daemon/named_thread.hpp"
+#include "daemon/urgent_thread.hpp"
 
 namespace oxherd::daemon {
 namespace {
@@ -16,6 +17,12 @@ constexpr std::chrono::milliseconds idle_at_most{500};
 /// long time-out is found again soon. The newest value waits for it; decisions are tried at once.
 constexpr int left_alone_for = 4;
 constexpr std::chrono::milliseconds left_alone_at_most{2000};
+
+std::vector<std::uint16_t> words_of(const OutputWrite& w) {
+  const auto last = static_cast<std::uint16_t>(w.value & 0xFFFFU);
+  if (w.is_coil || w.count == 1) return {last};
+  return {static_cast<std::uint16_t>(w.value >> 16U), last};
+}
 
 bool anything_read(const drivers::PollResult& result) {
   return std::any_of(result.values.begin(), result.values.end(),
@@ -66,6 +73,7 @@ BusHealth BusWorker::health() const {
 }
 
 void BusWorker::run() {
+  static_cast<void>(make_thread_urgent()); // the decision thread says where it is not permitted
   for (;;) {
     ++progress_;
     write_waiting();
@@ -113,9 +121,9 @@ void BusWorker::note_unit(int unit, const std::optional<drivers::BusError>& erro
 
 tl::expected<void, drivers::BusError> BusWorker::tell(const OutputWrite& w) {
   if (w.is_coil) return bus_->write_coil(w.unit, w.address, w.value != 0, w.timeout);
-  const auto last = static_cast<std::uint16_t>(w.value & 0xFFFFU);
-  if (w.count == 1) return bus_->write_register(w.unit, w.address, last, w.timeout);
-  return bus_->write_registers(w.unit, w.address, {static_cast<std::uint16_t>(w.value >> 16U), last}, w.timeout);
+  const auto words = words_of(w);
+  if (words.size() == 1) return bus_->write_register(w.unit, w.address, words[0], w.timeout);
+  return bus_->write_registers(w.unit, w.address, words, w.timeout);
 }
 
 /// The write waits on, unless a newer one is there.
@@ -154,16 +162,29 @@ void BusWorker::write_waiting() {
   // one at a time, so that what comes meanwhile for the others goes first again.
   bool has_tried = false;
   std::set<std::size_t> looked_at;
-  std::vector<OutputWrite> doubtful;
-  while (const auto w = take_next(looked_at)) {
+  std::vector<OutputWrite> together, doubtful;
+  const auto flush = [&] { write_together(std::exchange(together, {})); };
+  for (;;) {
+    const auto w = take_next(looked_at);
+    if (!w && together.empty()) break;
+    if (!w) {
+      flush();
+      continue;
+    }
     looked_at.insert(w->output);
     const Monotonic now = monotonic_now();
-    if (to_wait_until(*w) > now)
+    if (to_wait_until(*w) > now) {
       put_off(*w);
-    else if (left_alone_until(w->unit) > now)
+    } else if (left_alone_until(w->unit) > now) {
       doubtful.push_back(*w);
-    else
-      write_now(*w);
+    } else {
+      const bool is_another_value =
+          std::any_of(together.begin(), together.end(), [&](const auto& one) { return one.output == w->output; });
+      const bool goes_alone = to_write_alone_.contains(w->output) || left_alone_.contains(w->unit);
+      if (is_another_value || goes_alone) flush();
+      together.push_back(*w);
+      if (goes_alone || together.size() >= static_cast<std::size_t>(bus_->requests_at_once())) flush();
+    }
   }
   for (const auto& w : doubtful)
     if (std::exchange(has_tried, true))
@@ -172,19 +193,42 @@ void BusWorker::write_waiting() {
       write_now(w);
 }
 
+/// As many as the bus takes at once. What the others left open is judged when it was written by itself.
+void BusWorker::write_together(const std::vector<OutputWrite>& writes) {
+  if (writes.empty()) return;
+  if (writes.size() == 1) return write_now(writes.front());
+  std::vector<drivers::Write> requests;
+  for (const auto& w : writes) requests.push_back({w.unit, w.is_coil, w.address, words_of(w), w.timeout});
+  const auto confirmed = bus_->write_together(requests);
+  for (std::size_t i = 0; i < writes.size(); ++i)
+    if (confirmed[i]) {
+      accepted(writes[i]);
+    } else {
+      to_write_alone_.insert(writes[i].output);
+      keep_waiting(writes[i]);
+    }
+}
+
 void BusWorker::write_now(const OutputWrite& w) {
+  const bool was_tried = to_write_alone_.erase(w.output) > 0 || left_alone_.contains(w.unit);
   const auto done = tell(w);
-  const auto error = done ? std::nullopt : std::optional{done.error()};
-  note(done || done.error().line_in_step(), error);
+  if (done) return accepted(w);
+  const auto& error = done.error();
+  note(error.line_in_step(), error);
   note_unit(w.unit, error, w.timeout);
-  if (!done) {
-    to_ask_.erase(w.output);
-    callbacks_.written({w.output, w.value, error});
-    if (!w.decided || w.put_off || error->line_in_step()) return;
-    OutputWrite later = w; // a decision that was tried in vain is tried once more, when its unit is
-    later.put_off = true;
-    return keep_waiting(later);
-  }
+  to_ask_.erase(w.output);
+  const bool is_tried_again = w.decided && !w.put_off && !error.line_in_step();
+  if (is_tried_again && !was_tried) return keep_waiting(w); // one reply may be lost; those for other units go first
+  callbacks_.written({w.output, w.value, error});
+  if (!is_tried_again) return;
+  OutputWrite later = w; // a decision that was tried in vain is tried once more, when its unit is
+  later.put_off = true;
+  keep_waiting(later);
+}
+
+void BusWorker::accepted(const OutputWrite& w) {
+  note(true, std::nullopt);
+  note_unit(w.unit, std::nullopt, w.timeout);
   std::optional<std::chrono::microseconds> took;
   if (w.decided)
     took = std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::steady_clock::now() - *w.decided);

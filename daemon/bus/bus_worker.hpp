@@ -36,11 +36,13 @@ struct BusHealth {
 
 /// Owns one bus and polls its devices from a thread of its own. Output writes go before the next poll, so a decision
 /// for a unit that answers waits for one running request, or those that share its wait, and the writes before it at
-/// most, and each is followed by a question for what the device holds now. A unit that does not answer is left alone
-/// for a while, 2 s at most: only decisions are tried at once even then, each one time, after those for the units that
-/// answer. Questions and due polls take turns, so that flashing horns and beacons do not keep the sensors from being
-/// read. The callbacks run on the bus thread and must only hand over. At the start every device is asked once, in the
-/// order of the tasks; from then on those of one period are spread over it.
+/// most; where the bus takes several requests at once, so many of these go out together. Each is followed by a question
+/// for what the device holds now. A unit that does not answer is left alone for a while, 2 s at most: only decisions
+/// are tried at once even then, each one time, after those for the units that answer. So a decision whose reply alone
+/// is lost is written again at once, before anything is told about it. Questions and due polls take turns, so that
+/// flashing horns and beacons do not keep the sensors from being read. The callbacks run on the bus thread and must
+/// only hand over. At the start every device is asked once, in the order of the tasks; from then on those of one period
+/// are spread over it.
 class BusWorker {
 public:
   struct Callbacks {
@@ -74,7 +76,9 @@ private:
   void write_waiting();
   std::optional<OutputWrite> take_next(const std::set<std::size_t>& looked_at);
   void ask_back(); ///< about one of to_ask_, which must not be empty
+  void write_together(const std::vector<OutputWrite>& writes);
   void write_now(const OutputWrite& write);
+  void accepted(const OutputWrite& write);
   void keep_waiting(const OutputWrite& write);
   void put_off(OutputWrite write);
   /// Until when nothing is written to a unit that did not answer.
@@ -96,6 +100,7 @@ private:
   std::vector<drivers::ScheduleState> schedule_;  // bus thread only
   std::vector<bool> to_ask_alone_;                // bus thread only; what others on the way with it left open
   std::size_t first_round_ = 0;                   // bus thread only; who is asked next in it
+  std::set<std::size_t> to_write_alone_;          // bus thread only; outputs, as above
   std::map<std::size_t, Accepted> to_ask_;        // bus thread only
   std::size_t asked_last_ = 0;                    // bus thread only; output
   bool asked_since_poll_ = false;                 // bus thread only

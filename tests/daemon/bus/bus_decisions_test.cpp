@@ -7,28 +7,6 @@
 
 namespace oxherd::daemon::bus_worker_test {
 
-/// A decision for a relay, as it is at an alarm or a stop.
-OutputWrite decision(std::size_t output, int unit, std::uint16_t coil) {
-  OutputWrite write{output, unit, true, coil, 0, 10s};
-  write.decided = std::chrono::steady_clock::now();
-  return write;
-}
-
-/// Lets what is written meanwhile wait together: the bus is held in the question after a write to coil 9 of unit 32.
-void gather(ScriptedBus::Control& control, BusWorker& worker, const std::function<void()>& write) {
-  {
-    const Lock lock{control.mutex};
-    control.hold = true;
-  }
-  worker.write({9, 32, true, 9, 1, 500ms});
-  Lock lock{control.mutex};
-  ASSERT_TRUE(control.changed.wait_for(lock, deadline, [&] { return control.reading; }));
-  control.calls.clear();
-  write();
-  control.hold = false;
-  control.changed.notify_all();
-}
-
 TEST(BusDecisions, TriesADecisionAtOnceThoughItsUnitIsLeftAlone) {
   auto control = std::make_shared<ScriptedBus::Control>();
   control->deaf = true;
@@ -47,7 +25,46 @@ TEST(BusDecisions, TriesADecisionAtOnceThoughItsUnitIsLeftAlone) {
   EXPECT_LT(std::chrono::steady_clock::now() - failed, 2s) << "four time-outs";
 }
 
-TEST(BusDecisions, ADecisionTriedInVainWaitsThenWithTheOthersAndIsTriedOnceMore) {
+TEST(BusDecisions, OneLostReplyCostsADecisionOneTimeOut) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {}, inbox.callbacks()};
+  {
+    const Lock lock{control->mutex};
+    control->replies_lost = 1;
+  }
+  const auto decided = std::chrono::steady_clock::now();
+  worker.write(decision(0, 31, 7));
+  const auto results = inbox.writes(1);
+  EXPECT_FALSE(results[0].error) << "and nothing is told of the first try";
+  EXPECT_TRUE(results[0].held);
+  EXPECT_LT(std::chrono::steady_clock::now() - decided, 2s) << "its unit was not left alone";
+  const Lock lock{control->mutex};
+  EXPECT_EQ(control->calls, (std::vector<std::string>{"coil 7 off", "coil 7 off", "read 31"}));
+}
+
+TEST(BusDecisions, OneThatIsRefusedIsNotWrittenAgain) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  control->refuses = true;
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {task(0, 11, 20ms)}, inbox.callbacks()};
+  worker.write(decision(0, 31, 7));
+  EXPECT_TRUE(inbox.writes(1)[0].error);
+  inbox.polls(inbox.polls(1).size() + 2); // the thread went round
+  const Lock lock{control->mutex};
+  EXPECT_EQ(std::count(control->calls.begin(), control->calls.end(), "coil 7 off"), 1);
+}
+
+TEST(BusDecisions, WhatIsOnlyRepeatedWaitsWhereItsReplyIsLost) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  control->replies_lost = 1;
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {}, inbox.callbacks()};
+  worker.write({0, 31, true, 7, 0, 500ms});
+  EXPECT_TRUE(inbox.writes(1)[0].error);
+}
+
+TEST(BusDecisions, ADecisionTriedInVainTwiceWaitsThenWithTheOthersAndIsTriedOnceMore) {
   auto control = std::make_shared<ScriptedBus::Control>();
   control->deaf = true;
   Inbox inbox;
@@ -55,9 +72,9 @@ TEST(BusDecisions, ADecisionTriedInVainWaitsThenWithTheOthersAndIsTriedOnceMore)
   auto write = decision(0, 31, 7);
   write.timeout = 50ms;
   worker.write(write);
-  ASSERT_EQ(inbox.writes(2).size(), 2U) << "at once, and when its unit is tried again";
+  ASSERT_EQ(inbox.writes(2).size(), 2U) << "after twice at once, and when its unit is tried again";
   const Lock lock{control->mutex};
-  EXPECT_EQ(control->calls, (std::vector<std::string>{"coil 7 off", "coil 7 off"}));
+  EXPECT_EQ(control->calls, (std::vector<std::string>{"coil 7 off", "coil 7 off", "coil 7 off"}));
 }
 
 TEST(BusDecisions, DecisionsForAUnitThatDoesNotAnswerComeAfterThoseForTheOthers) {

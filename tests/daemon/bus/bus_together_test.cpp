@@ -86,4 +86,106 @@ TEST(BusTogether, ADecisionGoesBeforeWhatIsAskedByItself) {
             (Calls{"together 11 12 13", "read 11", "coil 4 on"}));
 }
 
+/// What was written to coils, without the writes that gather() begins with and all questions.
+Calls writes_of(ScriptedBus::Control& control) {
+  const Lock lock{control.mutex};
+  Calls writes;
+  for (const auto& call : control.calls)
+    if (!call.starts_with("read")) writes.push_back(call);
+  return writes;
+}
+
+TEST(BusTogether, WritesAsManyAtOnceAsTheBusTakesDecisionsFirst) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  control->requests_at_once = 3;
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {}, inbox.callbacks()};
+  gather(*control, worker, [&] {
+    worker.write({0, 31, true, 1, 1, 500ms});
+    for (std::uint16_t coil = 2; coil <= 5; ++coil) worker.write(decision(coil, 31, coil));
+    OutputWrite valve{6, 31, false, 7, 0x12345678, 500ms};
+    valve.count = 2;
+    worker.write(valve);
+  });
+  for (const auto& result : inbox.writes(7)) {
+    EXPECT_FALSE(result.error);
+    const bool was_decided = result.output >= 2 && result.output <= 5;
+    EXPECT_EQ(result.took.has_value(), was_decided) << result.output;
+  }
+  EXPECT_EQ(writes_of(*control), (Calls{"write together 2:0 3:0 4:0", "write together 5:0 1:1 7:4660:22136"}));
+}
+
+TEST(BusTogether, WritesByItselfWhatTheOthersLeftOpenAndTellsWhatItSaysThen) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  control->requests_at_once = 8;
+  control->silent_among_others = 32;
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {}, inbox.callbacks()};
+  gather(*control, worker, [&] {
+    for (std::uint16_t coil = 1; coil <= 4; ++coil) worker.write(decision(coil, coil < 3 ? 31 : 32, coil));
+  });
+  for (const auto& result : inbox.writes(5)) EXPECT_FALSE(result.error);
+  EXPECT_EQ(writes_of(*control), (Calls{"write together 1:0 2:0 3:0 4:0", "coil 3 off", "coil 4 off"}));
+}
+
+TEST(BusTogether, AUnitThatDidNotAnswerIsWrittenToByItselfWhenItIsTriedAgain) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  control->requests_at_once = 8;
+  control->deaf_unit = 33;
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {}, inbox.callbacks()};
+  worker.write({0, 33, true, 7, 1, 1ms}); // it is left alone for 4 ms each time
+  ASSERT_TRUE(inbox.writes(1)[0].error);
+  const auto tries = [&] {
+    const auto writes = writes_of(*control);
+    return std::count(writes.begin(), writes.end(), "coil 7 on");
+  };
+  for (std::size_t round = 1; tries() < 10 && round < 100000; ++round) {
+    worker.write({0, 33, true, 7, 1, 1ms});
+    worker.write(decision(1, 31, 1));
+    inbox.writes(1 + 2 * round);
+  }
+  EXPECT_GE(tries(), 10);
+  for (const auto& call : writes_of(*control))
+    EXPECT_FALSE(call.starts_with("write together")) << call << ": the others would have waited its time-out";
+}
+
+TEST(BusTogether, AUnitThatDoesNotAnswerIsToldOfAfterTwoTriesAndKeepsTheOthersWaitingOnce) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  control->requests_at_once = 8;
+  control->deaf_unit = 33;
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {}, inbox.callbacks()};
+  gather(*control, worker, [&] {
+    for (std::uint16_t coil = 1; coil <= 3; ++coil) worker.write(decision(coil, coil == 2 ? 33 : 31, coil));
+  });
+  const auto results = inbox.writes(4);
+  EXPECT_EQ(std::count_if(results.begin(), results.end(), [](const auto& r) { return r.error.has_value(); }), 1);
+  EXPECT_EQ(writes_of(*control), (Calls{"write together 1:0 2:0 3:0", "coil 2 off"}));
+  for (std::uint16_t coil = 1; coil <= 3; ++coil) worker.write(decision(coil, coil == 2 ? 33 : 31, coil));
+  inbox.writes(7);
+  for (const auto& call : writes_of(*control))
+    EXPECT_EQ(call.find("together") != std::string::npos && call.find(" 2:") != std::string::npos,
+              call == "write together 1:0 2:0 3:0")
+        << call << ": while it does not answer it is written to by itself";
+}
+
+TEST(BusTogether, TwoValuesOfOneOutputNeverGoOutAtOnceForTheyMayOvertakeEachOther) {
+  auto control = std::make_shared<ScriptedBus::Control>();
+  control->requests_at_once = 8;
+  Inbox inbox;
+  BusWorker worker{"plant", std::make_unique<ScriptedBus>(control), {}, inbox.callbacks()};
+  gather(*control, worker, [&] {
+    worker.write(decision(1, 31, 1));
+    worker.write(decision(2, 31, 2));
+    control->while_gathered = [&] {
+      auto newer = decision(1, 31, 1);
+      newer.value = 1;
+      worker.write(newer);
+    };
+  });
+  ASSERT_EQ(inbox.writes(3).size(), 3U);
+  EXPECT_EQ(writes_of(*control), (Calls{"coil 1 off", "write together 1:1 2:0"}));
+}
+
 } // namespace oxherd::daemon::bus_worker_test

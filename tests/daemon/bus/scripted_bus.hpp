@@ -29,11 +29,14 @@ public:
     bool dead = false;
     bool deaf = false;                 ///< coils are not written
     int deaf_unit = 0;                 ///< nor those of this unit
+    int replies_lost = 0;              ///< of the next writes of coils
+    bool refuses = false;              ///< coils, with an exception
     std::chrono::milliseconds slow{0}; ///< what a read takes at least
     std::vector<std::string> calls;
-    std::function<void()> at_next_coil; ///< happens while the next coil is written
+    std::function<void()> at_next_coil;   ///< happens while the next coil is written
+    std::function<void()> while_gathered; ///< happens while it is looked at what goes out with the next write
     int requests_at_once = 1;
-    int silent_among_others = 0; ///< this unit answers only when it is asked by itself
+    int silent_among_others = 0; ///< this unit answers only when it is asked, or written to, by itself
   };
   explicit ScriptedBus(std::shared_ptr<Control> control) : control_{std::move(control)} {}
 
@@ -51,7 +54,12 @@ public:
     return std::vector<std::uint16_t>(span.count, 0x1234);
   }
   [[nodiscard]] int requests_at_once() const override {
-    const Lock lock{control_->mutex};
+    Lock lock{control_->mutex};
+    if (const auto happens = std::exchange(control_->while_gathered, {})) {
+      lock.unlock();
+      happens();
+      lock.lock();
+    }
     return control_->requests_at_once;
   }
   [[nodiscard]] std::vector<std::vector<std::uint16_t>> read_together(std::span<const drivers::Read> reads) override {
@@ -75,9 +83,26 @@ public:
       lock.lock();
     }
     control_->calls.push_back("coil " + std::to_string(address) + (on ? " on" : " off"));
-    if (control_->deaf || unit == control_->deaf_unit)
+    if (control_->refuses)
+      return tl::unexpected(drivers::BusError{drivers::BusFault::exception, 2, "illegal data address"});
+    const bool is_lost = control_->replies_lost > 0;
+    if (is_lost) --control_->replies_lost;
+    if (control_->deaf || unit == control_->deaf_unit || is_lost)
       return tl::unexpected(drivers::BusError{drivers::BusFault::timeout, 0, "no reply"});
     return {};
+  }
+  [[nodiscard]] std::vector<bool> write_together(std::span<const drivers::Write> writes) override {
+    const Lock lock{control_->mutex};
+    std::string call = "write together";
+    std::vector<bool> confirmed;
+    for (const auto& write : writes) {
+      call += " " + std::to_string(write.address);
+      for (const auto value : write.values) call += ":" + std::to_string(value);
+      confirmed.push_back(!control_->deaf && write.unit != control_->deaf_unit &&
+                          write.unit != control_->silent_among_others);
+    }
+    control_->calls.push_back(call);
+    return confirmed;
   }
   [[nodiscard]] tl::expected<void, drivers::BusError> write_register(int, std::uint16_t address, std::uint16_t value,
                                                                      std::chrono::milliseconds) override {
@@ -129,6 +154,28 @@ private:
   std::vector<Poll> polls_;
   std::vector<WriteResult> writes_;
 };
+
+/// A decision for a relay, as it is at an alarm or a stop.
+inline OutputWrite decision(std::size_t output, int unit, std::uint16_t coil) {
+  OutputWrite write{output, unit, true, coil, 0, 10s};
+  write.decided = std::chrono::steady_clock::now();
+  return write;
+}
+
+/// Lets what is written meanwhile wait together: the bus is held in the question after a write to coil 9 of unit 32.
+inline void gather(ScriptedBus::Control& control, BusWorker& worker, const std::function<void()>& write) {
+  {
+    const Lock lock{control.mutex};
+    control.hold = true;
+  }
+  worker.write({9, 32, true, 9, 1, 500ms});
+  Lock lock{control.mutex};
+  ASSERT_TRUE(control.changed.wait_for(lock, deadline, [&] { return control.reading; }));
+  control.calls.clear();
+  write();
+  control.hold = false;
+  control.changed.notify_all();
+}
 
 inline BusTask task(std::size_t sensor, int unit, std::chrono::milliseconds every) {
   BusTask t;

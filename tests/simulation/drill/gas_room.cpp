@@ -116,24 +116,26 @@ daemon::WriteResult GasRoom::no_reply(const daemon::OutputWrite& write) const {
 GasRoom::Carried GasRoom::carry(Monotonic now) {
   auto write = *waiting_;
   waiting_.reset();
-  Carried carried{valve_.write(write, now)};
-  if (carried.result.error) carried.took = time_out;
-  for (const auto* h : active_) {
-    const double chance = drawn_for(*h, now);
+  auto result = valve_.write(write, now);
+  Monotonic took = result.error ? time_out : 0ms;
+  for (const auto* h : active_)
     if (h->kind == Kind::late_replies) {
-      carried.took = std::max(carried.took, Monotonic{static_cast<std::int64_t>(4000.0 * h->size * chance)});
-      if (chance < 0.2) carried.result = no_reply(write); // it was heard all the same
+      took = std::max(took, Monotonic{static_cast<std::int64_t>(4000.0 * h->size * drawn_for(*h, now))});
+      if (took >= time_out) result = no_reply(write); // it was heard all the same
     }
+  took = std::min(took, time_out);
+  if (lies && !result.error) {
+    result.held = write.value;
+    if (result.contact) result.contact = write.value != 0;
   }
-  if (lies && !carried.result.error) {
-    carried.result.held = write.value;
-    if (carried.result.contact) carried.result.contact = write.value != 0;
-  }
-  left_alone_until_ = carried.result.error ? now + carried.took + left_alone : Monotonic{0};
-  if (!carried.result.error || !write.decided || write.put_off) return carried;
-  write.put_off = true; // a decision that was tried in vain is tried once more, when its unit is
+  const bool was_answering = left_alone_until_ == 0ms;
+  left_alone_until_ = result.error ? now + took + left_alone : 0ms;
+  if (!result.error || !write.decided || write.put_off) return {result, took};
+  // A decision that was tried in vain is tried again at once where its unit was answering, and else when its unit is.
+  write.put_off = !was_answering;
   waiting_ = write;
-  return carried;
+  if (was_answering) return {std::nullopt, took};
+  return {result, took};
 }
 
 void GasRoom::started(Monotonic now) {

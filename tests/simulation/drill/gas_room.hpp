@@ -33,7 +33,7 @@ public:
   void hand(const daemon::OutputWrite& write);
   [[nodiscard]] std::optional<Monotonic> write_due(Monotonic bus_free) const;
   struct Carried {
-    daemon::WriteResult result;
+    std::optional<daemon::WriteResult> result; ///< absent: it is tried again before anything is told
     Monotonic took{0};
   };
   /// The write that waits goes to the module.

@@ -15,9 +15,9 @@ using alarms::State;
 
 /// The drill evaluates a room with gas once a second at least, on the daemon's beat.
 constexpr double evaluates_within_s = 1.25;
-/// An answer that is late comes within four seconds; a write waits for one, and where its module is silent for the
-/// time-out and two seconds in which that is left alone.
-constexpr double answers_within_s = 4.0, write_within_s = 7.0;
+/// An answer that is late comes within four seconds; a write waits for one, and where its module is silent for its
+/// time-out, once or twice, and two seconds in which that is left alone.
+constexpr double answers_within_s = 4.0, write_within_s = 7.5;
 /// From the last that befell it to what is announced of it: an age, an answer, delays, a confirmation.
 constexpr double told_within_s = 40.0;
 

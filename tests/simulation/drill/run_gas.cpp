@@ -79,10 +79,11 @@ void Run::write_gas(GasRoom& gas) {
     if (h->kind == Kind::thread_stuck && h->room == gas.room) return thread.hangs(now_);
   auto carried = gas.carry(now_);
   thread.busy_until(now_ + carried.took);
+  if (!carried.result) return;
   if (carried.took == 0ms)
-    outputs_->written(carried.result, mono());
+    outputs_->written(*carried.result, mono());
   else
-    gas.answers.emplace_back(now_ + carried.took, std::move(carried.result));
+    gas.answers.emplace_back(now_ + carried.took, *std::move(carried.result));
 }
 
 /// What befalls them has changed.
