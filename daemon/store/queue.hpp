@@ -42,6 +42,7 @@ struct Pace {
   std::chrono::milliseconds retry{1000}; ///< after a failure
   std::chrono::milliseconds prune{1000}; ///< wakes at least this often, to remove a little of what is too old
   std::chrono::milliseconds close{5000}; ///< the destructor waits this long for the last writes
+  std::chrono::milliseconds roll{100};   ///< of each pruning pace, for making minutes and hours of readings
 };
 
 /// Between the callers and the writer thread. Measurements beyond the limit push the oldest out and are counted; alarm

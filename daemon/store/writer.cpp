@@ -15,9 +15,6 @@ namespace {
 /// A disk that damages every new file must not be filled with files set aside.
 constexpr int replacements_max = 3;
 
-/// Of each second, for making minutes and hours of readings.
-constexpr std::chrono::milliseconds rolling_at_most{100};
-
 /// While the civil clock is doubted, nothing is deleted by it.
 constexpr RollupKeep keep_all_steps{std::chrono::hours{24 * 36500}, std::chrono::hours{24 * 36500}};
 
@@ -174,7 +171,7 @@ void Writer::keep_house_when_due(const Moment& now) {
     const auto rows = measurements.prune(*too_old);
     if (!rows) return tl::unexpected(rows.error());
     if (*rows > 0) log::debug("store: {} rows older than the time to keep removed", *rows);
-    return measurements.roll_up(now.civil, rolling_at_most, keep);
+    return measurements.roll_up(now.civil, pace_.roll, keep);
   });
   static_cast<void>(note(measurements_trouble_, pruned));
 }

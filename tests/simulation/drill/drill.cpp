@@ -8,6 +8,8 @@
 namespace oxherd::drill {
 namespace {
 
+using namespace std::chrono_literals;
+
 /// What a site of one room makes whose three sensors answer every two minutes.
 constexpr double polls_a_day_borne = 2160.0;
 constexpr double least_days = 0.1; ///< for all that befell it to end and be seen by a person
@@ -34,6 +36,8 @@ Script drawn_script(std::uint64_t seed, double days, double gas_share) {
   // Where a gas is let in, all that is needed for it must be well now and then.
   if (script.site.has_gas()) stage.density *= 0.4;
   script.story = drawn_story(chance, stage);
+  const bool is_short = script.length < 48h;
+  script.keeps_measurements = is_short && mixed(seed ^ 0x6d656173U) % 16 == 0;
   return script;
 }
 

@@ -21,6 +21,7 @@ enum class Breakage {
   alarm_forgotten,     ///< a restart reads nothing back
   message_lost,        ///< the broker acknowledges messages that it throws away
   relay_held,          ///< it does not warn, whatever stands
+  measurement_lost,    ///< one is not kept
   gas_not_shut,        ///< a gas valve that is open is not told to shut
   stuck_valve_untold   ///< its module says that it holds what it was told
 };
@@ -33,10 +34,12 @@ struct Script {
   SitePlan site;
   Story story;
   Monotonic length{0};
+  bool keeps_measurements = false; ///< their file as well as the journal
   Breakage breakage = Breakage::none;
 };
 /// @param days  of simulated time; 0: drawn too
 /// @param gas_share  of sites that a gas is let into
+/// Measurements, which would take most of the time, are kept in one of sixteen runs of less than two days.
 [[nodiscard]] Script drawn_script(std::uint64_t seed, double days = 0.0, double gas_share = with_gas);
 
 struct Outcome {

@@ -35,6 +35,7 @@ constexpr const char* help = R"(Simulated years of random rooms, weather, leaks 
   --until SECONDS  and only up to here; with --once
   --shard N        other seeds than those of shard 0
   --gas            every site has rooms that a gas is let into
+  --measurements   every run keeps them; else one of sixteen short ones
   --repeat         each of some runs twice, which must agree in every line of the journal
   --once-failed    what failed once, and was mended
   --breakages      breaks something on purpose and sees that it is found
@@ -48,7 +49,7 @@ Arguments read(int argc, char** argv) {
   for (int i = 1; i < argc; ++i) {
     const std::string key = argv[i];
     const bool flag = key == "--once" || key == "--breakages" || key == "--repeat" || key == "--once-failed" ||
-                      key == "--log" || key == "--gas" || key == "--help";
+                      key == "--log" || key == "--gas" || key == "--measurements" || key == "--help";
     if (!flag && i + 1 >= argc) {
       fmt::print(stderr, "{} needs a value; see --help\n", key);
       std::exit(2);
@@ -70,7 +71,11 @@ std::uint64_t seed_of(const Arguments& arguments) {
   return seed + 1'000'000 * static_cast<std::uint64_t>(number(arguments, "--shard", 0.0));
 }
 
-double gas_share(const Arguments& arguments) { return arguments.contains("--gas") ? 1.0 : with_gas; }
+Script script_of(const Arguments& arguments, std::uint64_t seed) {
+  auto script = drawn_script(seed, number(arguments, "--days", 0.0), arguments.contains("--gas") ? 1.0 : with_gas);
+  if (arguments.contains("--measurements")) script.keeps_measurements = true;
+  return script;
+}
 
 void print_story(const Script& script) {
   fmt::print("{}", settings_text(script.site));
@@ -78,7 +83,7 @@ void print_story(const Script& script) {
 }
 
 int run_once(const Arguments& arguments) {
-  auto script = drawn_script(seed_of(arguments), number(arguments, "--days", 0.0), gas_share(arguments));
+  auto script = script_of(arguments, seed_of(arguments));
   Cut to = whole(script);
   if (const auto only = arguments.find("--only"); only != arguments.end()) to.kept = read_only(only->second);
   to.until = ms_of(number(arguments, "--until", alarms::seconds_of(to.until)));
@@ -108,7 +113,8 @@ double processor_s() { return static_cast<double>(std::clock()) / CLOCKS_PER_SEC
 /// What of the arguments a run is drawn with.
 std::string options_of(const Arguments& arguments) {
   const double days = number(arguments, "--days", 0.0);
-  return (days > 0.0 ? fmt::format(" --days {}", days) : "") + (arguments.contains("--gas") ? " --gas" : "");
+  return (days > 0.0 ? fmt::format(" --days {}", days) : "") + (arguments.contains("--gas") ? " --gas" : "") +
+         (arguments.contains("--measurements") ? " --measurements" : "");
 }
 
 /// Run after run until the time is simulated, or some have failed. Tells how far it is about once a minute.
@@ -119,10 +125,9 @@ bool run_years(const Arguments& arguments, std::uint64_t seed, double room_years
   double told_s = begun_s;
   int failures = 0;
   const auto step = static_cast<std::uint64_t>(number(arguments, "--step", 1.0));
-  const double days = number(arguments, "--days", 0.0);
   for (; all.room_s < room_years * year_s; seed += step) {
     living = seed;
-    const auto script = drawn_script(seed, days, gas_share(arguments));
+    const auto script = script_of(arguments, seed);
     const auto outcome = run(script);
     all.add(outcome.tally);
     all.processor_s = processor_s() - begun_s;
@@ -210,6 +215,7 @@ int check_breakages(const Arguments& arguments) {
       {Breakage::alarm_forgotten, "a restart forgets alarms"},
       {Breakage::message_lost, "messages to the broker are lost"},
       {Breakage::relay_held, "alarms stand and the relay does not warn"},
+      {Breakage::measurement_lost, "a reading is not recorded"},
       {Breakage::gas_not_shut, "a gas valve is not shut by its interlock"},
       {Breakage::stuck_valve_untold, "a stuck gas valve is not announced"},
   };
@@ -220,6 +226,7 @@ int check_breakages(const Arguments& arguments) {
       const bool gas = is_of_gas(breakage);
       auto script = drawn_script(seed_of(arguments) + n, gas ? 0.0 : 2.0, gas ? 1.0 : with_gas);
       script.breakage = breakage;
+      script.keeps_measurements = breakage == Breakage::measurement_lost;
       if (const auto outcome = run(script); !outcome.complaints.empty()) found = outcome.complaints.front();
     }
     fmt::print("{}: {}\n", name, found.empty() ? "NOT FOUND" : found);

@@ -36,7 +36,8 @@ Monotonic next_beat(Monotonic at) { return (at + beat - 1ms) / beat * beat; }
 Run::Run(const Script& script)
     : script_{script}, shared_settings_{std::make_shared<const config::Settings>(settings_of(script.site))},
       settings_{*shared_settings_}, calibrations_{simulation::file_calibrations(settings_)},
-      bus_{script.site, settings_, script.seed}, records_{disk_}, broker_{disk_, script.seed} {
+      bus_{script.site, settings_, script.seed}, records_{disk_, script.keeps_measurements},
+      broker_{disk_, script.seed} {
   for (std::size_t r = 0; r < script.site.rooms.size(); ++r) {
     const auto& plan = script.site.rooms[r];
     air_.emplace_back(plan);
@@ -101,9 +102,9 @@ void Run::step() {
     if (rooms_[r].tick <= now_) tick(r);
   if (next_reload_ && *next_reload_ <= now_) reload();
   if (next_visit_ <= now_) visit();
-  const bool lines_waited = !records_.all_written();
+  const bool lines_waited = !records_.lines_written();
   records_.work(now_, {wall(), mono()});
-  if (lines_waited && records_.all_written()) broker_.lines_written(now_);
+  if (lines_waited && records_.lines_written()) broker_.lines_written(now_);
   broker_.work(now_);
 }
 

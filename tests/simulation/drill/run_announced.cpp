@@ -25,6 +25,7 @@ void Run::keep(daemon::Outcome outcome) {
         note_line(event);
         note_gas(event);
       });
+  if (script_.breakage == Breakage::measurement_lost && outcome_.tally.polls == 100) records_.loses_a_reading = true;
   records_.keep(outcome, now_);
   broker_.tell(outcome, now_);
   note_written();
@@ -66,7 +67,7 @@ void Run::note_air(const daemon::AlarmRecord& record) {
 }
 
 void Run::note_written() {
-  if (records_.all_written()) written_to_ = announced_to_;
+  if (records_.lines_written()) written_to_ = announced_to_;
 }
 
 /// At the end, all being well again for a while: the journal alone tells how every alarm stands, and whoever listens
@@ -75,6 +76,8 @@ void Run::look_back() {
   if (!site_) return complain("the daemon does not run again although nothing stands in its way");
   records_.work(now_, {wall(), mono()});
   broker_.work(now_);
+  if (records_.measurements)
+    if (const auto why = records_.measurements->look_at_all(disk_.path()); !why.empty()) complain(why);
   const auto lines = daemon::journal_after(disk_.path(), 0, 1'000'000);
   if (!lines && damaged_) return; // where nobody has written since, so that it has not been set aside
   if (!lines) return complain("the journal cannot be read: " + lines.error().what);
@@ -124,6 +127,13 @@ void Run::finish() {
   ++tally.runs;
   tally.room_s = alarms::seconds_of(now_) * static_cast<double>(rooms_.size());
   tally.gas_room_s = alarms::seconds_of(now_) * static_cast<double>(gas_.size());
+  if (const auto& kept = records_.measurements) {
+    ++tally.measurements["runs"];
+    tally.measurements["rows recorded"] = kept->recorded();
+    tally.measurements["rows dropped by a full queue"] = kept->dropped();
+    tally.measurements["rows lost with a power cut"] = kept->lost_with_power();
+    tally.measurements["rows that waited at an end"] = kept->lost_waiting();
+  }
   if (site_) {
     records_.leave();
     broker_.leave();

@@ -22,6 +22,8 @@ void Run::start() {
     return;
   }
   refused_in_a_row_ = 0;
+  if (records_.measurements)
+    if (const auto why = records_.measurements->look_at_end(disk_.path()); !why.empty()) complain(why);
   outcome_.tally.down_room_s += alarms::seconds_of(now_ - ended_) * static_cast<double>(rooms_.size());
   started_ = now_;
   site_.emplace(shared_settings_, calibrations_, mono(), wall());
@@ -74,6 +76,7 @@ void Run::end(const Happening& h) {
   restart_at_ = now_ + h.length;
   if (h.kind != Kind::power_loss) return;
   disk_.lose_power(h.salt);
+  if (records_.measurements) records_.measurements->power_lost();
   clock_origin_ = -now_ - h.length + 20s; // the machine starts
 }
 

@@ -83,6 +83,7 @@ void Tally::add(const Tally& other) {
   processor_s += other.processor_s;
   gas_room_s += other.gas_room_s;
   for (const auto& [what, count] : other.gas) gas[what] += count;
+  for (const auto& [what, count] : other.measurements) measurements[what] += count;
   const auto append = [](std::vector<float>& to, const std::vector<float>& from) {
     to.insert(to.end(), from.begin(), from.end());
   };
@@ -101,6 +102,7 @@ std::string to_lines(const Tally& t) {
           times_line("stuck", t.stuck_told_s);
   for (const auto& [what, count] : t.alarms_by_fault) text += fmt::format("\nalarm\t{}\t{}", what, count);
   for (const auto& [what, count] : t.gas) text += fmt::format("\ngas\t{}\t{}", what, count);
+  for (const auto& [what, count] : t.measurements) text += fmt::format("\nmeasurements\t{}\t{}", what, count);
   for (const auto& [why, time_s] : t.unknowable_s) text += fmt::format("\nunknowable\t{}\t{}", why, time_s);
   return text + "\n";
 }
@@ -125,6 +127,8 @@ Tally tally_in(const std::string& lines) {
       t.alarms_by_fault[key] = std::stoull(line.substr(value + 1));
     else if (line.starts_with("gas"))
       t.gas[key] = std::stoull(line.substr(value + 1));
+    else if (line.starts_with("measurements"))
+      t.measurements[key] = std::stoull(line.substr(value + 1));
     else
       t.unknowable_s[key] = std::stod(line.substr(value + 1));
   }
@@ -152,6 +156,9 @@ std::string report_text(const Tally& t) {
                       100.0 * part.p50, 100.0 * part.p90, 100.0 * part.p99, 100.0 * part.most, part.count);
   text += fmt::format("processor time        {:.1f} s a room-year\n", t.processor_s / std::max(years, 1e-9));
   text += gas_text(t);
+  text += "measurements          ";
+  for (const auto& [what, count] : t.measurements) text += fmt::format("{} {}, ", what, count);
+  text += t.measurements.empty() ? "not kept in any of these runs\n" : "all others there at the end\n";
   text += "could not be known    ";
   for (const auto& [why, time_s] : t.unknowable_s) text += fmt::format("{} {:.2f} h; ", why, time_s / 3600.0);
   return text + (t.unknowable_s.empty() ? "never\n" : "of rooms that were low and not announced\n");
@@ -160,17 +167,18 @@ std::string report_text(const Tally& t) {
 std::string report_json(const Tally& t) {
   std::map<std::string, std::uint64_t> befell;
   for (std::size_t k = 0; k < kinds; ++k) befell[std::string{facts_of(static_cast<Kind>(k)).name}] = t.befell[k];
-  return fmt::format("{{\"room_years\": {:.4f}, \"down_room_years\": {:.4f}, \"gas_room_years\": {:.4f}, "
-                     "\"runs\": {}, \"polls\": {}, \"evaluations\": {}, \"restarts\": {}, \"starts_refused\": {}, "
-                     "\"befell\": {}, "
-                     "\"low_spells\": {}, \"missed\": {}, \"true_alarms\": {}, \"without_cause\": {}, "
-                     "\"alarms_by_fault\": {}, \"unknowable_s\": {}, \"detection_s\": {}, \"gas\": {}, "
-                     "\"shut_s\": {}, \"stuck_told_s\": {}, \"of_deadline\": {}, \"processor_s\": {:.1f}}}\n",
-                     t.room_s / year_s, t.down_room_s / year_s, t.gas_room_s / year_s, t.runs, t.polls, t.evaluations,
-                     t.restarts, t.starts_refused, json_of(befell), t.low_spells, t.missed, t.true_alarms,
-                     t.without_cause, json_of(t.alarms_by_fault), json_of(t.unknowable_s),
-                     json_of(times_of(t.detection_s)), json_of(t.gas), json_of(times_of(t.shut_s)),
-                     json_of(times_of(t.stuck_told_s)), json_of(times_of(t.of_deadline)), t.processor_s);
+  return fmt::format(
+      "{{\"room_years\": {:.4f}, \"down_room_years\": {:.4f}, \"gas_room_years\": {:.4f}, "
+      "\"runs\": {}, \"polls\": {}, \"evaluations\": {}, \"restarts\": {}, \"starts_refused\": {}, "
+      "\"befell\": {}, "
+      "\"low_spells\": {}, \"missed\": {}, \"true_alarms\": {}, \"without_cause\": {}, "
+      "\"alarms_by_fault\": {}, \"unknowable_s\": {}, \"detection_s\": {}, \"gas\": {}, \"measurements\": {}, "
+      "\"shut_s\": {}, \"stuck_told_s\": {}, \"of_deadline\": {}, \"processor_s\": {:.1f}}}\n",
+      t.room_s / year_s, t.down_room_s / year_s, t.gas_room_s / year_s, t.runs, t.polls, t.evaluations, t.restarts,
+      t.starts_refused, json_of(befell), t.low_spells, t.missed, t.true_alarms, t.without_cause,
+      json_of(t.alarms_by_fault), json_of(t.unknowable_s), json_of(times_of(t.detection_s)), json_of(t.gas),
+      json_of(t.measurements), json_of(times_of(t.shut_s)), json_of(times_of(t.stuck_told_s)),
+      json_of(times_of(t.of_deadline)), t.processor_s);
 }
 
 } // namespace oxherd::drill

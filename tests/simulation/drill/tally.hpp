@@ -27,7 +27,8 @@ struct Tally {
   std::vector<float> of_deadline; ///< of those that came after it: the part that was used of the time permitted
   double processor_s = 0.0;       ///< that it cost
   double gas_room_s = 0.0;        ///< of rooms that a gas is let into
-  std::map<std::string, std::uint64_t> gas; ///< what was done and came of it there, by words
+  std::map<std::string, std::uint64_t> gas;          ///< what was done and came of it there, by words
+  std::map<std::string, std::uint64_t> measurements; ///< what became of them where they are kept, by words
   std::vector<float> shut_s;       ///< from when something needed no longer held to when a valve was told to shut
   std::vector<float> stuck_told_s; ///< from when a stuck valve could be known to when it was announced
 
