@@ -253,7 +253,7 @@ TEST(ModbusTcpBus, HasSeveralWritesOnTheirWayAtOnce) {
                               refused[7] |= 0x80;
                               refused.push_back(2);
                               send_all(fd, refused);
-                              for (const std::size_t i : {2, 0, 1}) send_all(fd, echo(kept.at(i)));
+                              for (const auto i : {2UL, 0UL, 1UL}) send_all(fd, echo(kept.at(i)));
                               return true;
                             },
                             good(777)}};
