@@ -77,9 +77,10 @@ std::string sensor_text(const RoomPlan& room, std::size_t at) {
 }
 
 std::string room_text(const RoomPlan& room, std::size_t number) {
-  std::string text = fmt::format("[bus.{0}-bus]\nkind = \"modbus-tcp\"\naddress = \"127.0.0.1:{1}\"\ntimeout = "
-                                 "\"500 ms\"\n\n[room.{0}]\n{3}oxygen_vote = \"{2}\"\n\n",
-                                 room.name, 20000 + number, alarms::name_of(room.vote), gas_room_keys(room));
+  std::string text =
+      fmt::format("[bus.{0}-bus]\nkind = \"modbus-tcp\"\naddress = \"127.0.0.1:{1}\"\ntimeout = "
+                  "\"500 ms\"\n\n[room.{0}]\n{3}oxygen_vote = \"{2}\"\nassumed_temperature = \"{4:.0f} °C\"\n\n",
+                  room.name, 20000 + number, alarms::name_of(room.vote), gas_room_keys(room), room.temperature_C);
   for (std::size_t s = 0; s < room.sensors(); ++s) text += sensor_text(room, s);
   text += fmt::format("[room.{}.alarm.low-oxygen]\nquantity = \"oxygen\"\nbelow = \"{:.1f} %\"\n"
                       "on_delay = \"{} s\"\noff_delay = \"{} s\"\n\n",
